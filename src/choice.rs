@@ -1,6 +1,9 @@
 //! One shape for every choice that an option offers: its values, what each is called, and an error that names the nearest.
 
-use crate::error::{ChoiceError, Result};
+use std::cell::RefCell;
+use std::str::FromStr;
+
+use crate::error::{ChoiceError, Error, Result};
 
 /// A choice of an option. `choice!` makes one of an enum.
 pub trait Choice: Copy + PartialEq + 'static {
@@ -36,6 +39,28 @@ pub fn names<T: Choice>() -> Vec<&'static str> {
     T::VALUES.iter().map(|value| value.called()).collect()
 }
 
+thread_local! {
+    /// The last name that reading did not know.
+    static UNKNOWN: RefCell<Option<Error>> = const { RefCell::new(None) };
+}
+
+/// A value by its name, as it is read. A format keeps no more of an error than its text, so the error itself is kept beside it.
+pub(crate) fn read_by_name<T: FromStr<Err = Error>, E: serde::de::Error>(given: &str) -> std::result::Result<T, E> {
+    given.parse().map_err(|error: Error| {
+        let told = E::custom(&error);
+        UNKNOWN.set(Some(error));
+        told
+    })
+}
+
+/// What `read` reads, and the error of a name that it did not know.
+#[cfg(feature = "python")]
+pub(crate) fn with_unknown<T>(read: impl FnOnce() -> T) -> (T, Option<Error>) {
+    UNKNOWN.set(None);
+    let found = read();
+    (found, UNKNOWN.take())
+}
+
 /// Makes a [`Choice`] of an enum without data: `ALL`, `name`, reading and writing by name, in options and records alike.
 macro_rules! choice {
     ($type:ident, $what:literal: $($value:ident = $name:literal),+ $(,)?) => {
@@ -69,6 +94,25 @@ macro_rules! choice {
             }
         }
 
+        $crate::choice::written_by_name!($type, $crate::choice::names::<$type>());
+    };
+}
+pub(crate) use choice;
+
+/// Writing and reading by `name`, and the names that a record can hold.
+macro_rules! written_by_name {
+    ($type:ident, $names:expr) => {
+        #[cfg(test)]
+        impl schemars::JsonSchema for $type {
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                stringify!($type).into()
+            }
+
+            fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+                schemars::json_schema!({ "type": "string", "enum": $names })
+            }
+        }
+
         impl serde::Serialize for $type {
             fn serialize<S: serde::Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
                 serializer.serialize_str(self.name())
@@ -78,9 +122,9 @@ macro_rules! choice {
         impl<'de> serde::Deserialize<'de> for $type {
             fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> std::result::Result<Self, D::Error> {
                 let given = <String as serde::Deserialize>::deserialize(deserializer)?;
-                given.parse().map_err(serde::de::Error::custom)
+                $crate::choice::read_by_name(&given)
             }
         }
     };
 }
-pub(crate) use choice;
+pub(crate) use written_by_name;

@@ -23,18 +23,38 @@ pub struct Control {
 
 impl Control {
     /// A control that nobody has stopped.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Control::new().step().is_ok());
+    /// ```
     #[must_use]
     pub fn new() -> Self {
         Self::default()
     }
 
     /// A control with a count of its own that is stopped together with this one: for long work inside single steps.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let control = Control::new();
+    /// let inner = control.apart();
+    /// control.stop();
+    /// assert!(inner.step().is_err());
+    /// ```
     #[must_use]
     pub fn apart(&self) -> Self {
         Self { stop: Arc::clone(&self.stop), ..Self::default() }
     }
 
     /// Asks the loop to stop.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let control = Control::new();
+    /// control.stop();
+    /// assert!(control.step().is_err());
+    /// ```
     pub fn stop(&self) {
         self.stop.store(true, Ordering::Relaxed);
     }
@@ -43,6 +63,11 @@ impl Control {
     ///
     /// # Errors
     /// [`Error::Interrupted`] once [`Control::stop`] was called.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Control::new().step().is_ok());
+    /// ```
     pub fn step(&self) -> Result<()> {
         self.done.fetch_add(1, Ordering::Relaxed);
         if self.stop.load(Ordering::Relaxed) { Err(Error::Interrupted) } else { Ok(()) }
@@ -68,11 +93,26 @@ impl Control {
     }
 
     /// Tells whoever watches that so many parts more are to come: draws, assignments, classes of tables.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let control = Control::new();
+    /// control.expect(10);
+    /// assert_eq!(control.progress(), (0, 10));
+    /// ```
     pub fn expect(&self, parts: u64) {
         self.expected.fetch_add(parts, Ordering::Relaxed);
     }
 
     /// Tells whoever watches that so many of the expected parts are finished.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let control = Control::new();
+    /// control.expect(10);
+    /// control.finish(4);
+    /// assert_eq!(control.progress(), (4, 10));
+    /// ```
     pub fn finish(&self, parts: u64) {
         self.finished.fetch_add(parts, Ordering::Relaxed);
     }
@@ -92,6 +132,11 @@ impl Control {
 
     /// Fits of a whole design begun under this control; those with something held are not among them. A model that is asked again and again
     /// is fitted once.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(Control::new().fits(), 0);
+    /// ```
     #[must_use]
     pub fn fits(&self) -> u64 {
         self.fits.load(Ordering::Relaxed)
@@ -103,6 +148,14 @@ impl Control {
     }
 
     /// Steps finished so far.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let control = Control::new();
+    /// control.step()?;
+    /// assert_eq!(control.done(), 1);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn done(&self) -> u64 {
         self.done.load(Ordering::Relaxed)

@@ -2,10 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::choice::choice;
 use crate::error::{CountError, Result};
 
 /// `rooted` of `stuck` cuttings; both are whole numbers of plants.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Count {
     /// Cuttings that rooted.
     pub rooted: u64,
@@ -37,6 +39,11 @@ impl Count {
     ///
     /// # Errors
     /// As [`Count::new`].
+    ///
+    /// ```
+    /// use rootling::Count;
+    /// assert!(Count { rooted: 21, stuck: 20 }.check().is_err());
+    /// ```
     pub fn check(self) -> Result<()> {
         if self.stuck == 0 {
             return Err(CountError::NoneStuck.into());
@@ -51,12 +58,22 @@ impl Count {
     }
 
     /// Cuttings that did not root.
+    ///
+    /// ```
+    /// use rootling::Count;
+    /// assert_eq!(Count { rooted: 14, stuck: 20 }.not_rooted(), 6);
+    /// ```
     #[must_use]
     pub fn not_rooted(self) -> u64 {
         self.stuck - self.rooted
     }
 
     /// The take rate, between 0 and 1.
+    ///
+    /// ```
+    /// use rootling::Count;
+    /// assert_eq!(Count { rooted: 14, stuck: 20 }.rate(), 0.7);
+    /// ```
     #[must_use]
     pub fn rate(self) -> f64 {
         self.rooted as f64 / self.stuck as f64
@@ -65,17 +82,19 @@ impl Count {
 
 /// One number with its uncertainty.
 ///
-/// Two of one method are compared within a tolerance by the traits of approx, of which the absolute one is 0 unless it is given.
+/// `M` names its method. Two of one method are compared within a tolerance by the traits of approx, of which the absolute one is 0 unless it is given.
 ///
 /// ```
 /// use approx::assert_relative_eq;
-/// use rootling::Estimate;
-/// let one = Estimate { value: 0.4, se: None, low: 1e-9, high: 0.7, confidence: 0.95, method: "wilson".to_owned() };
+/// use rootling::{Estimate, rates::IntervalMethod};
+/// let one = Estimate { value: 0.4, se: None, low: 1e-9, high: 0.7, confidence: 0.95, method: IntervalMethod::Wilson };
 /// assert_relative_eq!(one, Estimate { low: 1e-9 + 1e-20, ..one.clone() }, max_relative = 1e-10);
 /// assert!(approx::relative_ne!(one, Estimate { low: 2e-9, ..one.clone() }, max_relative = 1e-3));
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Estimate {
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[cfg_attr(test, schemars(rename = "{M}Estimate"))]
+pub struct Estimate<M> {
     /// The estimate, on the scale named by the method that made it.
     pub value: f64,
     /// Its standard error, where the method has one.
@@ -86,15 +105,148 @@ pub struct Estimate {
     pub high: f64,
     /// Confidence level, between 0 and 1.
     pub confidence: f64,
-    /// The method's name, as accepted by `method=`.
-    pub method: String,
+    /// The method that made it.
+    pub method: M,
 }
+
+/// What was tested, and how.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum TestName {
+    /// The score of equal rates, or of a comparison.
+    Score,
+    /// Likelihood ratio chi-square.
+    LikelihoodRatio,
+    /// Pearson's chi-square.
+    Pearson,
+    /// The same with continuity correction.
+    PearsonCorrected,
+    /// Fisher's exact test.
+    Fisher,
+    /// The exact test of Freeman and Halton.
+    FreemanHalton,
+    /// The same by drawn tables.
+    FreemanHaltonDrawn,
+    /// `McNemar`'s test, exact.
+    Exact,
+    /// The same, mid-P.
+    MidP,
+    /// The same, by chi-square.
+    Asymptotic,
+    /// The same, by chi-square with continuity correction.
+    AsymptoticCorrected,
+    /// Association of 2 x 2 tables within strata.
+    CochranMantelHaenszel,
+    /// The same with continuity correction.
+    CochranMantelHaenszelCorrected,
+    /// General association within strata.
+    GeneralAssociation,
+    /// Mean scores of the columns differ between rows, within strata.
+    MeanScores,
+    /// Scores of rows and columns go together within strata.
+    Correlation,
+    /// Odds ratios alike over strata, by Breslow and Day.
+    BreslowDay,
+    /// The same with Tarone's correction.
+    BreslowDayTarone,
+    /// Odds ratios alike over strata, by Woolf.
+    Woolf,
+    /// Trend of rates along scores.
+    CochranArmitage,
+    /// The same on effective cuttings.
+    EffectiveCochranArmitage,
+    /// The same, exact.
+    ExactTrend,
+    /// The same by drawn tables.
+    DrawnTrend,
+    /// The slope through rates of trays.
+    TOnTrays,
+    /// Departure from the straight line of a trend.
+    Departure,
+    /// Association of two orders.
+    LinearByLinear,
+    /// F of tray rates.
+    TrayRates,
+    /// The same, its P value by dealing the trays out anew.
+    Randomisation,
+    /// Chi-square divided by one design effect.
+    Donner,
+    /// Chi-square on counts divided by design effects.
+    RaoScott,
+    /// Pearson's chi-square over its mean design effect.
+    RaoScottFirstOrder,
+    /// The same with the spread of design effects taken into account.
+    RaoScottSecondOrder,
+    /// Curves of one form at different places.
+    SameForm,
+    /// One curve, against one form at different places.
+    SameCurve,
+    /// One curve, against curves of their own.
+    NoDifference,
+    /// Curves of one form at different heights.
+    SameButForHeight,
+    /// One height, against different heights.
+    SameHeight,
+    /// The best strength of a surface does not shift with darkness.
+    OneBestStrength,
+    /// Darkness makes no difference.
+    Darkness,
+    /// The surface misses the combinations by no more than chance.
+    LackOfFit,
+    /// As many die at every strength.
+    DeathsDiffer,
+}
+
+choice!(
+    TestName, "test":
+    Score = "score",
+    LikelihoodRatio = "likelihood-ratio",
+    Pearson = "pearson",
+    PearsonCorrected = "pearson-corrected",
+    Fisher = "fisher",
+    FreemanHalton = "freeman-halton",
+    FreemanHaltonDrawn = "freeman-halton, drawn",
+    Exact = "exact",
+    MidP = "mid-p",
+    Asymptotic = "asymptotic",
+    AsymptoticCorrected = "asymptotic-corrected",
+    CochranMantelHaenszel = "cochran-mantel-haenszel",
+    CochranMantelHaenszelCorrected = "cochran-mantel-haenszel-corrected",
+    GeneralAssociation = "general-association",
+    MeanScores = "mean-scores",
+    Correlation = "correlation",
+    BreslowDay = "breslow-day",
+    BreslowDayTarone = "breslow-day-tarone",
+    Woolf = "woolf",
+    CochranArmitage = "cochran-armitage",
+    EffectiveCochranArmitage = "cochran-armitage on effective cuttings",
+    ExactTrend = "exact trend",
+    DrawnTrend = "drawn trend",
+    TOnTrays = "t on trays",
+    Departure = "departure",
+    LinearByLinear = "linear-by-linear",
+    TrayRates = "tray-rates",
+    Randomisation = "randomisation",
+    Donner = "donner",
+    RaoScott = "rao-scott",
+    RaoScottFirstOrder = "rao-scott-first-order",
+    RaoScottSecondOrder = "rao-scott-second-order",
+    SameForm = "same form",
+    SameCurve = "same curve",
+    NoDifference = "no difference",
+    SameButForHeight = "same but for height",
+    SameHeight = "same height",
+    OneBestStrength = "one best strength at every darkness",
+    Darkness = "darkness",
+    LackOfFit = "lack of fit",
+    DeathsDiffer = "deaths differ between strengths",
+);
 
 /// One hypothesis test.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TestResult {
-    /// The test's name.
-    pub method: String,
+    /// The test.
+    pub method: TestName,
     /// The test statistic, where there is one.
     pub statistic: Option<f64>,
     /// Degrees of freedom, where the reference distribution has them.
@@ -121,26 +273,31 @@ pub(crate) fn around(value: f64, (low, high): (f64, f64)) -> (f64, f64) {
 
 /// The numbers of a value, in the order of its fields, and what has to be the same to the letter.
 trait Numbers {
+    type Method: PartialEq;
     fn numbers(&self) -> [Option<f64>; 5];
-    fn method(&self) -> &str;
+    fn method(&self) -> &Self::Method;
 }
 
-impl Numbers for Estimate {
+impl<M: PartialEq> Numbers for Estimate<M> {
+    type Method = M;
+
     fn numbers(&self) -> [Option<f64>; 5] {
         [Some(self.value), self.se, Some(self.low), Some(self.high), Some(self.confidence)]
     }
 
-    fn method(&self) -> &str {
+    fn method(&self) -> &M {
         &self.method
     }
 }
 
 impl Numbers for TestResult {
+    type Method = TestName;
+
     fn numbers(&self) -> [Option<f64>; 5] {
         [self.statistic, self.df, self.error_df, Some(self.p), None]
     }
 
-    fn method(&self) -> &str {
+    fn method(&self) -> &TestName {
         &self.method
     }
 }
@@ -156,8 +313,8 @@ fn agree<T: Numbers>(one: &T, other: &T, near: impl Fn(f64, f64) -> bool) -> boo
 
 /// Comparison within a tolerance. The absolute one is 0 unless it is given, since any other would call all small P values alike.
 macro_rules! compared_within {
-    ($($value:ty),+) => {$(
-        impl approx::AbsDiffEq for $value {
+    ($($value:ty $(, $of:ident)?);+) => {$(
+        impl$(<$of: PartialEq>)? approx::AbsDiffEq for $value {
             type Epsilon = f64;
 
             fn default_epsilon() -> f64 {
@@ -169,7 +326,7 @@ macro_rules! compared_within {
             }
         }
 
-        impl approx::RelativeEq for $value {
+        impl$(<$of: PartialEq>)? approx::RelativeEq for $value {
             fn default_max_relative() -> f64 {
                 f64::EPSILON
             }
@@ -181,4 +338,4 @@ macro_rules! compared_within {
     )+};
 }
 
-compared_within!(Estimate, TestResult);
+compared_within!(Estimate<M>, M; TestResult);

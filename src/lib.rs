@@ -55,6 +55,8 @@ pub mod watch;
 
 #[cfg(feature = "python")]
 mod bindings;
+#[cfg(test)]
+mod kinds;
 
 pub use answer::{Answer, Note, Sheet};
 pub use error::{Error, Result};

@@ -8,14 +8,15 @@ from typing import Any
 from rootling import _core, _figures
 from rootling._given import is_frame, list_of
 from rootling._given.choices import Confidence, CorrelationMethod, IntervalMethod, Sides, TargetMethod
-from rootling._results import Estimate, Faces, Numbers, Result
+from rootling._results import Estimate, Faces, Numbers, Result, typed
 from rootling.exceptions import CountError
 
 __all__ = ["TakeRates", "TargetTest", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
 
 
 class TakeRates(
-    Result,
+    Result[typed.rates.TakeRates],
+    typed.rates.TakeRatesFields,
     faces=Faces(
         figure=_figures.rates.rates,
         question="What share of the {cuttings} {rooted}?",
@@ -27,7 +28,8 @@ class TakeRates(
 
 
 class TrayCorrelation(
-    Result,
+    Result[typed.rates.TrayCorrelation],
+    typed.rates.TrayCorrelationFields,
     faces=Faces(
         figure=_figures.differences.tray_correlation,
         question="How alike are cuttings of one {unit}?",
@@ -39,7 +41,8 @@ class TrayCorrelation(
 
 
 class TargetTest(
-    Result,
+    Result[typed.rates.TargetTest],
+    typed.rates.TargetTestFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the take reach the target?",

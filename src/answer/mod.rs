@@ -13,6 +13,7 @@ pub use sheet::{Cells, Column, Sheet};
 
 /// A named caution with a sentence of explanation.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Note {
     /// Short code: `few_trays`, `separation`, `trays_ignored`, ...
     pub code: String,
@@ -22,6 +23,11 @@ pub struct Note {
 
 impl Note {
     /// Builds a note.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(Note::new("few_trays", "Few trays.").code, "few_trays");
+    /// ```
     #[must_use]
     pub fn new(code: &str, text: impl Into<String>) -> Self {
         Self { code: code.to_owned(), text: text.into() }
@@ -30,6 +36,7 @@ impl Note {
 
 /// How a result can be redone.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MadeWith {
     /// Version of rootling.
     pub version: String,
@@ -81,6 +88,16 @@ pub struct Answer<F> {
 
 impl<F> Answer<F> {
     /// The decision and all details as one text.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// let found = trial.compare("strength", ("0", "2500"), &CompareOptions::default(), &Control::new())?;
+    /// assert!(found.words().starts_with(&found.sentence));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn words(&self) -> String {
         let parts: Vec<&str> = std::iter::once(&self.sentence).chain(&self.details).map(String::as_str).collect();

@@ -117,18 +117,39 @@ scaled! {
 
 impl Sheet {
     /// Adds a column of words.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let mut sheet = Sheet::default();
+    /// sheet.text("why", ["few trays", "many trays"]);
+    /// assert_eq!(sheet.columns[0].values.len(), 2);
+    /// ```
     pub fn text<S: Into<String>>(&mut self, name: &str, values: impl IntoIterator<Item = S>) -> &mut Self {
         let values = Cells::Text(values.into_iter().map(|v| Some(v.into())).collect());
         self.push(name, "text", values, Scale::Text.into())
     }
 
     /// Adds the levels of a treatment, by the user's name of it.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let mut sheet = Sheet::default();
+    /// sheet.level("rootstock", ["K12", "K30"]);
+    /// assert_eq!(sheet.columns[0].name, "rootstock");
+    /// ```
     pub fn level<S: Into<String>>(&mut self, name: &str, values: impl IntoIterator<Item = S>) -> &mut Self {
         let values = Cells::Text(values.into_iter().map(|v| Some(v.into())).collect());
         self.push(name, "text", values, Scale::Level.into())
     }
 
     /// Adds whole numbers of things, some of which may be missing.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let mut sheet = Sheet::default();
+    /// sheet.whole("stuck", [20, 40]);
+    /// assert_eq!(sheet.columns[0].kind, "whole");
+    /// ```
     pub fn whole<V: Into<Option<u64>>>(&mut self, name: &str, values: impl IntoIterator<Item = V>) -> &mut Self {
         let whole = |v: V| v.into().and_then(|v| i64::try_from(v).ok());
         let values = Cells::Whole(values.into_iter().map(whole).collect());
@@ -136,6 +157,13 @@ impl Sheet {
     }
 
     /// Adds strengths in a unit, empty where it is not known.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let mut sheet = Sheet::default();
+    /// sheet.strength("value", "mg/L", [2500.0, 5000.0]);
+    /// assert_eq!(sheet.columns[0].unit.as_deref(), Some("mg/L"));
+    /// ```
     pub fn strength<V: Into<Option<f64>>>(
         &mut self,
         name: &str,
@@ -146,6 +174,13 @@ impl Sheet {
     }
 
     /// Adds numbers of one scale, or of a scale for each row. A NaN is left open.
+    ///
+    /// ```
+    /// use rootling::{Sheet, answer::Scale};
+    /// let mut sheet = Sheet::default();
+    /// sheet.scaled("value", vec![Scale::Rate, Scale::Difference], [0.66, 0.28]);
+    /// assert_eq!(sheet.columns[0].values.len(), 2);
+    /// ```
     pub fn scaled<V: Into<Option<f64>>>(
         &mut self,
         name: &str,
@@ -157,6 +192,13 @@ impl Sheet {
     }
 
     /// Heads the column added last; an empty head leaves it to its name.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let mut sheet = Sheet::default();
+    /// sheet.rate("value", [0.66]).headed("take");
+    /// assert_eq!(sheet.columns[0].head.as_deref(), Some("take"));
+    /// ```
     pub fn headed(&mut self, head: impl Into<String>) -> &mut Self {
         if let Some(column) = self.columns.last_mut() {
             column.head = Some(head.into()).filter(|head| !head.is_empty());
@@ -165,6 +207,13 @@ impl Sheet {
     }
 
     /// Says in what unit the column added last is; an empty unit leaves it open.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let mut sheet = Sheet::default();
+    /// sheet.plain("value", [12.0]).of_unit("days");
+    /// assert_eq!(sheet.columns[0].unit.as_deref(), Some("days"));
+    /// ```
     pub fn of_unit(&mut self, unit: &str) -> &mut Self {
         if let Some(column) = self.columns.last_mut() {
             column.unit = Some(unit.to_owned()).filter(|unit| !unit.is_empty());

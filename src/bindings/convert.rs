@@ -7,11 +7,13 @@ use serde::de::DeserializeOwned;
 
 use super::errors::{CountError, not_understood};
 use crate::Count;
+use crate::choice::with_unknown;
 
 /// Options from a dictionary.
 pub(super) fn from_python<T: DeserializeOwned>(options: &Bound<'_, PyAny>) -> PyResult<T> {
     check_numbers(options)?;
-    depythonize(options).map_err(|error| not_understood(&error))
+    let (read, unknown) = with_unknown(|| depythonize(options));
+    read.map_err(|error| not_understood(&error, unknown))
 }
 
 /// Options that are whole numbers.

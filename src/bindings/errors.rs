@@ -40,21 +40,9 @@ fn with_issues(message: String, issues: &[Issue]) -> PyErr {
     })
 }
 
-/// An option that Python passed and the core does not understand; a name that is none of those known is told its nearest.
-pub(super) fn not_understood(error: &pythonize::PythonizeError) -> PyErr {
-    let text = error.to_string();
-    if let Some((given, known)) = text.strip_prefix("unknown variant ").and_then(|rest| rest.split_once(", expected "))
-    {
-        // Names stand between backticks, so every second part is one.
-        let names = |text: &str| text.split('`').skip(1).step_by(2).map(str::to_owned).collect::<Vec<_>>();
-        let given = names(given).concat();
-        return crate::Error::from(crate::error::ChoiceError::new("option", &given, &names(known))).into();
-    }
-    // A choice that is not known says so itself.
-    if text.contains(" is not known") {
-        return ChoiceError::new_err(text);
-    }
-    ChoiceError::new_err(format!("an option was not understood: {text}"))
+/// An option that Python passed and the core does not understand; of a name that is not known its own error.
+pub(super) fn not_understood(error: &pythonize::PythonizeError, unknown: Option<Error>) -> PyErr {
+    unknown.map_or_else(|| ChoiceError::new_err(format!("an option was not understood: {error}")), PyErr::from)
 }
 
 /// A fault of the package itself: never expected, but never a crash of the user's session.

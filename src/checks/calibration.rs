@@ -7,6 +7,7 @@ use crate::math::distributions::chi_squared;
 
 /// Counts whose expected rates lie together.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CalibrationGroup {
     /// Lowest expected rate.
     pub fitted_low: f64,
@@ -26,6 +27,7 @@ pub struct CalibrationGroup {
 
 /// The test of a model for single cuttings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct HosmerLemeshow {
     /// `sum (O - E)^2 / (E (1 - E / n))` over the groups.
     pub statistic: f64,

@@ -9,6 +9,7 @@ use crate::models::{Link, Model};
 
 /// How far the counts lie from a model without tray effects, against chance.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct GoodnessOfFit {
     /// Sum of squared Pearson residuals.
     pub pearson: f64,
@@ -26,6 +27,7 @@ pub struct GoodnessOfFit {
 
 /// The spread between trays.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Dispersion {
     /// Pearson statistic over its degrees of freedom: 1 where trays differ as chance makes them.
     pub value: f64,

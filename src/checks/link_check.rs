@@ -12,6 +12,7 @@ use crate::models::{
 
 /// The test of the squared linear predictor.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LinkCheck {
     /// Chi-square, or F where trays set the error.
     pub statistic: f64,

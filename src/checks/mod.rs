@@ -11,7 +11,6 @@ mod residuals;
 mod view;
 mod words;
 
-pub use answer::checks;
 pub use calibration::{CalibrationGroup, HosmerLemeshow};
 pub use goodness::{Dispersion, GoodnessOfFit};
 pub use link_check::LinkCheck;

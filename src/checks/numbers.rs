@@ -27,6 +27,7 @@ impl Default for CheckOptions {
 
 /// One tray against the model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrayCheck {
     /// "tray T07".
     pub tray: String,
@@ -62,6 +63,7 @@ pub struct TrayCheck {
 
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Checks {
     /// One per tray (or count).
     pub trays: Vec<TrayCheck>,

@@ -50,9 +50,10 @@ pub(super) fn quantile(below: f64, at: f64, above: f64, share: f64) -> f64 {
     if low < high { normal::quantile(low.max(smallest)) } else { normal::isf(high.max(smallest)) }
 }
 
-/// One point of the quantile plot: the place of the residual of this rank among `n` standard normal ones, and where 95 % of such
+/// One point of the quantile plot. The place of the residual of this rank among `n` standard normal ones, and where 95 % of such
 /// values lie.
 #[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct QuantilePoint {
     /// Median of the order statistic.
     pub expected: f64,

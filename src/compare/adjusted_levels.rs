@@ -91,8 +91,8 @@ impl Uneven {
         let on_units: Vec<Vec<f64>> = combinations.iter().map(|one| weighed.on_counts(units, one)).collect();
         let found = self.over.joint((&values, &on_units), &weighed.alike(units), &[])?;
         let df = found.rank as f64;
-        let p_value = Some(fisher_f::sf(found.statistic, df, found.df));
-        Some(TrayRateTest { statistic: found.statistic, df, error_df: found.df, p: p_value })
+        let p = Some(fisher_f::sf(found.statistic, df, found.df));
+        Some(TrayRateTest { statistic: found.statistic, df, error_df: found.df, p })
     }
 
     /// The slope along scores, one for each unit of the trial.

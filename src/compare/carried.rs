@@ -16,6 +16,7 @@ const NAMED: usize = 12;
 
 /// The units of one level.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CarriedLevel {
     /// The level.
     pub level: String,
@@ -29,6 +30,7 @@ pub struct CarriedLevel {
 
 /// How much of every level a comparison within strata rests on.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Carried {
     /// Columns whose combinations are the strata; none where all units are one stratum.
     pub within: Vec<String>,

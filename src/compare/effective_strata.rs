@@ -28,7 +28,7 @@ use crate::rates::{Arm, TraySpread};
 /// let spread = tray_spread(&[first.clone(), second.clone()]).ok_or("no spread")?;
 /// let found = EffectiveStrata::new(&[(first, second)], &spread);
 /// let (low, high) = found.difference_limits(spread.critical(0.95))?;
-/// assert!(low > 0.0 && high < 1.0 && found.p_value() < 0.05);
+/// assert!(low > 0.0 && high < 1.0 && found.p() < 0.05);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Debug, Clone)]
@@ -113,7 +113,7 @@ impl EffectiveStrata {
 
     /// Two-sided P value of equal take rates, by t.
     #[must_use]
-    pub fn p_value(&self) -> f64 {
+    pub fn p(&self) -> f64 {
         student_t::two_sided(self.statistic(), self.df)
     }
 

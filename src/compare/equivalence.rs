@@ -60,6 +60,7 @@ pub struct EquivalenceOptions {
 
 /// Two rates against a margin.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Equivalence {
     /// Second rate minus first.
     pub value: f64,
@@ -73,8 +74,8 @@ pub struct Equivalence {
     pub confidence: f64,
     /// The margin.
     pub margin: f64,
-    /// The claim's name.
-    pub claim: String,
+    /// The claim.
+    pub claim: Claim,
     /// P against a second rate lower by the margin or more.
     pub p_not_worse: f64,
     /// P against a second rate higher by the margin or more.
@@ -83,8 +84,8 @@ pub struct Equivalence {
     pub p: f64,
     /// Whether the claim is shown: P is at most 1 - level.
     pub shown: bool,
-    /// The method's name.
-    pub method: String,
+    /// The method.
+    pub method: MarginTest,
 }
 
 /// Tests whether two take rates differ by less than a margin (a proportion: 0.10 is 10 trees per 100).
@@ -127,7 +128,7 @@ pub fn equivalence(
         return Err(CountError::Margin { value: margin }.into());
     }
     let [p_not_worse, p_not_better] = margin_p_values(first, second, margin, method == MarginTest::Exact, control)?;
-    let p_value = match claim {
+    let p = match claim {
         Claim::Equivalent => p_not_worse.max(p_not_better),
         Claim::NotWorse => p_not_worse,
         Claim::NotBetter => p_not_better,
@@ -145,12 +146,12 @@ pub fn equivalence(
         interval_level,
         confidence: level,
         margin,
-        claim: claim.name().to_owned(),
+        claim,
         p_not_worse,
         p_not_better,
-        p: p_value,
-        shown: p_value <= 1.0 - level,
-        method: method.name().to_owned(),
+        p,
+        shown: p <= 1.0 - level,
+        method,
     };
     Ok(answer(figures, first, second, options))
 }
@@ -183,8 +184,8 @@ fn answer(figures: Equivalence, first: Count, second: Count, options: &Equivalen
         table,
         made_with: MadeWith::new(&[
             ("margin", figures.margin.to_string()),
-            ("claim", figures.claim.clone()),
-            ("method", figures.method.clone()),
+            ("claim", figures.claim.name().to_owned()),
+            ("method", figures.method.name().to_owned()),
             ("confidence", figures.confidence.to_string()),
         ]),
         numbers: figures,

@@ -61,6 +61,7 @@ impl Default for CompareOptions {
 
 /// Two levels side by side. Differences are second minus first, ratios second over first.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Comparison {
     /// The treatment.
     pub factor: String,
@@ -128,13 +129,14 @@ pub struct Comparison {
     /// What is counted.
     #[serde(default)]
     pub outcome: Outcome,
-    /// Whether the difference changes with other treatments, where that was asked ([`crate::compare::outcomes()`]).
+    /// Whether the difference changes with other treatments, where that was asked ([`Trial::compare`](crate::trial::Trial::compare)).
     #[serde(default)]
     pub changing: Vec<Changing>,
 }
 
 /// The difference of another outcome.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BesideDifference {
     /// Which outcome.
     pub outcome: Outcome,

@@ -9,7 +9,9 @@ use crate::error::Result;
 use crate::trial::Trial;
 
 impl Trial {
-    /// Two levels of a treatment compared, as [`outcomes`] has it: the second minus the first.
+    /// Two levels of a treatment compared in the outcome that the options name, as [`strengths`](super::strengths()) has it: the second minus
+    /// the first. Where deaths are recorded the two other outcomes stand beside it, and a difference of takes that comes from deaths is said in
+    /// the sentence. A difference that changes with another treatment ([`changing`](super::changing())) is said to be an average.
     ///
     /// # Errors
     /// As [`strengths`](super::strengths()); where the outcome needs deaths that are not recorded.
@@ -42,6 +44,17 @@ impl Trial {
     ///
     /// # Errors
     /// As [`all_levels`]; where the outcome needs deaths that are not recorded.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n\
+    /// #     0,a,3,20\n0,b,5,20\n1000,c,9,20\n1000,d,11,20\n3000,e,14,20\n3000,f,13,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// let found = trial.compare_all("strength", &AllOptions::default(), &Control::new())?;
+    /// assert_eq!(found.numbers.pairs.len(), 3);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn compare_all(
         &self,
         treatment: &str,

@@ -69,13 +69,8 @@ impl BesideDifference {
     }
 }
 
-/// Compares two levels of a treatment in the outcome that the options name; where deaths are recorded the two others stand beside it, and
-/// a difference of takes that comes from deaths is said in the sentence. A difference that changes with another treatment ([`changing()`]) is
-/// said to be an average.
-///
-/// # Errors
-/// As [`strengths`]; a count error when an outcome is asked for and deaths are not recorded.
-pub fn outcomes(
+/// What [`Trial::compare`] tells.
+pub(super) fn outcomes(
     trial: &Trial,
     factor: &str,
     (first, second): (&str, &str),

@@ -14,7 +14,7 @@ use crate::counts::two_rates::{
 };
 use crate::counts::{ContingencyTable, fisher};
 use crate::error::{CountError, Result};
-use crate::estimate::{Count, TestResult, check_level};
+use crate::estimate::{Count, TestName, TestResult, check_level};
 use crate::math::distributions::student_t;
 use crate::rates::{Arm, TakeRate, TraysUse};
 use crate::report::cautions;
@@ -169,7 +169,7 @@ fn score(found: &mut Comparison, arms: &Arms, strata: &EffectiveStrata) -> Resul
     found.value = strata.difference();
     let (low, high) = strata.difference_limits(critical)?;
     (found.low, found.high) = (Some(low), Some(high));
-    found.p = Some(strata.p_value());
+    found.p = Some(strata.p());
     found.statistic = Some(strata.statistic());
     found.df = Some(strata.df());
     found.test = Some("score on effective cuttings".to_owned());
@@ -203,7 +203,7 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     let chosen: DifferenceMethod = options.method.unwrap_or(DifferenceMethod::MiettinenNurminen);
     let gap = difference(first, second, chosen, level)?;
     (found.low, found.high) = (Some(gap.low), Some(gap.high));
-    found.method = gap.method;
+    gap.method.name().clone_into(&mut found.method);
     let times = ratio(first, second, RatioMethod::Koopman, level)?;
     found.ratio = Some((times.value, times.low, times.high));
     found.odds_ratio = odds_ratio(first, second, OddsRatioMethod::Score, level)
@@ -220,7 +220,7 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
         found.test = Some("Fisher exact".to_owned());
         found.pooled_tests.push(score_test(first, second)?);
         found.pooled_tests.push(TestResult {
-            method: "fisher".to_owned(),
+            method: TestName::Fisher,
             statistic: None,
             df: None,
             error_df: None,

@@ -7,6 +7,7 @@ use crate::math::distributions::student_t;
 
 /// A t test on tray rates; the difference is second minus first.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrayTest {
     /// Difference of the mean tray rates.
     pub difference: f64,
@@ -29,12 +30,12 @@ fn moments(rates: &[f64]) -> (f64, f64, f64) {
     (n, mean, squares)
 }
 
-fn t_test(difference: f64, std_error: f64, df: f64, level: f64) -> Option<TrayTest> {
-    if !(std_error > 0.0 && df >= 1.0) {
+fn t_test(difference: f64, se: f64, df: f64, level: f64) -> Option<TrayTest> {
+    if !(se > 0.0 && df >= 1.0) {
         return None;
     }
-    let statistic = difference / std_error;
-    let half = student_t::quantile(f64::midpoint(1.0, level), df) * std_error;
+    let statistic = difference / se;
+    let half = student_t::quantile(f64::midpoint(1.0, level), df) * se;
     Some(TrayTest {
         difference,
         statistic,

@@ -7,7 +7,7 @@ use super::carried::Carried;
 use super::effective_strata::EffectiveStrata;
 use super::numbers::CompareOptions;
 use crate::error::{CountError, Error, Result};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::trial::{Factor, Units};
 
 /// Why there is no test when no unit has a second one beside it.
@@ -43,11 +43,11 @@ pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<Str
         return Ok(TwoLevels { reason, carried: Some(arms.carried), ..TwoLevels::default() });
     };
     let test = TestResult {
-        method: "score".to_owned(),
+        method: TestName::Score,
         statistic: Some(strata.statistic()),
         df: Some(strata.df()),
         error_df: None,
-        p: strata.p_value(),
+        p: strata.p(),
     };
     Ok(TwoLevels {
         test: Some(test),

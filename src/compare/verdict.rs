@@ -44,7 +44,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     let known = |limit: f64| found.low.map(|_| limit);
     let mut low = vec![known(found.first.low), known(found.second.low), found.low];
     let mut high = vec![known(found.first.high), known(found.second.high), found.high];
-    let mut p_value = vec![None, None, found.p];
+    let mut p = vec![None, None, found.p];
     let mut scales = vec![Scale::Rate, Scale::Rate, Scale::Difference];
     let df = found.df.map(|df| format!(", t on {}", numbers::degrees_of_freedom(df))).unwrap_or_default();
     let test = found.test.as_ref().map(|test| format!("{test}{df}")).unwrap_or_default();
@@ -59,7 +59,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
             value.push(middle);
             low.push(Some(bottom));
             high.push(Some(top));
-            p_value.push(None);
+            p.push(None);
             method.push(String::new());
         }
     }
@@ -69,7 +69,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
         value.push(None);
         low.push(None);
         high.push(None);
-        p_value.push(Some(dealt.p));
+        p.push(Some(dealt.p));
         method.push("randomisation".to_owned());
     }
     let mut sheet = Sheet::default();
@@ -77,7 +77,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     for (column, values) in [("value", value), ("low", low), ("high", high)] {
         sheet.scaled(column, scales.clone(), values);
     }
-    sheet.p("p", p_value);
+    sheet.p("p", p);
     sheet.text("test", method);
     sheet
 }

@@ -1,6 +1,6 @@
 //! The faces of tests on plain tables: table, sentence, methods and what to cite.
 
-use super::exact::FreemanHalton;
+use super::exact::{Exactness, FreemanHalton};
 use super::tables::{ChiSquare, ContingencyTable, FisherExact, ThreeWay};
 use super::words::{chi_square_sentence, drawn, fisher_sentence, freeman_halton_sentence, rough, size_details};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
@@ -14,7 +14,7 @@ const ENOUGH: f64 = 5.0;
 /// One row per test.
 pub(super) fn tests(rows: &[&TestResult]) -> Sheet {
     let mut sheet = Sheet::default();
-    sheet.text("test", rows.iter().map(|test| test.method.clone()));
+    sheet.text("test", rows.iter().map(|test| test.method.name()));
     sheet.statistic("statistic", rows.iter().map(|test| test.statistic));
     sheet.degrees("df", rows.iter().map(|test| test.df));
     sheet.p("p", rows.iter().map(|test| test.p));
@@ -31,13 +31,13 @@ pub(super) fn definitions(rows: &[(&str, f64)]) -> Sheet {
 
 /// How a sum over tables was made, and what to cite for it.
 pub(super) fn exact_or_drawn(
-    method: &str,
+    method: Exactness,
     draws: Option<u64>,
     seed: Option<u64>,
     exact: &str,
 ) -> (String, Vec<&'static str>) {
     match (method, draws, seed) {
-        ("drawn", Some(draws), Some(seed)) => (
+        (Exactness::Drawn, Some(draws), Some(seed)) => (
             format!(
                 "The table is too large for exact work, so {draws} tables with the same margins were drawn (seed {seed}); P is (hits + 1) / (draws + 1)."
             ),
@@ -183,9 +183,9 @@ pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Ans
 /// ```
 pub fn freeman_halton_answer(table: &ContingencyTable, found: FreemanHalton) -> Result<Answer<FreemanHalton>> {
     let (made, more) =
-        exact_or_drawn(&found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
+        exact_or_drawn(found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
     let mut sheet = Sheet::default();
-    sheet.text("method", [found.method.clone()]);
+    sheet.text("method", [found.method.name()]);
     sheet.p("p", [found.p]);
     sheet.plain("se", [found.se]);
     sheet.whole("draws", [found.draws]);

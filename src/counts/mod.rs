@@ -13,7 +13,7 @@ pub mod two_rates;
 mod words;
 mod works;
 
-pub use exact::{ExactOptions, FreemanHalton, freeman_halton};
+pub use exact::{ExactOptions, Exactness, FreemanHalton, freeman_halton};
 pub use faces::{chi_square_answer, fisher_answer, freeman_halton_answer, three_way_answer};
 pub use ordered_faces::{linear_by_linear_answer, stratified_answer, trend_answer};
 pub use stratified::{

@@ -1,5 +1,6 @@
 //! The faces of tests on ordered tables and on tables in strata.
 
+use super::exact::Exactness;
 use super::faces::{Faces, definitions, exact_or_drawn, tests};
 use super::stratified::Stratified;
 use super::trend::{LinearByLinear, Trend};
@@ -8,10 +9,10 @@ use crate::answer::{Answer, Note, Scale, Sheet};
 use crate::estimate::Estimate;
 use crate::report::{numbers, references};
 
-fn drawn(std_error: Option<f64>) -> Vec<Note> {
+fn drawn(se: Option<f64>) -> Vec<Note> {
     let said =
         |error| format!("The exact P comes from random tables and has a standard error of {}.", numbers::number(error));
-    std_error.map(|error| Note::new("drawn_tables", said(error))).into_iter().collect()
+    se.map(|error| Note::new("drawn_tables", said(error))).into_iter().collect()
 }
 
 /// The trend of plain counts with all its faces; the exact two-sided P by probability leads.
@@ -40,8 +41,8 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
     ];
     let departure = found.departure.iter().map(|test| ("departure from a straight line", test.p));
     let (made, more) =
-        exact_or_drawn(&exact.method, exact.draws, exact.seed, "Every table with these margins was accounted for.");
-    let two_sided = if exact.method == "drawn" {
+        exact_or_drawn(exact.method, exact.draws, exact.seed, "Every table with these margins was accounted for.");
+    let two_sided = if exact.method == Exactness::Drawn {
         "the two-sided P is that of all values at least as far from the mean"
     } else {
         "the two-sided P is the probability of all values of the statistic that are not more probable than the observed one"
@@ -74,7 +75,7 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
 #[must_use]
 pub fn linear_by_linear_answer(found: LinearByLinear) -> Answer<LinearByLinear> {
     let (made, more) =
-        exact_or_drawn(&found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
+        exact_or_drawn(found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
     Faces {
         kind: "linear_by_linear",
         table: definitions(&[("exact, two-sided", found.p), ("asymptotic, two-sided", found.asymptotic.p)]),
@@ -109,9 +110,9 @@ pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
             sizes(
                 &found,
                 &[
-                    ("odds ratio", &common.odds_ratio, Scale::OddsRatio),
-                    ("ratio", &common.ratio, Scale::Ratio),
-                    ("difference", &common.difference, Scale::Difference),
+                    ("odds ratio", limits(&common.odds_ratio), Scale::OddsRatio),
+                    ("ratio", limits(&common.ratio), Scale::Ratio),
+                    ("difference", limits(&common.difference), Scale::Difference),
                 ],
             ),
             format!(
@@ -150,18 +151,22 @@ pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
     .around(found)
 }
 
-/// A common measure by its name, and what it is.
-type Measure<'a> = (&'a str, &'a Estimate, Scale);
+/// A common measure by its name with its value and limits, and what it is.
+type Measure<'a> = (&'a str, [f64; 3], Scale);
+
+fn limits<M>(one: &Estimate<M>) -> [f64; 3] {
+    [one.value, one.low, one.high]
+}
 
 /// One row per common measure.
 fn sizes(found: &Stratified, measures: &[Measure<'_>]) -> Sheet {
-    let exact = found.exact.as_ref().map(|one| ("odds ratio, conditional", &one.odds_ratio, Scale::OddsRatio));
+    let exact = found.exact.as_ref().map(|one| ("odds ratio, conditional", limits(&one.odds_ratio), Scale::OddsRatio));
     let rows: Vec<Measure<'_>> = measures.iter().copied().chain(exact).collect();
     let mut sheet = Sheet::default();
     sheet.text("what", rows.iter().map(|row| row.0));
     let scales: Vec<Scale> = rows.iter().map(|row| row.2).collect();
-    sheet.scaled("value", scales.clone(), rows.iter().map(|row| row.1.value));
-    sheet.scaled("low", scales.clone(), rows.iter().map(|row| row.1.low));
-    sheet.scaled("high", scales, rows.iter().map(|row| row.1.high));
+    sheet.scaled("value", scales.clone(), rows.iter().map(|row| row.1[0]));
+    sheet.scaled("low", scales.clone(), rows.iter().map(|row| row.1[1]));
+    sheet.scaled("high", scales, rows.iter().map(|row| row.1[2]));
     sheet
 }

@@ -13,9 +13,9 @@ const LEVEL: f64 = 0.95;
 /// Expected counts below this make chi-square tests rough.
 const ENOUGH: f64 = 5.0;
 
-fn shown(p_value: f64, what: &str) -> String {
-    let word = if p_value <= 1.0 - LEVEL { "is shown" } else { "is not shown" };
-    format!("{what} {word} ({})", numbers::p_value(p_value))
+fn shown(p: f64, what: &str) -> String {
+    let word = if p <= 1.0 - LEVEL { "is shown" } else { "is not shown" };
+    format!("{what} {word} ({})", numbers::p_value(p))
 }
 
 /// The two rates of a 2 x 2 table with their difference; of larger tables the cell farthest from what is expected.

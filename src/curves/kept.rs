@@ -53,12 +53,40 @@ impl FittedCurves {
     ///
     /// # Errors
     /// As [`strength_curve_of`](super::strength_curve_of).
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n\
+    /// #     0,a,6,30\n0,b,7,30\n500,c,11,30\n500,d,12,30\n1000,e,17,30\n1000,f,18,30\n2000,g,21,30\n\
+    /// #     2000,h,22,30\n4000,i,19,30\n4000,j,20,30\n8000,k,8,30\n8000,l,9,30\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = Control::new();
+    /// let curves = trial.strength_curve(&CurveOptions::default(), &control)?;
+    /// let again = FittedCurves::new(curves.input().clone(), &control)?;
+    /// assert_eq!(again.input(), curves.input());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn new(input: CurveInput, control: &Control) -> Result<Self> {
         let fits = Fits::new(input, control)?;
         Ok(Self { fits, data_fingerprint: None, told: Vec::new(), others: Vec::new() })
     }
 
     /// The same, of the data with a fingerprint.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n\
+    /// #     0,a,6,30\n0,b,7,30\n500,c,11,30\n500,d,12,30\n1000,e,17,30\n1000,f,18,30\n2000,g,21,30\n\
+    /// #     2000,h,22,30\n4000,i,19,30\n4000,j,20,30\n8000,k,8,30\n8000,l,9,30\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = Control::new();
+    /// let curves = trial.strength_curve(&CurveOptions::default(), &control)?;
+    /// let again = FittedCurves::new(curves.input().clone(), &control)?.of_data(Some("0123abcd".to_owned()));
+    /// assert_eq!(again.answer(&control)?.made_with.data_fingerprint.as_deref(), Some("0123abcd"));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn of_data(mut self, fingerprint: Option<String>) -> Self {
         self.data_fingerprint = fingerprint;
@@ -72,6 +100,19 @@ impl FittedCurves {
     }
 
     /// What they were fitted to.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n\
+    /// #     0,a,6,30\n0,b,7,30\n500,c,11,30\n500,d,12,30\n1000,e,17,30\n1000,f,18,30\n2000,g,21,30\n\
+    /// #     2000,h,22,30\n4000,i,19,30\n4000,j,20,30\n8000,k,8,30\n8000,l,9,30\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = Control::new();
+    /// let curves = trial.strength_curve(&CurveOptions::default(), &control)?;
+    /// assert_eq!(curves.input().groups[0].trays.len(), 12);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn input(&self) -> &CurveInput {
         self.fits.input()
@@ -81,6 +122,20 @@ impl FittedCurves {
     ///
     /// # Errors
     /// When a fit with the best strength held does not settle; when asked to stop.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n\
+    /// #     0,a,6,30\n0,b,7,30\n500,c,11,30\n500,d,12,30\n1000,e,17,30\n1000,f,18,30\n2000,g,21,30\n\
+    /// #     2000,h,22,30\n4000,i,19,30\n4000,j,20,30\n8000,k,8,30\n8000,l,9,30\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = Control::new();
+    /// let answer = trial.strength_curve(&CurveOptions::default(), &control)?.answer(&control)?;
+    /// let best = &answer.numbers.curves[0].best;
+    /// assert!(best.take > 0.5 && best.range_low <= best.range_high);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn answer(&self, control: &Control) -> Result<Answer<StrengthCurve>> {
         let mut answer = curve_of(&self.fits, control)?;
         answer.notes.splice(0..0, self.told.iter().cloned());
@@ -93,6 +148,20 @@ impl FittedCurves {
     /// # Errors
     /// [`CountError::Target`](crate::error::CountError::Target) unless `0 < take < 1`; when a fit with the strength held does not settle; when
     /// asked to stop.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n\
+    /// #     0,a,6,30\n0,b,7,30\n500,c,11,30\n500,d,12,30\n1000,e,17,30\n1000,f,18,30\n2000,g,21,30\n\
+    /// #     2000,h,22,30\n4000,i,19,30\n4000,j,20,30\n8000,k,8,30\n8000,l,9,30\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = Control::new();
+    /// let curves = trial.strength_curve(&CurveOptions::default(), &control)?;
+    /// let found = curves.strengths_for(0.5, &control)?;
+    /// assert!(found.numbers.rows[0].low < 1000.0);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn strengths_for(&self, take: f64, control: &Control) -> Result<Answer<StrengthsFor>> {
         strengths_of(&self.fits, take, control).map(|answer| self.signed(answer))
     }
@@ -101,6 +170,24 @@ impl FittedCurves {
     ///
     /// # Errors
     /// [`CurveError::OneCurve`](crate::error::CurveError::OneCurve) for a single curve; when a fit does not settle; when asked to stop.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,rootstock,tray,rooted,stuck\n\
+    /// #     0,K12,t0,6,30\n0,K12,t1,7,30\n500,K12,t2,11,30\n500,K12,t3,12,30\n1000,K12,t4,17,30\n\
+    /// #     1000,K12,t5,18,30\n2000,K12,t6,21,30\n2000,K12,t7,22,30\n4000,K12,t8,18,30\n\
+    /// #     4000,K12,t9,19,30\n8000,K12,t10,8,30\n8000,K12,t11,9,30\n0,K30,t12,9,30\n0,K30,t13,10,30\n\
+    /// #     500,K30,t14,14,30\n500,K30,t15,15,30\n1000,K30,t16,20,30\n1000,K30,t17,21,30\n\
+    /// #     2000,K30,t18,24,30\n2000,K30,t19,25,30\n4000,K30,t20,21,30\n4000,K30,t21,22,30\n\
+    /// #     8000,K30,t22,11,30\n8000,K30,t23,12,30\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength", "rootstock"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = Control::new();
+    /// let options = CurveOptions { within: vec!["rootstock".to_owned()], ..CurveOptions::default() };
+    /// let found = trial.strength_curve(&options, &control)?.differences(&control)?;
+    /// assert!(found.numbers.compared.tests.iter().all(|test| test.p <= 1.0));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn differences(&self, control: &Control) -> Result<Answer<CurveDifferences>> {
         differences_of(&self.fits, control).map(|answer| self.signed(answer))
     }
@@ -109,6 +196,20 @@ impl FittedCurves {
     ///
     /// # Errors
     /// [`CountError::OutOfRange`](crate::error::CountError::OutOfRange) for options out of range; when a fit does not settle; when asked to stop.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n\
+    /// #     0,a,6,30\n0,b,7,30\n500,c,11,30\n500,d,12,30\n1000,e,17,30\n1000,f,18,30\n2000,g,21,30\n\
+    /// #     2000,h,22,30\n4000,i,19,30\n4000,j,20,30\n8000,k,8,30\n8000,l,9,30\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = Control::new();
+    /// let curves = trial.strength_curve(&CurveOptions::default(), &control)?;
+    /// let found = curves.next_strengths(&NextOptions { trays: Some(12), ..NextOptions::default() }, &control)?;
+    /// assert_eq!(found.numbers.curves.len(), 1);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn next_strengths(&self, options: &NextOptions, control: &Control) -> Result<Answer<NextStrengths>> {
         next_of(&self.fits, options, control).map(|answer| self.signed(answer))
     }

@@ -23,7 +23,8 @@ mod told;
 
 pub use damage::{DamageCurve, DamageOptions, DamageThreshold, Threshold, damage_threshold};
 pub use find::{
-    Best, BestOf, BestsCompared, Bootstrap, Compared, Located, Shift, StrengthFor, StrengthLimits, Withheld,
+    Best, BestOf, BestsCompared, Bootstrap, Compared, Located, Shift, StrengthFor, StrengthLimits, StrengthMethod,
+    Withheld,
 };
 pub use input::{
     BlocksUse, CurveBays, CurveBlocks, CurveGroup, CurveInput, CurveOptions, CurvePlaces, CurveTrays, LevelOverBays,
@@ -31,8 +32,7 @@ pub use input::{
 };
 pub use kept::FittedCurves;
 pub use next::{Criterion, NextCurve, NextDesign, NextOptions, NextStrength, NextStrengths, Why, next_strengths};
-pub use of_trial::{beside_deaths, strength_curve_of_trial};
-pub use shape::Shape;
+pub use shape::{Shape, ShapeChoice};
 pub use surface::{
     BestAt, ResponseSurface, SurfaceGrid, SurfaceInput, SurfaceOptions, SurfaceTop, SurfaceTray, response_surface,
     response_surface_of,

@@ -48,51 +48,19 @@ impl Default for RateOptions {
 
 impl RateOptions {
     /// Rates kept apart by the levels of a second factor, everything else at its default.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(RateOptions::within("rootstock").within.as_deref(), Some("rootstock"));
+    /// ```
     #[must_use]
     pub fn within(name: &str) -> Self {
         Self { within: Some(name.to_owned()), ..Self::default() }
     }
 }
 
-/// Rates per level of `by` (and of `within`), averaged over the other factors of the model on the proportion scale: with equal
-/// weights, by their share of the cuttings, or over a mix that is given; covariates at their mean unless held at a value.
-///
-/// Rates hold over further seasons and blocks like those of the trial, as [`take_rates`](crate::rates::take_rates) do: where these are taken
-/// out as fixed effects, how they differ is part of the limits of a rate (never of a contrast, which lies within them). A place that is asked
-/// for, held by `at` or given shares is meant itself. Where trays enter by another law than "auto", rates hold for the places at hand, and a
-/// note says so.
-///
-/// Standard errors by the delta method; limits on the logit of the averaged rate, with t quantiles where trays set the
-/// error. An effect confounded with whole plots has rates without limits. With random effects of trays the rate is that over all
-/// trays, integrated; the typical tray's is in the table beside it, and is the one given where it is asked for.
-///
-/// Where none of the cuttings at a level did, in all trays that carry its rate, the lower limit is 0, and where all did the upper one is 1:
-/// a count of 0 cannot rule out 0, whatever effects that add up make of it.
-///
-/// # Errors
-/// [`ChoiceError`](crate::error::ChoiceError) when a name is not a factor of the model; [`EffectError`] for a level without trays or
-/// a mix that is none; a level outside (0, 1).
-///
-/// # References
-/// Lane and Nelder (1982), Biometrics 38:613-621; Zeger, Liang and Albert (1988), Biometrics 44:1049-1060.
-///
-/// ```
-/// # use rootling::models::{Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let strength = Factor {
-/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
-/// # };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// use rootling::effects::{RateOptions, adjusted_rates};
-/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let rates = adjusted_rates(&model, "strength", &RateOptions::default())?;
-/// approx::assert_abs_diff_eq!(rates.numbers.rates[1].value.unwrap(), 26.0 / 40.0, epsilon = 1e-10);
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {
+/// What [`Model::adjusted_rates`] tells.
+pub(super) fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {
     let ready = model.ready()?;
     let figures = rates(model, &ready, by, options)?;
     let scaled = averaging(Names { model, ready: &ready }, by, options)?.notes();
@@ -203,7 +171,7 @@ fn one(
         by: String::new(),
         within: None,
         value: averaged.map(|averaged| averaged.rate),
-        se: spread.and_then(|(std_error, _)| std_error),
+        se: spread.and_then(|(se, _)| se),
         low: spread.map(|(_, limits)| limits.0),
         high: spread.map(|(_, limits)| limits.1),
         typical_tray: rate(RateOf::TypicalTray).filter(|_| random).map(|averaged| averaged.rate),

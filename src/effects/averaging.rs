@@ -28,15 +28,15 @@ pub(crate) struct Averaged {
 
 impl Averaged {
     /// The standard error where it is one: none of a rate that cannot be told from 0 or 1.
-    pub(crate) fn shown_error(&self, std_error: f64) -> Option<f64> {
-        let known = self.rate > 0.0 && self.rate < 1.0 && (std_error.is_normal() || std_error == 0.0);
-        Some(std_error).filter(|_| known)
+    pub(crate) fn shown_error(&self, se: f64) -> Option<f64> {
+        let known = self.rate > 0.0 && self.rate < 1.0 && (se.is_normal() || se == 0.0);
+        Some(se).filter(|_| known)
     }
 
     /// Limits from the logit of the rate, so that they stay between 0 and 1; all of it where the rate is so far out that it cannot be told
     /// from 0 or 1.
-    pub(crate) fn limits(&self, std_error: f64, quantile: f64) -> (f64, f64) {
-        let (centre, half) = (logit(self.rate), quantile * std_error / (self.rate * (1.0 - self.rate)));
+    pub(crate) fn limits(&self, se: f64, quantile: f64) -> (f64, f64) {
+        let (centre, half) = (logit(self.rate), quantile * se / (self.rate * (1.0 - self.rate)));
         if centre.is_finite() && half.is_finite() && half > 0.0 {
             // Rounding at the ends must not leave the rate outside.
             (expit(centre - half).min(self.rate), expit(centre + half).max(self.rate))

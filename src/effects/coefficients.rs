@@ -16,6 +16,7 @@ use crate::report::{facts, whole};
 
 /// One coefficient.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CoefficientEstimate {
     /// `intercept`, `strength 2500`, `strength 2500 x rootstock K17`, `length`.
     pub coefficient: String,
@@ -39,6 +40,7 @@ pub struct CoefficientEstimate {
 
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Coefficients {
     /// The link, in words.
     pub link: String,
@@ -48,32 +50,8 @@ pub struct Coefficients {
     pub coefficients: Vec<CoefficientEstimate>,
 }
 
-/// Every coefficient on the scale of the link, with the limits and tests of [`crate::effects::odds_ratios`], for any link.
-///
-/// # Errors
-/// A level outside (0, 1), or a constrained fit that does not settle.
-///
-/// # References
-/// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
-///
-/// ```
-/// # use rootling::models::{Link, Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let strength = Factor {
-/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
-/// # };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// let mut spec = ModelSpec::of(&["strength"]);
-/// spec.link = Link::ComplementaryLogLog;
-/// let found = rootling::effects::coefficients(&Model::fit(&units, &spec)?, 0.95)?;
-/// // 12 of 40: ln(-ln(1 - 0.3))
-/// approx::assert_abs_diff_eq!(found.numbers.coefficients[0].value, (-0.7_f64.ln()).ln(), epsilon = 1e-8);
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
+/// What [`Model::coefficients`] tells.
+pub(super) fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
     check_level(level)?;
     let ready = model.ready()?;
     let limits = Limits::new(model, &ready)?;

@@ -58,37 +58,8 @@ impl Default for LetterOptions {
     }
 }
 
-/// Letters of the levels of a factor: two levels share a letter if and only if they are not shown to differ.
-///
-/// All pairs are compared as [`contrasts`](crate::effects::contrasts) compares them, those within all levels of `within` as one
-/// family; a pair is shown to differ where its adjusted P value is below 1 - level. The fewest letters that say this are found. A
-/// level that cannot be compared with any other has no letter. Letters of different levels of `within` say nothing of each other.
-///
-/// Not for deciding that levels are alike: a shared letter is no proof of equality.
-///
-/// # Errors
-/// As [`contrasts`](crate::effects::contrasts).
-///
-/// # References
-/// Piepho 2004, J. Comput. Graph. Statist. 13:456-466.
-///
-/// ```
-/// # use rootling::models::{Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let strength = Factor {
-/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 0, 1, 1, 1],
-/// # };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 6, 12, 14, 16], stuck: vec![20; 6], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// use rootling::effects::{LetterOptions, letters};
-/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let found = letters(&model, "strength", &LetterOptions::default(), &rootling::control::Control::new())?;
-/// assert_eq!(found.numbers.rates[1].letters.as_deref(), Some("a"));
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Control) -> Result<Answer<Letters>> {
+/// What [`Model::letters`] tells.
+pub(super) fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Control) -> Result<Answer<Letters>> {
     let ready = model.ready()?;
     let asked = ask(model, &ready, by, &compared(options), (false, control))?;
     let wanted = RateOptions {

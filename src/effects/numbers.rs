@@ -7,6 +7,7 @@ use crate::effects::contrasts::Adjust;
 
 /// The test of one effect.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct EffectTest {
     /// `strength` or `strength x rootstock`.
     pub effect: String,
@@ -29,6 +30,7 @@ pub struct EffectTest {
 
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct WhatMatters {
     /// One per effect, then interactions.
     pub effects: Vec<EffectTest>,
@@ -36,6 +38,7 @@ pub struct WhatMatters {
 
 /// One odds ratio.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OddsRatio {
     /// The coefficient's name.
     pub coefficient: String,
@@ -63,6 +66,7 @@ pub struct OddsRatio {
 
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OddsRatios {
     /// Confidence level.
     pub confidence: f64,
@@ -72,6 +76,7 @@ pub struct OddsRatios {
 
 /// The adjusted rate of one level.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AdjustedRate {
     /// Level of the effect.
     pub by: String,
@@ -98,6 +103,7 @@ pub struct AdjustedRate {
 
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AdjustedRates {
     /// The effect.
     pub by: String,
@@ -123,6 +129,7 @@ pub struct AdjustedRates {
 
 /// An adjusted rate with its letters.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LetterRate {
     /// The rate with its interval and counts.
     #[serde(flatten)]
@@ -133,6 +140,7 @@ pub struct LetterRate {
 
 /// Rates with letters.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Letters {
     /// The factor.
     pub by: String,

@@ -26,36 +26,8 @@ pub(super) fn statistic_is(statistic: Option<f64>, dof_denominator: Option<f64>)
     }
 }
 
-/// `exp(b)` of every coefficient but the intercept, with limits and tests.
-///
-/// On effective cuttings (the default with trays) limits are where the score of a value meets the critical value of t, and the test is
-/// the score at 1: the statistic of the effect tests and contrasts. Otherwise the (penalised) likelihood is profiled: the fall of
-/// twice the log-likelihood is compared with chi-square on 1 degree of freedom, or divided by the dispersion of the coefficient's
-/// error stratum and compared with F. An interaction gives a ratio of odds ratios, and the odds ratios of the effects inside it hold at
-/// the reference level of the other one alone (a covariate's 0): their names say so, and contrasts within each level give the others.
-///
-/// # Errors
-/// For a link other than logit, a level outside (0, 1), or a constrained fit that does not settle.
-///
-/// # References
-/// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
-///
-/// ```
-/// # use rootling::models::{Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let strength = Factor {
-/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
-/// # };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let ratios = rootling::effects::odds_ratios(&model, 0.95)?;
-/// assert_eq!(ratios.numbers.ratios[0].comparison, "strength 2500 against 0");
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
+/// What [`Model::odds_ratios`] tells.
+pub(super) fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
     check_level(level)?;
     needs_logit(model)?;
     let ready = model.ready()?;

@@ -133,26 +133,18 @@ pub fn single_step(
 ) -> Result<Simultaneous> {
     let (correlation, errors) = checked(family, level)?;
     let reference = Reference::new(family, &correlation, method, precision, control)?;
-    let evidence = family.estimates.iter().zip(&errors).map(|(value, std_error)| family.evidence(value / std_error));
+    let evidence = family.estimates.iter().zip(&errors).map(|(value, se)| family.evidence(value / se));
     let (tails, critical) = reference.judge(&evidence.collect::<Vec<f64>>(), 1.0 - level)?;
     let mut reached = true;
     let mut rows = Vec::with_capacity(errors.len());
-    for ((value, std_error), (p_value, p_error, enough)) in family.estimates.iter().zip(&errors).zip(tails) {
+    for ((value, se), (p, p_error, enough)) in family.estimates.iter().zip(&errors).zip(tails) {
         control.step()?;
-        let statistic = value / std_error;
+        let statistic = value / se;
         reached &= enough;
-        let half = critical * std_error;
-        let conf_low = if family.direction == Direction::Less { f64::NEG_INFINITY } else { value - half };
-        let conf_high = if family.direction == Direction::Greater { f64::INFINITY } else { value + half };
-        rows.push(SimultaneousRow {
-            value: *value,
-            se: *std_error,
-            statistic,
-            p: p_value,
-            p_error,
-            low: conf_low,
-            high: conf_high,
-        });
+        let half = critical * se;
+        let low = if family.direction == Direction::Less { f64::NEG_INFINITY } else { value - half };
+        let high = if family.direction == Direction::Greater { f64::INFINITY } else { value + half };
+        rows.push(SimultaneousRow { value: *value, se: *se, statistic, p, p_error, low, high });
     }
     Ok(Simultaneous { rows, critical, confidence: level, reached })
 }

@@ -18,54 +18,8 @@ use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
 use crate::report::{capital, verb_for};
 
-/// Tests every effect and interaction against the model of all effects that do not contain it.
-///
-/// Cuttings as independent: likelihood ratio, chi-square. Effective cuttings (the default with trays): the score statistic over its
-/// degrees of freedom, as `F`. Dispersion: `F = (deviance change / df) / dispersion`. Effects laid out on whole plots: `F` over
-/// the same statistic of the whole plots per degree of freedom, not below the trays' dispersion; without degrees of freedom
-/// between whole plots no test. Beta-binomial and random trays: the likelihood ratio over
-/// its degrees of freedom, compared with F on those of the trays or whole plots. After separation the penalised likelihood takes
-/// the place of the likelihood, its penalty from the larger model.
-///
-/// # Errors
-/// When a fit does not settle.
-///
-/// # References
-/// Nelder (1977), J. R. Stat. Soc. A 140:48-77; `McCullagh` and Nelder (1989), sections 2.3 and 4.5; Heinze and Schemper (2002).
-///
-/// ```
-/// # use rootling::models::{Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let strength = Factor {
-/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
-/// # };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let tests = rootling::effects::what_matters(&model)?;
-/// assert_eq!(tests.numbers.effects[0].error_df, Some(2.0));
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn what_matters(model: &Model) -> Result<Answer<WhatMatters>> {
-    what_matters_by(model, None)
-}
-
-/// [`what_matters`] by a statistic of the user's choice; none for that of the model.
-///
-/// Where trays or whole plots give an error, the statistic is divided by its degrees of freedom and the dispersion and held against F;
-/// against chi-square otherwise. Wald statistics mislead near 0 and 100 % (Hauck and Donner 1977), and no calibration stands
-/// behind a choice other than the model's own.
-///
-/// # Errors
-/// [`ModelError::StatisticUnderLaw`] and [`ModelError::StatisticUnderRobust`] where the model has no such statistic; when a fit
-/// does not settle.
-///
-/// # References
-/// Rao (1948), Proc. Cambridge Philosophical Society 44:50-57; Wald (1943), Trans. American Mathematical Society 54:426-482;
-/// Hauck and Donner (1977), J. American Statistical Association 72:851-853.
-pub fn what_matters_by(model: &Model, asked: Option<StatisticKind>) -> Result<Answer<WhatMatters>> {
+/// What [`Model::what_matters`] tells, by a statistic that is named or by that of the model.
+pub(crate) fn what_matters(model: &Model, asked: Option<StatisticKind>) -> Result<Answer<WhatMatters>> {
     if is_robust(model) && asked.is_some_and(|kind| kind != StatisticKind::Wald) {
         return Err(ModelError::StatisticUnderRobust.into());
     }

@@ -11,6 +11,7 @@ pub const PLANNING_ICC: f64 = 0.05;
 
 /// The correlation of two cuttings of one tray beyond design and places.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrayPart {
     /// Analysis of variance estimate, as computed; negative when trays are more alike than chance.
     pub estimate: f64,
@@ -32,6 +33,7 @@ impl TrayPart {
 
 /// One layer.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Component {
     /// The user's column.
     pub name: String,
@@ -55,6 +57,7 @@ pub struct Component {
 
 /// A layer's mean square over the variance of one cutting: as used, and its expectation.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(super) struct Parts {
     pub(super) used: f64,
     /// What cuttings and trays give.
@@ -67,6 +70,7 @@ pub(super) struct Parts {
 
 /// The layers of a trial, from the coarsest to the finest, and the trays beneath them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Layers {
     /// Trays.
     pub tray: TrayPart,

@@ -26,6 +26,7 @@ pub const TRAY: &str = "tray";
 
 /// A mean square of one trial.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Known {
     /// The column of the units, "tray" for trays.
@@ -54,6 +55,7 @@ impl Known {
 
 /// What earlier trials tell.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Earlier {
     /// Fingerprints of the trials, in the order given.
@@ -64,6 +66,7 @@ pub struct Earlier {
 
 /// The mean square of one layer of the present trial with what earlier trials add.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Shrunk {
     /// The column of the units.
     pub unit: String,

@@ -29,35 +29,8 @@ impl Default for BootstrapOptions {
     }
 }
 
-/// Tests an effect by drawing trials from the model without it: counts are binomial, beta-binomial, or binomial with normal effects of trays
-/// (and whole plots), as trays enter the model; with a dispersion they are beta-binomial with that variance. Each drawn trial is fitted with
-/// and without the effect as the trial itself was. The draws depend on the seed alone, not on the number of threads.
-///
-/// # Errors
-/// An unknown effect, one that adds no coefficient or is confounded; an effect of whole plots in a model by dispersion, which has no law to
-/// draw whole plots from; draws outside 99 to 1,000,000; a stop.
-///
-/// # References
-/// Davison and Hinkley (1997), Bootstrap Methods and their Application, section 4.2.
-///
-/// ```
-/// # use rootling::models::{Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let strength = Factor {
-/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
-/// # };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// use rootling::control::Control;
-/// use rootling::model_tests::{BootstrapOptions, bootstrap_test};
-/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let found = bootstrap_test(&model, "strength", &BootstrapOptions { draws: 199, seed: 7 }, &Control::new())?;
-/// assert_eq!(found.numbers.p, (1 + found.numbers.exceeded) as f64 / 200.0);
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn bootstrap_test(
+/// What [`Model::bootstrap_test`] tells.
+pub(super) fn bootstrap_test(
     model: &Model,
     effect: &str,
     options: &BootstrapOptions,
@@ -104,15 +77,15 @@ pub fn bootstrap_test(
     };
     let add = |a: (u64, u64), b: (u64, u64)| Ok((a.0 + b.0, a.1 + b.1));
     let (exceeded, failed) = (0..draws).into_par_iter().map(one).try_reduce(|| (0, 0), add)?;
-    let p_value = (1 + exceeded) as f64 / (draws + 1) as f64;
-    let tests = what_matters(model)?.numbers.effects;
+    let p = (1 + exceeded) as f64 / (draws + 1) as f64;
+    let tests = what_matters(model, None)?.numbers.effects;
     let figures = BootstrapTest {
         effect: effect.to_owned(),
         test: if by_f(model) { "F" } else { "likelihood ratio" }.to_owned(),
         statistic: observed,
         df: setup.df(),
-        p: p_value,
-        monte_carlo_error: (p_value * (1.0 - p_value) / draws as f64).sqrt(),
+        p,
+        monte_carlo_error: (p * (1.0 - p) / draws as f64).sqrt(),
         draws,
         exceeded,
         failed,

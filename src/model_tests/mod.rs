@@ -8,6 +8,5 @@ mod numbers;
 mod of_model;
 mod refit;
 
-pub use bootstrap::{BootstrapOptions, bootstrap_test};
-pub use nested::against;
+pub use bootstrap::BootstrapOptions;
 pub use numbers::{BootstrapTest, ModelComparison, ModelLine};

@@ -12,39 +12,8 @@ use crate::models::{
     score_parts, split_plot, tail, test_beyond,
 };
 
-/// Tests what `larger` adds to `smaller`: the likelihood ratio against chi-square, or over its degrees of freedom and the dispersion
-/// against F where trays (or whole plots) set the error; with AIC, `AICc` and BIC of both where they have a likelihood. Where trays are
-/// effective cuttings both models are judged on those of the larger one, by the score statistic as its effects are, or by the
-/// likelihood ratio when the smaller model's effects are not among the larger one's by name.
-///
-/// The smaller model is inside the larger one when its columns are combinations of the larger one's, whatever the effects are called: a
-/// strength as a straight line is inside the strength as levels. After separation both likelihoods take the penalty of the larger.
-///
-/// # Errors
-/// [`ModelError::NotComparable`] for different counts, links, tray modes or penalties, for models neither of which contains the other, and
-/// for effects of whole plots and of trays together; a fit that does not settle.
-///
-/// # References
-/// Wilks (1938); `McCullagh` and Nelder (1989), section 2.3; Akaike (1974); Hurvich and Tsai (1989); Schwarz (1978).
-///
-/// ```
-/// # use rootling::models::{Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let factor = |name: &str, codes: Vec<u32>| Factor { name: name.into(), levels: vec!["a".into(), "b".into()], numbers: None, codes };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14, 6, 15], stuck: vec![20; 6],
-/// #     treatments: vec![factor("strength", vec![0, 0, 1, 1, 0, 1]), factor("rootstock", vec![0, 1, 0, 1, 0, 1])],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// use rootling::model_tests::against;
-/// let smaller = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let larger = Model::fit(&units, &ModelSpec::of(&["strength", "rootstock"]))?;
-/// let found = against(&larger, &smaller)?;
-/// assert_eq!((found.numbers.df, found.numbers.error_df), (1.0, Some(3.0)));
-/// assert_eq!(found.numbers.added, ["rootstock"]);
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison>> {
+/// What [`Model::against`] tells.
+pub(super) fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison>> {
     same_kind(larger, smaller)?;
     let (big, small) = (larger.ready()?, smaller.ready()?);
     contains(&big, &small)?;

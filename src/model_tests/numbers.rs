@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// What the draws say of one effect.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BootstrapTest {
     /// `strength` or `strength x rootstock`.
     pub effect: String,
@@ -31,6 +32,7 @@ pub struct BootstrapTest {
 
 /// One of the two models.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ModelLine {
     /// "strength, rootstock, strength x rootstock".
     pub effects: String,
@@ -48,6 +50,7 @@ pub struct ModelLine {
 
 /// Both models and the test of what the larger one adds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ModelComparison {
     /// The model with fewer effects.
     pub smaller: ModelLine,

@@ -51,6 +51,19 @@ impl Model {
     ///
     /// # Errors
     /// As [`Model::fit`]; when asked to stop.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// let control = std::sync::Arc::new(Control::new());
+    /// let model = Model::fit_until(trial.shared_units(), &ModelSpec::of(&["strength"]), &control)?;
+    /// assert_eq!(model.n_units, 4);
+    /// control.stop();
+    /// assert!(Model::fit_until(trial.shared_units(), &ModelSpec::of(&["strength"]), &control).is_err());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn fit_until(units: &Arc<Units>, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
         Self::of_prepared(&Arc::new(Prepared::new(units)), spec, control)
     }
@@ -105,12 +118,8 @@ impl Model {
         self
     }
 
-    /// Fits the trial's units, with the control levels and the order of levels that the trial knows; rows in messages are
-    /// counted as the user sees them.
-    ///
-    /// # Errors
-    /// As [`Model::fit`]; when asked to stop.
-    pub fn of_trial(trial: &Trial, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
+    /// What [`Trial::model`] fits.
+    pub(super) fn of_trial(trial: &Trial, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
         let asked = |name: &String| spec.effects.contains(name);
         let mut spec = spec.clone();
         spec.controls = trial.controls().clone().into_iter().filter(|(name, _)| asked(name)).collect();
@@ -147,7 +156,16 @@ impl Model {
         Ok(model)
     }
 
-    /// True where [`Model::of_trial`] ends within a fraction of a second: few units, few levels, no law of the trays.
+    /// True where [`Trial::model`] ends within a fraction of a second: few units, few levels, no law of the trays.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// assert!(Model::ends_soon(&trial, &ModelSpec::of(&["strength"])));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn ends_soon(trial: &Trial, spec: &ModelSpec) -> bool {
         let units = trial.units();
@@ -162,6 +180,17 @@ impl Model {
     ///
     /// # Errors
     /// As [`Model::fit`].
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// assert_eq!(model.refit()?.coefficients, model.coefficients);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn refit(&self) -> Result<Self> {
         let data_fingerprint = self.data_fingerprint.clone();
         Ok(Self { data_fingerprint, ..Self::fit(&self.units, &self.spec)? })

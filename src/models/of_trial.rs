@@ -10,10 +10,11 @@ use crate::models::kept::Model;
 use crate::trial::Trial;
 
 impl Trial {
-    /// A model of the trial's counts, as [`Model::of_trial`] fits it. It keeps its fit: ask it as often as you like.
+    /// A model of the trial's counts, with the control levels and the order of levels that the trial knows; rows in messages are counted as the
+    /// user sees them. It keeps its fit: ask it as often as you like.
     ///
     /// # Errors
-    /// As [`Model::of_trial`].
+    /// As [`Model::fit`]; when asked to stop.
     ///
     /// ```
     /// use std::sync::Arc;

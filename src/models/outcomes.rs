@@ -32,6 +32,19 @@ fn note_code(outcome: Outcome) -> String {
 
 impl Model {
     /// The model with those of the notes that tell what the trial's deaths say: they come from counts that a fit does not hold.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// let told = Note::new("deaths_recorded", "Deaths are recorded.");
+    /// let model = model.with_notes_on_deaths(vec![told.clone()]);
+    /// assert_eq!(model.notes[0], told);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn with_notes_on_deaths(mut self, notes: Vec<Note>) -> Self {
         let codes: Vec<String> =

@@ -8,4 +8,4 @@ mod resolve;
 mod rows;
 
 pub use numbers::{PredictOptions, Prediction, Predictions};
-pub use rows::{columns, predict};
+pub use rows::columns;

@@ -24,6 +24,7 @@ impl Default for PredictOptions {
 
 /// What the model expects of one row.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Prediction {
     /// Row as the user sees it.
     pub row: u64,
@@ -56,6 +57,7 @@ fn tried() -> bool {
 
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Predictions {
     /// Columns of the model.
     pub columns: Vec<String>,

@@ -51,6 +51,7 @@ impl Arm {
 
 /// The spread between trays of the same treatment.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TraySpread {
     /// Intraclass correlation by analysis of variance, as computed; negative when trays are more alike than chance.
     pub icc: f64,

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::interval::{IntervalMethod, Sides};
-use super::target::TargetTest;
+use super::target::{TargetMethod, TargetTest};
 use super::words::{interval_sentence, target_details, target_sentence};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
@@ -51,9 +51,12 @@ pub fn interval_faces(method: IntervalMethod, level: f64, sides: Sides) -> Inter
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Estimate> {
-    let method = found.method.parse().unwrap_or(IntervalMethod::Wald);
-    let faces = interval_faces(method, found.confidence, sides);
+pub fn interval_answer(
+    count: Count,
+    found: Estimate<IntervalMethod>,
+    sides: Sides,
+) -> Answer<Estimate<IntervalMethod>> {
+    let faces = interval_faces(found.method, found.confidence, sides);
     let mut table = Sheet::default();
     table.rate("value", [found.value]);
     table.rate("low", [found.low]);
@@ -68,7 +71,10 @@ pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Es
         notes: faces.notes,
         methods: faces.methods,
         references: faces.references,
-        made_with: MadeWith::new(&[("method", found.method.clone()), ("confidence", found.confidence.to_string())]),
+        made_with: MadeWith::new(&[
+            ("method", found.method.name().to_owned()),
+            ("confidence", found.confidence.to_string()),
+        ]),
         numbers: found,
     }
 }
@@ -86,31 +92,31 @@ pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Es
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTest>> {
-    let (described, cited) = match found.method.as_str() {
-        "exact" => (
+    let (described, cited) = match found.method {
+        TargetMethod::Exact => (
             "the exact binomial test: the two-sided P sums all counts that are not more probable than the observed one",
             None,
         ),
-        "doubled" => (
+        TargetMethod::Doubled => (
             "the exact binomial test: the two-sided P is twice the smaller tail",
             Some(references::CLOPPER_PEARSON_1934),
         ),
-        "blaker" => (
+        TargetMethod::Blaker => (
             "the exact binomial test: the two-sided P adds to the smaller tail the largest opposite tail that does not exceed it (Blaker)",
             Some(references::BLAKER_2000),
         ),
-        "mid-p" => (
+        TargetMethod::MidP => (
             "the mid-P form of the binomial test: twice the smaller tail, in which the observed count weighs one half",
             Some(references::LANCASTER_1961),
         ),
-        _ => ("the score test", Some(references::WILSON_1927)),
+        TargetMethod::Score => ("the score test", Some(references::WILSON_1927)),
     };
     let mut table = Sheet::default();
     table.text("test", ["two-sided", "lower", "higher"]);
     table.p("p", [found.p, found.p_lower, found.p_higher]);
     Ok(Answer {
         kind: "target_test".to_owned(),
-        details: target_details(count, &found)?,
+        details: target_details(count, &found),
         table,
         sentence: target_sentence(count, &found)?,
         notes: vec![cautions::independent_cuttings()],
@@ -119,7 +125,7 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
             numbers::percent(found.target)
         ),
         references: cited.into_iter().map(str::to_owned).collect(),
-        made_with: MadeWith::new(&[("method", found.method.clone()), ("target", found.target.to_string())]),
+        made_with: MadeWith::new(&[("method", found.method.name().to_owned()), ("target", found.target.to_string())]),
         numbers: found,
     })
 }

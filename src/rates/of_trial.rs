@@ -38,6 +38,17 @@ impl Trial {
     ///
     /// # Errors
     /// As [`trial_correlation`].
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// use rootling::rates::CorrelationOptions;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// let found = trial.tray_correlation(&CorrelationOptions::default(), &Control::new())?;
+    /// assert!(found.numbers.value <= 1.0);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn tray_correlation(&self, options: &CorrelationOptions, control: &Control) -> Result<Answer<TrayCorrelation>> {
         trial_correlation(self.units(), options, control).map(|answer| self.signed(answer))
     }

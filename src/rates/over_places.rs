@@ -13,6 +13,7 @@ use crate::trial::{Factor, Units};
 
 /// A place or plant whose levels differ, as intervals of rates take it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RateLayer {
     /// The user's column.
     pub name: String,

@@ -59,6 +59,7 @@ impl Default for TakeRatesOptions {
 
 /// The take rate of one combination of levels.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TakeRate {
     /// Levels, in the order of the columns asked for.
     pub levels: Vec<String>,
@@ -78,6 +79,7 @@ pub struct TakeRate {
 
 /// Take rates and the spread between trays behind their intervals.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TakeRates {
     /// One rate per combination that has cuttings.
     pub rates: Vec<TakeRate>,

@@ -40,6 +40,7 @@ choice!(
 
 /// P values of one rate against a target.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TargetTest {
     /// The observed rate.
     pub value: f64,
@@ -53,8 +54,8 @@ pub struct TargetTest {
     pub p_higher: f64,
     /// The score statistic, for that method.
     pub statistic: Option<f64>,
-    /// The method's name.
-    pub method: String,
+    /// The method.
+    pub method: TargetMethod,
 }
 
 /// Tests the take rate of `count` against `target` (0 to 1, both excluded); cuttings count as independent.
@@ -78,17 +79,9 @@ pub struct TargetTest {
 pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result<TargetTest> {
     count.check()?;
     check_target(target)?;
-    let [less, greater, p_value] = p_values(count, target, method);
+    let [less, greater, p] = p_values(count, target, method);
     let statistic = (method == TargetMethod::Score).then(|| score(count, target));
-    Ok(TargetTest {
-        value: count.rate(),
-        target,
-        p: p_value,
-        p_lower: less,
-        p_higher: greater,
-        statistic,
-        method: method.name().to_owned(),
-    })
+    Ok(TargetTest { value: count.rate(), target, p, p_lower: less, p_higher: greater, statistic, method })
 }
 
 /// P values of many rates against their targets: `less`, `greater` and two-sided, entry by entry.

@@ -19,7 +19,7 @@ const LEVEL: f64 = 0.95;
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String {
+pub fn interval_sentence(count: Count, found: &Estimate<IntervalMethod>, sides: Sides) -> String {
     let Count { rooted, stuck } = count;
     let start = format!("{rooted} of {stuck} cuttings rooted");
     let (low, high) = (found.low, found.high);
@@ -74,7 +74,7 @@ pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String
 /// # Errors
 /// A count error for an impossible count or method name.
 pub fn target_sentence(count: Count, found: &TargetTest) -> Result<String> {
-    let limits = interval(count, matching(found)?, LEVEL)?;
+    let limits = interval(count, matching(found), LEVEL)?;
     let target = numbers::percent(found.target);
     let verdict = match (found.p <= 1.0 - LEVEL, found.value > found.target) {
         (true, true) => format!("The take is above the target of {target}"),
@@ -90,22 +90,22 @@ pub fn target_sentence(count: Count, found: &TargetTest) -> Result<String> {
 }
 
 /// The interval that belongs to the test.
-fn matching(found: &TargetTest) -> Result<IntervalMethod> {
-    Ok(match found.method.parse()? {
+fn matching(found: &TargetTest) -> IntervalMethod {
+    match found.method {
         TargetMethod::Exact | TargetMethod::Blaker => IntervalMethod::Blaker,
         TargetMethod::Doubled => IntervalMethod::ClopperPearson,
         TargetMethod::MidP => IntervalMethod::MidP,
         TargetMethod::Score => IntervalMethod::Wilson,
-    })
+    }
 }
 
 /// What stands behind it.
-pub(super) fn target_details(count: Count, found: &TargetTest) -> Result<Vec<String>> {
-    let method = matching(found)?;
-    Ok(vec![format!(
+pub(super) fn target_details(count: Count, found: &TargetTest) -> Vec<String> {
+    let method = matching(found);
+    vec![format!(
         "{} of {} cuttings rooted; method of the interval: {}.",
         count.rooted,
         count.stuck,
         references::spoken(method.name())
-    )])
+    )]
 }

@@ -17,6 +17,7 @@ use serde::{Deserialize, Serialize};
 /// assert_eq!(Spoken::plain("bench").level("bench 2"), "bench 2");
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Spoken {
     /// The user's column.

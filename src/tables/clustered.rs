@@ -1,7 +1,7 @@
 //! Chi-square tests of take rates adjusted for trays, under their authors' names, and judged by F.
 
 use crate::counts::tables::chi_square_result;
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::rates::{Arm, TraySpread};
 
@@ -71,7 +71,7 @@ pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult
         .sum();
     let df = arms.len() as f64 - 1.0;
     Some(TestResult {
-        method: "donner".to_owned(),
+        method: TestName::Donner,
         statistic: Some(statistic),
         df: Some(df),
         error_df: None,
@@ -106,7 +106,7 @@ pub fn rao_scott(arms: &[Arm]) -> Option<TestResult> {
     let all: f64 = divided.iter().map(|(_, n)| n).sum();
     let rate = divided.iter().map(|(p, n)| p * n).sum::<f64>() / all;
     let statistic = divided.iter().map(|(p, n)| n * (p - rate).powi(2) / (rate * (1.0 - rate))).sum();
-    Some(chi_square_result("rao-scott", statistic, arms.len() as f64 - 1.0))
+    Some(chi_square_result(TestName::RaoScott, statistic, arms.len() as f64 - 1.0))
 }
 
 /// Pearson's chi-square divided by the mean generalised design effect (first order), and by `1 + a^2` as well with as many fewer
@@ -150,8 +150,8 @@ pub fn rao_scott_orders(arms: &[Arm]) -> Option<[TestResult; 2]> {
     let mean = sum / df;
     let spread = (squares / (df * mean * mean)).max(1.0);
     Some([
-        chi_square_result("rao-scott-first-order", pearson / mean, df),
-        chi_square_result("rao-scott-second-order", pearson / (mean * spread), df / spread),
+        chi_square_result(TestName::RaoScottFirstOrder, pearson / mean, df),
+        chi_square_result(TestName::RaoScottSecondOrder, pearson / (mean * spread), df / spread),
     ])
 }
 
@@ -163,6 +163,6 @@ pub fn rao_scott_orders(arms: &[Arm]) -> Option<[TestResult; 2]> {
 #[must_use]
 pub fn judged_by_f(test: TestResult, trays_dof: f64) -> TestResult {
     let (Some(statistic), Some(df)) = (test.statistic, test.df) else { return test };
-    let p_value = fisher_f::sf(statistic / df, df, trays_dof);
-    TestResult { error_df: Some(trays_dof), p: p_value, ..test }
+    let p = fisher_f::sf(statistic / df, df, trays_dof);
+    TestResult { error_df: Some(trays_dof), p, ..test }
 }

@@ -74,8 +74,8 @@ impl Crossed {
             return Some(plain);
         }
         let (statistic, dof_denominator) = (plain.statistic * share, plain.error_df.min(with.df));
-        let p_value = plain.p.map(|_| fisher_f::sf(statistic, plain.df, dof_denominator));
-        Some(TrayRateTest { statistic, error_df: dof_denominator, p: p_value, ..plain })
+        let p = plain.p.map(|_| fisher_f::sf(statistic, plain.df, dof_denominator));
+        Some(TrayRateTest { statistic, error_df: dof_denominator, p, ..plain })
     }
 
     /// What the standard error of a combination of the units' rates is multiplied by for what crosses them, with its degrees of freedom.

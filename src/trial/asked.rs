@@ -1,7 +1,7 @@
 //! What every answer of a trial carries: on which outcome's counts it is, what they leave out of sight, and of which data.
 
 use super::columns::Units;
-use super::load::Trial;
+use super::held::Trial;
 use super::outcomes::Outcome;
 use crate::answer::Answer;
 use crate::error::Result;

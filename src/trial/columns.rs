@@ -2,12 +2,14 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::choice::choice;
 use crate::estimate::{Count, LARGEST_COUNT};
 use crate::layers::Earlier;
 use crate::math::design::Key;
 
 /// A column of levels, coded 0, 1, ... in the order of `levels`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Factor {
     /// The user's column name.
     pub name: String,
@@ -49,6 +51,7 @@ impl Factor {
 
 /// A numeric covariate, one value per unit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Covariate {
     /// The user's column name.
     pub name: String,
@@ -57,8 +60,7 @@ pub struct Covariate {
 }
 
 /// What a unit is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum UnitKind {
     /// A recorded tray: the experimental unit. Where no trays and mother plants are recorded, and no treatment changes within a plant,
     /// the cuttings of a plant.
@@ -67,8 +69,15 @@ pub enum UnitKind {
     Pooled,
 }
 
+choice!(
+    UnitKind, "kind of unit":
+    Tray = "tray",
+    Pooled = "pooled",
+);
+
 /// Counts per unit, with everything recorded about each unit. All vectors have one entry per unit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Units {
     /// Tray or pooled.
     pub kind: UnitKind,

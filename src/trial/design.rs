@@ -14,6 +14,7 @@ use crate::trial::units::StockSpread;
 
 /// A treatment that cannot be told apart from a place or from another treatment.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Confounding {
     /// The treatment.
     pub treatment: String,
@@ -25,6 +26,7 @@ pub struct Confounding {
 
 /// The design as recorded.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Design {
     /// "tray", "pooled cuttings", or the column of mother plants where these are the units.
     pub unit: String,

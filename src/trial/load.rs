@@ -7,12 +7,12 @@ use crate::answer::Note;
 use crate::error::{DataError, Result};
 use crate::error::{Issue, Severity};
 use crate::layers::Earlier;
-use crate::trial::coded::Prepared;
 use crate::trial::columns::Units;
-use crate::trial::design::{Design, describe};
-use crate::trial::earlier::{self, for_later};
+use crate::trial::design::describe;
+use crate::trial::earlier;
 use crate::trial::fingerprint::Fnv;
 use crate::trial::frame::Frame;
+use crate::trial::held::Trial;
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
 use crate::trial::table::Rows;
@@ -21,22 +21,6 @@ use crate::trial::unused::Unused;
 use crate::trial::validate::{check, check_rows};
 use crate::trial::{named, read, suspects};
 use crate::units::plausibility;
-
-/// A checked trial.
-#[derive(Debug, Clone)]
-pub struct Trial {
-    frame: Frame,
-    options: LoadOptions,
-    source: Source,
-    units: Arc<Units>,
-    dead: Option<Vec<u64>>,
-    rows: Vec<u32>,
-    design: Design,
-    issues: Vec<Issue>,
-    notes: Vec<Note>,
-    fingerprint: String,
-    prepared: OnceLock<Arc<Prepared>>,
-}
 
 /// Reads delimited text and checks it.
 ///
@@ -256,99 +240,4 @@ fn fingerprint(units: &Units, dead: Option<&Vec<u64>>) -> String {
         hash.take(dead);
     }
     hash.shown()
-}
-
-impl Trial {
-    /// The counts per unit.
-    #[must_use]
-    pub fn units(&self) -> &Units {
-        &self.units
-    }
-
-    /// Cuttings that died in each unit, where deaths are recorded.
-    #[must_use]
-    pub fn dead(&self) -> Option<&[u64]> {
-        self.dead.as_deref()
-    }
-
-    /// The same, to be held beside the trial.
-    #[must_use]
-    pub fn shared_units(&self) -> &Arc<Units> {
-        &self.units
-    }
-
-    /// What models need of the units, worked out once; a trial does not change, so it holds for as long as the trial lives.
-    pub(crate) fn prepared(&self) -> Arc<Prepared> {
-        Arc::clone(self.prepared.get_or_init(|| Arc::new(Prepared::new(&self.units))))
-    }
-
-    /// The first row of a unit, counted as the user sees rows.
-    #[must_use]
-    pub fn row(&self, unit: usize) -> Option<u64> {
-        self.rows.get(unit).map(|row| self.options.row_number(*row as usize, self.source))
-    }
-
-    /// The control level of each treatment that has one: as declared, or 0 of a declared strength.
-    #[must_use]
-    pub fn controls(&self) -> &BTreeMap<String, String> {
-        &self.design.controls
-    }
-
-    /// What the recorded columns say about the design.
-    #[must_use]
-    pub fn design(&self) -> &Design {
-        &self.design
-    }
-
-    /// Everything found while checking.
-    #[must_use]
-    pub fn issues(&self) -> &[Issue] {
-        &self.issues
-    }
-
-    /// The rows that do not enter, each with its reason; of a problem in very many rows the first, and how many more there are.
-    #[must_use]
-    pub fn set_aside(&self) -> Vec<&Issue> {
-        let told =
-            |issue: &&Issue| issue.code == "more_rows" || issue.row.is_some() && issue.severity != Severity::Question;
-        self.issues.iter().filter(told).collect()
-    }
-
-    /// The frame as it was given.
-    #[must_use]
-    pub fn frame(&self) -> &Frame {
-        &self.frame
-    }
-
-    /// The options it was loaded with.
-    #[must_use]
-    pub fn options(&self) -> &LoadOptions {
-        &self.options
-    }
-
-    /// Where rows are counted from.
-    #[must_use]
-    pub fn source(&self) -> Source {
-        self.source
-    }
-
-    /// Named cautions about the design and the strengths.
-    #[must_use]
-    pub fn notes(&self) -> &[Note] {
-        &self.notes
-    }
-
-    /// What this trial shows of how trays and the units above them differ, as a record for `earlier` of a later trial.
-    ///
-    /// # Errors
-    /// [`DataError`] where no trays are recorded, or where every tray was treated differently.
-    pub fn for_later(&self) -> Result<Earlier> {
-        for_later(&self.units, &self.fingerprint).map_err(|issue| DataError { issues: vec![issue] }.into())
-    }
-
-    /// A short hash of the counts and their design.
-    #[must_use]
-    pub fn fingerprint(&self) -> &str {
-        &self.fingerprint
-    }
 }

@@ -134,24 +134,44 @@ impl Outcome {
     }
 
     /// "take", "survival", "rooted of survivors".
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(Outcome::Survival.noun(), "survival");
+    /// ```
     #[must_use]
     pub const fn noun(self) -> &'static str {
         self.words().name
     }
 
     /// What a hundredth of it is: "3 more trees per 100".
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(Outcome::Take.of_hundred(), "trees per 100");
+    /// ```
     #[must_use]
     pub const fn of_hundred(self) -> &'static str {
         self.words().per_hundred
     }
 
     /// What was counted, behind a number: "38 of 100 rooted".
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(!Outcome::Take.counted().is_empty());
+    /// ```
     #[must_use]
     pub const fn counted(self) -> &'static str {
         self.words().counted
     }
 
     /// True where it is one side of the take only, so that what is best in it need not be what to use.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Outcome::Survival.is_part() && !Outcome::Take.is_part());
+    /// ```
     #[must_use]
     pub fn is_part(self) -> bool {
         self != Self::Take

@@ -89,6 +89,17 @@ impl Trial {
     ///
     /// # Errors
     /// A count error when deaths are not recorded, or when nothing survived.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,dead,stuck\n0,a,3,2,20\n0,b,5,1,20\n2500,c,14,3,20\n2500,d,12,4,20\n";
+    /// # let mut options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # options.dead = Some("dead".to_owned());
+    /// # let trial = read_csv(csv, &options)?;
+    /// let survival = trial.units_of(Outcome::Survival)?;
+    /// assert_eq!(survival.rooted, [18, 19, 17, 16]); // alive of 20
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn units_of(&self, outcome: Outcome) -> Result<Units> {
         let units = self.units();
         if outcome == Outcome::Take {
@@ -112,6 +123,16 @@ impl Trial {
     }
 
     /// The note that an answer of one outcome leaves the deaths out of sight, where they are recorded.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,dead,stuck\n0,a,3,2,20\n0,b,5,1,20\n2500,c,14,3,20\n2500,d,12,4,20\n";
+    /// # let mut options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # options.dead = Some("dead".to_owned());
+    /// # let trial = read_csv(csv, &options)?;
+    /// assert!(trial.deaths_note(Outcome::Take).is_some_and(|note| note.code == "deaths_recorded"));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn deaths_note(&self, outcome: Outcome) -> Option<Note> {
         let dead: u64 = self.dead()?.iter().sum();

@@ -139,18 +139,34 @@ impl LoadOptions {
     }
 
     /// The same with these treatments.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]);
+    /// assert_eq!(options.treatments, ["strength"]);
+    /// ```
     #[must_use]
     pub fn with_treatments(self, columns: &[&str]) -> Self {
         Self { treatments: columns.iter().map(|one| (*one).to_owned()).collect(), ..self }
     }
 
     /// The same with the trays named in a column.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(LoadOptions::counts("rooted", "stuck").with_tray("tray").tray.as_deref(), Some("tray"));
+    /// ```
     #[must_use]
     pub fn with_tray(self, column: &str) -> Self {
         Self { tray: Some(column.to_owned()), ..self }
     }
 
     /// The same with the blocks named in a column.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(LoadOptions::counts("rooted", "stuck").with_block("bench").block.as_deref(), Some("bench"));
+    /// ```
     #[must_use]
     pub fn with_block(self, column: &str) -> Self {
         Self { block: Some(column.to_owned()), ..self }
@@ -158,7 +174,7 @@ impl LoadOptions {
 
     /// All named columns with the part they play, in order.
     #[must_use]
-    pub fn roles(&self) -> Vec<(&'static str, &str)> {
+    pub(crate) fn roles(&self) -> Vec<(&'static str, &str)> {
         let mut roles = vec![("rooted", self.rooted.as_str())];
         roles.extend(self.stuck.as_deref().map(|name| ("stuck", name)));
         roles.extend(self.dead.as_deref().map(|name| ("dead", name)));
@@ -178,7 +194,7 @@ impl LoadOptions {
 
     /// The columns of the sheet as it is, before shaping, with the part they play.
     #[must_use]
-    pub fn sheet_roles(&self) -> Vec<(&'static str, &str)> {
+    pub(crate) fn sheet_roles(&self) -> Vec<(&'static str, &str)> {
         let wide = self.wide.as_ref();
         let made = |role: &str, name: &str| {
             name.is_empty() && role == "rooted"
@@ -211,7 +227,7 @@ impl LoadOptions {
 
     /// True when the sheet has to be shaped before its entries are judged.
     #[must_use]
-    pub fn shapes(&self) -> bool {
+    pub(crate) fn shapes(&self) -> bool {
         self.stuck_each.is_some()
             || self.rooted_percent.is_some()
             || self.wide.is_some()
@@ -223,47 +239,47 @@ impl LoadOptions {
 
     /// The columns that name the places of a role together: those that were joined, or the column itself.
     #[must_use]
-    pub fn parts(&self, role: &str, column: &str) -> Vec<String> {
+    pub(crate) fn parts(&self, role: &str, column: &str) -> Vec<String> {
         let joined = self.shaped.as_ref().and_then(|shaped| shaped.joined.get(role));
         joined.cloned().unwrap_or_else(|| vec![column.to_owned()])
     }
 
     /// The number of a row of the frame, as the user sees it.
     #[must_use]
-    pub fn row_number(&self, row: usize, source: Source) -> u64 {
+    pub(crate) fn row_number(&self, row: usize, source: Source) -> u64 {
         let shaped = self.shaped.as_ref().and_then(|shaped| shaped.rows.get(row).copied());
         shaped.unwrap_or_else(|| row as u64 + source.first_row())
     }
 
     /// True when the user has looked into this question.
     #[must_use]
-    pub fn has_checked(&self, code: &str) -> bool {
+    pub(crate) fn has_checked(&self, code: &str) -> bool {
         self.checked.iter().any(|checked| checked == code)
     }
 
     /// What the user said about the marks within numbers.
     #[must_use]
-    pub fn marks(&self) -> Marks {
+    pub(crate) fn marks(&self) -> Marks {
         Marks { thousands: self.thousands, decimal: self.decimal }
     }
 
     /// Problems with the names in the sheet as it is.
     #[must_use]
-    pub fn check_sheet_names(&self, columns: &[String]) -> Vec<Issue> {
+    pub(crate) fn check_sheet_names(&self, columns: &[String]) -> Vec<Issue> {
         let roles = self.sheet_roles();
         roles.iter().filter_map(|(role, name)| unknown_column(role, name, columns)).collect()
     }
 
     /// The columns whose entries are levels: treatments, tray and places, in the order of their roles.
     #[must_use]
-    pub fn labels(&self) -> Vec<&str> {
+    pub(crate) fn labels(&self) -> Vec<&str> {
         let levels = |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "dead" | "covariates" | "lost");
         self.roles().into_iter().filter(levels).map(|(_, name)| name).collect()
     }
 
     /// The treatment column that holds strengths, when a strength was declared or the column is called so.
     #[must_use]
-    pub fn strength_treatment(&self) -> Option<&str> {
+    pub(crate) fn strength_treatment(&self) -> Option<&str> {
         self.strength.as_ref()?;
         let wanted = self.strength_column.as_deref().unwrap_or("strength");
         self.treatments.iter().map(String::as_str).find(|name| *name == wanted)
@@ -271,7 +287,7 @@ impl LoadOptions {
 
     /// Problems with the names themselves: columns that are not there, or that play two parts.
     #[must_use]
-    pub fn check_names(&self, columns: &[String]) -> Vec<Issue> {
+    pub(crate) fn check_names(&self, columns: &[String]) -> Vec<Issue> {
         let roles = self.roles();
         let mut issues = Vec::new();
         for (at, (role, name)) in roles.iter().enumerate() {

@@ -7,7 +7,7 @@ use crate::units::StrengthRecord;
 impl LoadOptions {
     /// The words for the levels of a treatment: those of the declared strength where it is its column.
     #[must_use]
-    pub fn spoken(&self, treatment: &str) -> Spoken {
+    pub(crate) fn spoken(&self, treatment: &str) -> Spoken {
         let plain = Spoken::plain(treatment);
         let declared = self.strength.clone().filter(|_| self.strength_treatment() == Some(treatment));
         let Some(StrengthRecord { substance, unit, method, .. }) = declared.map(StrengthRecord::from) else {

@@ -11,6 +11,7 @@ use crate::error::{Error, StrengthError};
 
 /// A way of treating the base of a cutting.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(try_from = "String", into = "String")]
 pub enum Method {
     /// Seconds in a concentrate.

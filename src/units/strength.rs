@@ -9,6 +9,7 @@ use crate::error::{Error, Result, StrengthError};
 
 /// A strength's meaning in plain words, as users write it and records keep it.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct StrengthRecord {
     /// Name of the substance.
@@ -36,6 +37,7 @@ pub struct StrengthRecord {
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(try_from = "StrengthRecord", into = "StrengthRecord")]
 pub struct Strength {
     substance: Substance,
@@ -50,6 +52,13 @@ impl Strength {
     ///
     /// # Errors
     /// [`StrengthError`] when substance or unit is not usable, or plain "ppm" or "%" leaves the basis open.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Strength::new("IBA", "mg/L").is_ok());
+    /// assert!(Strength::new("IBA", "ppm").is_err()); // of what?
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn new(substance: &str, unit: &str) -> Result<Self> {
         Self::build(Substance::named(substance, None)?, unit.parse()?, None, None)
     }
@@ -58,6 +67,11 @@ impl Strength {
     ///
     /// # Errors
     /// As [`Strength::new`]; also when the method is unknown or contradicts the unit's basis.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Strength::with_method("IBA", "ppm", "quick dip").is_ok());
+    /// ```
     pub fn with_method(substance: &str, unit: &str, method: &str) -> Result<Self> {
         Self::build(Substance::named(substance, None)?, unit.parse()?, Some(method.parse()?), None)
     }
@@ -67,6 +81,14 @@ impl Strength {
     /// # Errors
     /// [`StrengthError::BasisNotDeclared`] when nothing says the basis; [`StrengthError::BasisContradicted`] when unit,
     /// method and carrier disagree about it.
+    ///
+    /// ```
+    /// use rootling::units::{Basis, Strength, Substance};
+    /// let iba = Substance::named("IBA", None)?;
+    /// let talc = Strength::build(iba, "%".parse()?, Some("talc".parse()?), None)?;
+    /// assert_eq!(talc.basis(), Basis::WeightPerWeight);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn build(substance: Substance, unit: Unit, method: Option<Method>, carrier: Option<String>) -> Result<Self> {
         let carrier = carrier.map(|c| c.trim().to_owned()).filter(|c| !c.is_empty());
         let says = [
@@ -86,30 +108,64 @@ impl Strength {
     }
 
     /// The substance.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert_eq!(dip.substance(), Strength::new("IBA", "mg/L")?.substance());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn substance(&self) -> &Substance {
         &self.substance
     }
 
     /// The unit, basis written out.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert_eq!(dip.unit().to_string(), "ppm w/v"); // the method settles the basis
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn unit(&self) -> Unit {
         self.unit
     }
 
     /// The method of treatment.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert!(dip.method().is_some());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn method(&self) -> Option<Method> {
         self.method
     }
 
     /// Solvent or powder.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert_eq!(dip.carrier(), None);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn carrier(&self) -> Option<&str> {
         self.carrier.as_deref()
     }
 
     /// Weight per volume or weight per weight.
+    ///
+    /// ```
+    /// use rootling::units::{Basis, Strength};
+    /// assert_eq!(Strength::new("IBA", "mg/L")?.basis(), Basis::WeightPerVolume);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn basis(&self) -> Basis {
         self.basis

@@ -10,6 +10,7 @@ use crate::error::{Error, Result, StrengthError};
 
 /// Weight of hormone per volume of liquid, or per weight of powder or paste.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Basis {
     /// w/v: mg per litre.
@@ -29,6 +30,7 @@ impl fmt::Display for Basis {
 
 /// A unit of strength. 1 % w/v = 10 g/L = 10,000 mg/L; 1 ppm w/v = 1 mg/L; 1 ppm w/w = 1 mg/kg.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(try_from = "String", into = "String")]
 pub enum Unit {
     /// Milligrams per litre.

@@ -5,10 +5,7 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use rootling::control::Control;
-use rootling::effects::{
-    ContrastOptions, Direction, Family, LetterOptions, RateOptions, SingleStep, adjusted_rates, contrasts, letters,
-    single_step, what_matters,
-};
+use rootling::effects::{ContrastOptions, Direction, Family, LetterOptions, RateOptions, SingleStep, single_step};
 use rootling::math::distributions::dunnett::{Dunnett, Sides};
 use rootling::math::distributions::multivariate::{Precision, Rectangle, rectangle};
 use rootling::math::distributions::studentized_range;
@@ -73,16 +70,16 @@ fn everything(units: &Units, control: &Control) -> rootling::Result<usize> {
     let interactions = vec![vec!["strength".into(), "rootstock".into()], vec!["strength".into(), "dark_days".into()]];
     let spec = ModelSpec { interactions, ..ModelSpec::of(&["strength", "rootstock", "dark_days"]) };
     let model = Model::fit(units, &spec)?;
-    let tests = what_matters(&model)?;
-    let rates = adjusted_rates(&model, "strength", &RateOptions::within("rootstock"))?;
-    let pairs = contrasts(&model, "strength", &ContrastOptions::default(), control)?;
+    let tests = model.what_matters(None)?;
+    let rates = model.adjusted_rates("strength", &RateOptions::within("rootstock"))?;
+    let pairs = model.contrasts("strength", &ContrastOptions::default(), control)?;
     let within = ContrastOptions {
         against: Some("control".into()),
         within: Some("rootstock".into()),
         ..ContrastOptions::default()
     };
-    let against = contrasts(&model, "strength", &within, control)?;
-    let letters = letters(&model, "strength", &LetterOptions::default(), control)?;
+    let against = model.contrasts("strength", &within, control)?;
+    let letters = model.letters("strength", &LetterOptions::default(), control)?;
     Ok(tests.numbers.effects.len()
         + rates.numbers.rates.len()
         + pairs.numbers.contrasts.len()

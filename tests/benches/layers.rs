@@ -6,7 +6,7 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, what_matters};
+use rootling::effects::{ContrastOptions, RateOptions};
 use rootling::math::rng::stream;
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::{LayeredDesign, UnitRole, UnitSpread};
@@ -42,12 +42,12 @@ fn layers(bench: &mut Criterion) {
         group.sample_size(10);
         group.bench_function("model", |run| run.iter(|| Model::fit(black_box(&units), &spec)));
         let model = Model::fit(&units, &spec).expect("a model");
-        group.bench_function("tests of its effects", |run| run.iter(|| what_matters(black_box(&model))));
+        group.bench_function("tests of its effects", |run| run.iter(|| black_box(&model).what_matters(None)));
         group.bench_function("its rates", |run| {
-            run.iter(|| adjusted_rates(black_box(&model), "rootstock", &RateOptions::default()));
+            run.iter(|| black_box(&model).adjusted_rates("rootstock", &RateOptions::default()));
         });
         group.bench_function("its contrasts", |run| {
-            run.iter(|| contrasts(black_box(&model), "rootstock", &ContrastOptions::default(), &Control::new()));
+            run.iter(|| black_box(&model).contrasts("rootstock", &ContrastOptions::default(), &Control::new()));
         });
         group.bench_function("association", |run| {
             let options = AssociationOptions { randomisations: 99, ..AssociationOptions::default() };

@@ -127,7 +127,7 @@ fn one_trial(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
     figures.add("not located", 0, yes(best.located != Located::Inside));
     let compared = compare_curves(&found.input, &Control::new()).unwrap().numbers;
     for (figure, name) in [("false alarms of height", "same height"), ("false alarms of form", "same but for height")] {
-        let test = compared.compared.tests.iter().find(|test| test.method == name);
+        let test = compared.compared.tests.iter().find(|test| test.method.name() == name);
         figures.add(figure, 0, yes(test.is_some_and(|test| test.p <= 0.05)));
     }
     figures.add("best strengths said to differ", 0, yes(compared.bests.differ == Some(true)));
@@ -183,7 +183,7 @@ fn one_power(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let options = CurveOptions { within: vec!["heat".to_owned()], ..CurveOptions::default() };
     let found = strength_curve(&drawn(case, random), None, &options, &Control::new()).unwrap().numbers;
     let compared = compare_curves(&found.input, &Control::new()).unwrap().numbers;
-    let test = compared.compared.tests.iter().find(|test| test.method == "same but for height");
+    let test = compared.compared.tests.iter().find(|test| test.method.name() == "same but for height");
     let mut figures = Figures::default();
     figures.add("form", 0, f64::from(u8::from(test.is_some_and(|test| test.p <= 0.05))));
     figures.add("strengths", 0, f64::from(u8::from(compared.bests.differ == Some(true))));

@@ -3,7 +3,7 @@
 //! Seasons, bays and trays have normal effects on the log odds; trays are analysed by effective counts, bays by mean squares of tray rates.
 
 use rootling::control::Control;
-use rootling::curves::{CurveOptions, compare_curves, strength_curve};
+use rootling::curves::{CurveOptions, Shape, ShapeChoice, compare_curves, strength_curve};
 use rootling::math::rng;
 use rootling::math::special::expit;
 use rootling::trial::{Factor, UnitKind, Units};
@@ -98,13 +98,16 @@ fn drawn(case: &SeasonsCase, random: &mut rng::ChaCha8Rng) -> Units {
 fn one_trial(case: &SeasonsCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let units = drawn(case, random);
     // The comparison fits its curves itself; a flat shape asked for here reads the trial and nothing else.
-    let options =
-        CurveOptions { within: vec!["dark_days".to_owned()], shape: "flat".to_owned(), ..CurveOptions::default() };
+    let options = CurveOptions {
+        within: vec!["dark_days".to_owned()],
+        shape: ShapeChoice::One(Shape::Flat),
+        ..CurveOptions::default()
+    };
     let mut input = strength_curve(&units, None, &options, &Control::new()).unwrap().numbers.input;
-    input.options.shape = case.shape.to_owned();
+    input.options.shape = case.shape.parse().unwrap();
     let compared = compare_curves(&input, &Control::new()).unwrap().numbers.compared;
     let mut figures = Figures::default();
-    let height = compared.tests.iter().find(|test| test.method == "same height").unwrap();
+    let height = compared.tests.iter().find(|test| test.method.name() == "same height").unwrap();
     figures.add("alarms", 0, f64::from(u8::from(height.p <= 0.05)));
     let held = compared.heights.iter().all(|one| one.low <= 1.0 && 1.0 <= one.high);
     figures.add("held", 0, f64::from(u8::from(held)));

@@ -1,6 +1,6 @@
 //! The effect tests and intervals of a model. Those of an association stand in `association.rs`.
 
-use rootling::effects::{RateOptions, adjusted_rates, odds_ratios, what_matters};
+use rootling::effects::RateOptions;
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::simulate::{DrawnTrial, SplitPlotDesign, TrayDesign};
@@ -40,7 +40,7 @@ pub(crate) fn asked(effects: &[&str], interactions: &[&[&str]], trays: TrayMode)
 fn covered(trial: &DrawnTrial, case: &Case, figures: &mut Figures) {
     let model = Model::fit(&trial.units(), &asked(&["strength"], &[], TrayMode::Auto)).unwrap();
     let (rates, ratios) =
-        (adjusted_rates(&model, "strength", &RateOptions::default()).unwrap(), odds_ratios(&model, 0.95).unwrap());
+        (model.adjusted_rates("strength", &RateOptions::default()).unwrap(), model.odds_ratios(0.95).unwrap());
     // Blocks are of one size, so their rates count alike.
     let truth = trial.expected[0].iter().sum::<f64>() / trial.expected[0].len() as f64;
     let rate = &rates.numbers.rates[0];
@@ -57,7 +57,7 @@ fn alarm(p_value: Option<f64>) -> f64 {
 
 /// An alarm per effect and interaction. A fit that is refused raises none.
 pub(crate) fn modelled(units: &Units, spec: &ModelSpec) -> Vec<f64> {
-    match Model::fit(units, spec).and_then(|model| what_matters(&model)) {
+    match Model::fit(units, spec).and_then(|model| model.what_matters(None)) {
         Ok(tests) => tests.numbers.effects.iter().map(|effect| alarm(effect.p)).collect(),
         Err(_) => vec![0.0; spec.effects.len() + spec.interactions.len()],
     }

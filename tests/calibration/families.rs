@@ -1,7 +1,7 @@
 //! Contrasts of several strengths: does any of them claim a difference where there is none, and do all intervals hold together?
 
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, contrasts};
+use rootling::effects::ContrastOptions;
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::{Blocks, TrayDesign, TraySizes};
@@ -64,7 +64,7 @@ fn told(units: &Units, takes: &[f64]) -> Vec<(f64, f64)> {
             against: against.map(str::to_owned),
             ..ContrastOptions::default()
         };
-        let Ok(found) = contrasts(&model, "strength", &options, &Control::new()) else { return (0.0, 0.0) };
+        let Ok(found) = model.contrasts("strength", &options, &Control::new()) else { return (0.0, 0.0) };
         let rows = &found.numbers.contrasts;
         let any = rows.iter().any(|row| row.p_adjusted.is_some_and(|p| p < 0.05));
         let size = takes.len();

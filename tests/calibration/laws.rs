@@ -2,7 +2,7 @@
 //!
 //! Three treatments of the same take; trays are beta-binomial, so the random intercept is a law near the truth and not it.
 
-use rootling::effects::{RateOptions, adjusted_rates, what_matters};
+use rootling::effects::RateOptions;
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::simulate::{TrayDesign, TraySizes};
@@ -34,8 +34,8 @@ fn one_trial(design: &TrayDesign, random: &mut rng::ChaCha8Rng) -> Figures {
         let mut spec = ModelSpec::of(&["strength"]);
         spec.trays = trays;
         let fitted = Model::fit(&units, &spec).unwrap();
-        let tests = what_matters(&fitted).unwrap();
-        let rates = adjusted_rates(&fitted, "strength", &RateOptions::default()).unwrap();
+        let tests = fitted.what_matters(None).unwrap();
+        let rates = fitted.adjusted_rates("strength", &RateOptions::default()).unwrap();
         let p_value = tests.numbers.effects[0].p.unwrap();
         figures.add("false alarm", at, f64::from(u8::from(p_value <= 0.05)));
         let rate = &rates.numbers.rates[0];

@@ -2,7 +2,7 @@
 //! combination of two strata on tray rates. `layers.md` is the output of a full run with its reading.
 
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, what_matters};
+use rootling::effects::{ContrastOptions, RateOptions};
 use rootling::math::distributions::student_t;
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec};
@@ -180,10 +180,10 @@ fn analyse(design: &Design, units: &Units, found: &mut Found) -> Option<()> {
     let mut spec = ModelSpec::of(&["outer", "inner"]);
     spec.interactions = vec![vec!["outer".into(), "inner".into()]];
     let model = Model::fit(units, &spec).ok()?;
-    let tests = what_matters(&model).ok()?.numbers.effects;
+    let tests = model.what_matters(None).ok()?.numbers.effects;
     let alarm = |at: usize| f64::from(u8::from(tests[at].p.is_some_and(|p| p < 0.05)));
     let mut sums = [alarm(0), alarm(1), alarm(2), 0.0, 0.0, 0.0, 0.0];
-    let cells = adjusted_rates(&model, "inner", &RateOptions::within("outer")).ok()?.numbers.rates;
+    let cells = model.adjusted_rates("inner", &RateOptions::within("outer")).ok()?.numbers.rates;
     let (mut wide, mut narrow) = (Vec::new(), Vec::new());
     for cell in &cells {
         let truth = design.truth(cell.within.as_deref()?.parse().ok()?);
@@ -198,12 +198,12 @@ fn analyse(design: &Design, units: &Units, found: &mut Found) -> Option<()> {
         ..Default::default()
     };
     let truth = design.truth(1) - design.truth(0);
-    let between = contrasts(&model, "outer", &options("inner"), &none).ok()?.numbers.contrasts;
+    let between = model.contrasts("outer", &options("inner"), &none).ok()?.numbers.contrasts;
     for one in &between {
         let holds = one.low? <= truth && truth <= one.high?;
         sums[4] += f64::from(u8::from(holds)) / between.len() as f64;
     }
-    let within = contrasts(&model, "inner", &options("outer"), &none).ok()?.numbers.contrasts;
+    let within = model.contrasts("inner", &options("outer"), &none).ok()?.numbers.contrasts;
     for one in &within {
         let holds = one.low? <= 0.0 && 0.0 <= one.high?;
         sums[5] += f64::from(u8::from(holds)) / within.len() as f64;

@@ -1,9 +1,9 @@
 //! Do the rates of a model hold over further blocks and seasons, as `take_rates` do? `over_places.md` holds the long run.
 
 use rootling::control::Control;
-use rootling::effects::{RateOptions, adjusted_rates};
+use rootling::effects::RateOptions;
 use rootling::models::{Model, TrayMode};
-use rootling::prediction::{PredictOptions, predict};
+use rootling::prediction::PredictOptions;
 use rootling::rates::{TakeRatesOptions, take_rates};
 use rootling::simulate::{LayeredDesign, UnitRole, UnitSpread, replicates};
 use rootling::trial::NewRows;
@@ -32,11 +32,11 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
     let truth = design.truth();
     let mut figures = Figures::default();
     let model = Model::fit(&units, &asked(&["strength"], &[], TrayMode::Auto)).unwrap();
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers.rates;
     let plain = take_rates(&units, &["strength"], &TakeRatesOptions::default()).unwrap().numbers.rates;
     let rows = NewRows::from_csv(b"strength\n0\n1\n").unwrap();
     let options = PredictOptions { new_tray: Some(20), ..PredictOptions::default() };
-    let predicted = predict(&model, &rows, &options).unwrap().numbers.rows;
+    let predicted = model.predict(&rows, &options).unwrap().numbers.rows;
     for (level, truth) in truth.iter().enumerate() {
         let limits = [
             (rates[level].low.unwrap_or(0.0), rates[level].high.unwrap_or(1.0)),

@@ -126,7 +126,7 @@ fn one_trial(case: &SurfaceCase, random: &mut rng::ChaCha8Rng) -> Figures {
             figures.add("take", 0, share * yes(best.take[1] <= take && take <= best.take[2]));
         }
     }
-    let parallel = found.tests.iter().find(|test| test.method == "one best strength at every darkness").unwrap();
+    let parallel = found.tests.iter().find(|test| test.method.name() == "one best strength at every darkness").unwrap();
     figures.add("shift", 0, yes(parallel.p <= 0.05));
     figures
 }

@@ -4,6 +4,7 @@ the tree in DEVELOPERS.md names every room."""
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,8 @@ SOURCE = HERE / "src"
 # From the ground up; rooms of one floor do not know each other.
 FLOORS = [
     {"answer", "error"},
-    {"choice", "control", "estimate", "report"},
+    {"choice"},
+    {"control", "estimate", "report"},
     {"math", "units"},
     {"layers"},
     {"trial"},
@@ -25,7 +27,7 @@ FLOORS = [
     {"compare", "model_tests", "prediction"},
     {"curves", "tables", "watch"},
     {"prelude"},
-    {"bindings"},
+    {"bindings", "kinds"},
 ]
 
 # The folders of a room, from the ground up; each knows those before it alone.
@@ -124,3 +126,25 @@ def test_the_tree_for_contributors_names_every_room() -> None:
     tree = told.split("## The tree", 1)[1].split("\n## ", 1)[0]
     for room in sorted(rooms()):
         assert re.search(rf"\b{room}(/|\.rs)", tree), f"{room} stands in no line of the tree"
+
+
+# What a program asks, and what it asks with: each that can be called has an example, which the tests of docs run.
+ASKED = ("Trial", "Model", "FittedCurves", "LoadOptions", "ModelSpec", "RateOptions", "Strength", "Outcome", "Control")
+ANSWERED = ("Answer", "Note", "Sheet", "Count")
+
+
+def verbs() -> Iterator[tuple[str, str]]:
+    """Every public method of those types by its name, with what its docs say."""
+    types = "|".join((*ASKED, *ANSWERED))
+    blocks = re.compile(rf"^impl(?:<\w+>)? ({types})(?:<\w+>)? \{{$(.*?)^\}}$", re.MULTILINE | re.DOTALL)
+    methods = re.compile(r"((?:^    (?:///|#\[).*\n)*)^    pub (?:const )?fn (\w+)", re.MULTILINE)
+    for path in SOURCE.rglob("*.rs"):
+        for block in blocks.finditer(path.read_text(encoding="utf-8")):
+            yield from ((f"{block[1]}::{one[2]}", one[1]) for one in methods.finditer(block[2]))
+
+
+def test_every_verb_has_an_example() -> None:
+    told = dict(verbs())
+    assert {name.split("::")[0] for name in told} == {*ASKED, *ANSWERED}
+    assert len(told) > 90
+    assert sorted(name for name, docs in told.items() if "```" not in docs) == []

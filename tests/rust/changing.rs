@@ -4,13 +4,10 @@ use approx::abs_diff_eq;
 use std::collections::BTreeMap;
 
 use rootling::control::Control;
-use rootling::effects::{
-    ContrastOptions, LetterOptions, Pattern, RateOptions, Scale, adjusted_rates, contrasts, letters, odds_ratios,
-    what_matters,
-};
+use rootling::effects::{ContrastOptions, LetterOptions, Pattern, RateOptions, Scale};
 use rootling::math::distributions::student_t;
 use rootling::models::{Model, ModelSpec, TrayMode};
-use rootling::prediction::{PredictOptions, predict};
+use rootling::prediction::PredictOptions;
 use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 use serde_json::Value;
 
@@ -30,14 +27,14 @@ fn two_by_three() -> Units {
 fn changes_need_their_interaction() {
     let changing = || ContrastOptions { changing_with: Some("rootstock".into()), ..options() };
     let additive = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap();
-    let refused = contrasts(&additive, "strength", &changing(), &Control::new()).unwrap_err();
+    let refused = additive.contrasts("strength", &changing(), &Control::new()).unwrap_err();
     assert_eq!(
         refused.to_string(),
         "this model does not let strength act differently by rootstock, so nothing in it can say how its differences change with \
          rootstock; ask a model that does: interactions=[(\"strength\", \"rootstock\")]"
     );
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
-    let interaction = what_matters(&model).unwrap().numbers.effects[2].clone();
+    let interaction = model.what_matters(None).unwrap().numbers.effects[2].clone();
     let found = ask(&model, "strength", &ContrastOptions { scale: Scale::Odds, ..changing() });
     // Where log odds add up, no change on their scale stands out when their joint test does not.
     assert!(interaction.p.unwrap() > 0.2);
@@ -68,7 +65,7 @@ fn two_rates_have_one_p_value_and_weighted_ones_have_not() {
 #[test]
 fn odds_ratios_under_an_interaction_say_where_they_hold() {
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
-    let found = odds_ratios(&model, 0.95).unwrap();
+    let found = model.odds_ratios(0.95).unwrap();
     let names: Vec<&str> = found.numbers.ratios.iter().map(|one| one.comparison.as_str()).collect();
     let want = [
         "strength 2500 against 0, at rootstock K12",
@@ -83,8 +80,7 @@ fn odds_ratios_under_an_interaction_say_where_they_hold() {
     assert!(has_note(&found.notes, "odds_at_one_level"));
     assert!(found.methods.contains("where the other effect is at its reference (rootstock K12 and strength 0)"));
     // Without an interaction they hold at every level, and nothing is said.
-    let plain =
-        odds_ratios(&Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap(), 0.95).unwrap();
+    let plain = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap().odds_ratios(0.95).unwrap();
     assert_eq!(plain.numbers.ratios[0].comparison, "strength 2500 against 0");
     assert!(!has_note(&plain.notes, "odds_at_one_level"));
 }
@@ -93,8 +89,8 @@ fn odds_ratios_under_an_interaction_say_where_they_hold() {
 fn averages_under_an_interaction_are_called_so_wherever_they_stand() {
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
     let caution = "main_effect_under_interaction";
-    assert!(has_note(&adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().notes, caution));
-    assert!(!has_note(&adjusted_rates(&model, "strength", &RateOptions::within("rootstock")).unwrap().notes, caution));
+    assert!(has_note(&model.adjusted_rates("strength", &RateOptions::default()).unwrap().notes, caution));
+    assert!(!has_note(&model.adjusted_rates("strength", &RateOptions::within("rootstock")).unwrap().notes, caution));
     assert!(has_note(&ask(&model, "strength", &options()).notes, caution));
 }
 
@@ -104,13 +100,13 @@ fn limits_do_not_exclude_a_count_of_none_or_all() {
     let mut data = two_by_three();
     data.rooted = vec![0, 0, 0, 0, 6, 5, 8, 7, 20, 20, 20, 20, 0, 0, 0, 0, 15, 13, 16, 14, 20, 20, 20, 20];
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[])).unwrap();
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers.rates;
     let limits = |at: usize| (rates[at].low.unwrap(), rates[at].high.unwrap());
     assert!(limits(0).0 <= 0.0 && rates[0].value.unwrap() > 0.0 && limits(0).1 < 0.5);
     assert!(limits(1).0 > 0.0 && limits(1).1 < 1.0);
     assert!(limits(2).1 >= 1.0 && rates[2].value.unwrap() < 1.0 && limits(2).0 > 0.5);
     let rows = NewRows::from_csv(b"strength,rootstock\n0,K17\n2500,K17\n5000,K12\n").unwrap();
-    let rows = predict(&model, &rows, &PredictOptions::default()).unwrap().numbers.rows;
+    let rows = model.predict(&rows, &PredictOptions::default()).unwrap().numbers.rows;
     assert!(rows[0].low.unwrap() <= 0.0 && rows[0].high.unwrap() < 1.0);
     assert!(rows[1].low.unwrap() > 0.0 && rows[1].high.unwrap() < 1.0);
     assert!(rows[2].low.unwrap() > 0.0 && rows[2].high.unwrap() >= 1.0);
@@ -119,7 +115,7 @@ fn limits_do_not_exclude_a_count_of_none_or_all() {
 #[test]
 fn each_odds_ratio_says_what_it_does_with_the_others() {
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap();
-    let held = odds_ratios(&model, 0.95).unwrap();
+    let held = model.odds_ratios(0.95).unwrap();
     let averaged = ask(&model, "strength", &ContrastOptions { against: Some("0".into()), ..on(Scale::Odds) });
     assert!(has_note(&held.notes, "conditional_odds") && has_note(&averaged.notes, "averaged_odds"));
     // Averaging over rootstocks draws the ratio towards 1 (Gail, Wieand and Piantadosi 1984).
@@ -217,7 +213,7 @@ fn ratios_without_a_bound_are_infinite() {
         assert_eq!((row.not_ruled_out, &row.why), (Some(f64::INFINITY), &None));
         assert!(has_note(&found.notes, "one_sided_bound") && found.words().contains("at least"), "{}", found.words());
     }
-    let ratio = &odds_ratios(&model, 0.95).unwrap().numbers.ratios[0];
+    let ratio = &model.odds_ratios(0.95).unwrap().numbers.ratios[0];
     assert!(ratio.low.unwrap() > 1.0 && ratio.high == Some(f64::INFINITY) && ratio.why.is_none(), "{ratio:?}");
 }
 
@@ -230,11 +226,10 @@ fn far_outside_what_was_tried_nothing_is_known() {
     let model = Model::fit(&data, &spec(&["strength", "dark_days"], &[])).unwrap();
     let at = |value: &str| BTreeMap::from([("dark_days".to_owned(), value.to_owned())]);
     for (value, outside) in [("15", false), ("400", true), ("1e6", true), ("-1e6", true), ("1e9", true)] {
-        let rates =
-            adjusted_rates(&model, "strength", &RateOptions { at: at(value), ..RateOptions::default() }).unwrap();
+        let rates = model.adjusted_rates("strength", &RateOptions { at: at(value), ..RateOptions::default() }).unwrap();
         let compared = ask(&model, "strength", &ContrastOptions { at: at(value), ..options() });
         let lettered =
-            letters(&model, "strength", &LetterOptions { at: at(value), ..LetterOptions::default() }, &Control::new());
+            model.letters("strength", &LetterOptions { at: at(value), ..LetterOptions::default() }, &Control::new());
         for notes in [&rates.notes, &compared.notes, &lettered.unwrap().notes] {
             assert_eq!(has_note(notes, "outside_tested_range"), outside, "{value}");
         }

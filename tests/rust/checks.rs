@@ -5,12 +5,12 @@ use approx::abs_diff_eq;
 use std::sync::OnceLock;
 
 use rootling::Answer;
-use rootling::checks::{CheckOptions, Checks, checks};
+use rootling::checks::{CheckOptions, Checks};
 use rootling::control::Control;
 use rootling::math::distributions::{beta_binomial, binomial, normal};
 use rootling::math::rng::{self, stream};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
-use rootling::prediction::{PredictOptions, predict};
+use rootling::prediction::PredictOptions;
 use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 use serde_json::Value;
 
@@ -25,7 +25,7 @@ fn reference(id: &str, key: &str) -> Vec<Option<f64>> {
 }
 
 fn checked(model: &Model) -> Answer<Checks> {
-    checks(model, &CheckOptions::default(), &Control::new()).unwrap()
+    model.checks(&CheckOptions::default(), &Control::new()).unwrap()
 }
 
 fn fit(units: &Units, effects: &[&str], trays: TrayMode) -> Model {
@@ -145,7 +145,7 @@ fn refits_are_fits_without_the_tray() {
         )
         .unwrap();
         let rates = |model: &Model| -> Vec<f64> {
-            let found = predict(model, &rows, &PredictOptions::default()).unwrap();
+            let found = model.predict(&rows, &PredictOptions::default()).unwrap();
             found.numbers.rows.iter().map(|row| row.value.unwrap()).collect()
         };
         let whole = rates(&model);
@@ -247,7 +247,7 @@ fn drawn(seed: u64, mode: TrayMode) -> Vec<f64> {
     let data = units(UnitKind::Tray, rooted, stuck, vec![factor("strength", &levels)]);
     let model = fit(&data, &["strength"], mode);
     let options = CheckOptions { seed, refit: Some(false), ..CheckOptions::default() };
-    let found = checks(&model, &options, &Control::new()).unwrap().numbers;
+    let found = model.checks(&options, &Control::new()).unwrap().numbers;
     found.trays.iter().map(|tray| normal::cdf(tray.quantile_residual)).collect()
 }
 
@@ -273,8 +273,8 @@ fn seeds_decide_the_residuals() {
     let of = |seed| {
         let options = CheckOptions { seed, ..CheckOptions::default() };
         let one = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
-        let found = one.install(|| checks(&model, &options, &Control::new()).unwrap());
-        assert_eq!(found, checks(&model, &options, &Control::new()).unwrap());
+        let found = one.install(|| model.checks(&options, &Control::new()).unwrap());
+        assert_eq!(found, model.checks(&options, &Control::new()).unwrap());
         found.numbers.trays.iter().map(|tray| tray.quantile_residual).collect::<Vec<_>>()
     };
     assert_ne!(of(1), of(2));
@@ -402,9 +402,9 @@ fn stops_and_refusals() {
     let model = fit(&crowder(), &["seed", "extract"], TrayMode::Random);
     let control = Control::new();
     control.stop();
-    let stopped = checks(&model, &CheckOptions::default(), &control);
+    let stopped = model.checks(&CheckOptions::default(), &control);
     assert_eq!(stopped.unwrap_err(), rootling::Error::Interrupted);
     let few = CheckOptions { groups: 2, ..CheckOptions::default() };
-    let refused = checks(&model, &few, &Control::new()).unwrap_err();
+    let refused = model.checks(&few, &Control::new()).unwrap_err();
     assert_eq!(refused.to_string(), "groups 2 is outside 3 to 100");
 }

@@ -4,7 +4,7 @@ use approx::abs_diff_eq;
 use proptest::prelude::*;
 use rootling::compare::{CompareOptions, strengths};
 use rootling::control::Control;
-use rootling::effects::{Scale, odds_ratios, what_matters};
+use rootling::effects::Scale;
 use rootling::models::{Model, ModelSpec};
 use rootling::trial::{UnitKind, Units};
 
@@ -20,7 +20,7 @@ fn two(rooted: &[u64], stuck: &[u64]) -> Units {
 fn three_agree(data: &Units) {
     let model = Model::fit(data, &ModelSpec::of(&["strength"])).unwrap();
     let row = ask(&model, "strength", &options()).numbers.contrasts.remove(0);
-    let test = what_matters(&model).unwrap().numbers.effects.remove(0);
+    let test = model.what_matters(None).unwrap().numbers.effects.remove(0);
     let compared =
         strengths(data, "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap().numbers;
     let Some(p) = compared.p else { return };
@@ -51,7 +51,7 @@ fn three_agree(data: &Units) {
     }
     // Odds ratios of the model are contrasts on the odds scale.
     let odds = ask(&model, "strength", &on(Scale::Odds)).numbers.contrasts.remove(0);
-    let listed = odds_ratios(&model, 0.95).unwrap().numbers.ratios.remove(0);
+    let listed = model.odds_ratios(0.95).unwrap().numbers.ratios.remove(0);
     // A contrast that says that a limit was not found claims nothing about it.
     let limits = [(odds.low, listed.low), (odds.high, listed.high)];
     for (got, want) in limits.into_iter().filter(|(got, _)| got.is_some() || odds.why.is_none()) {
@@ -103,7 +103,7 @@ proptest! {
         let apart = Model::fit(&data, &spec(&["strength", "rootstock"], &[])).unwrap();
         let both = Model::fit(&data, &spec(&["joined", "strength", "rootstock"], &[])).unwrap();
         let row = ask(&apart, "strength", &options()).numbers.contrasts.remove(0);
-        let test = what_matters(&both).unwrap().numbers.effects.remove(1);
+        let test = both.what_matters(None).unwrap().numbers.effects.remove(1);
         prop_assert_eq!(test.df, 1.0);
         if !apart.penalised && test.statistic.unwrap() > 1e-12 {
             assert_rel!(row.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-7);

@@ -2,7 +2,7 @@
 
 use approx::abs_diff_eq;
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, Pattern, RateOptions, Scale, adjusted_rates};
+use rootling::effects::{ContrastOptions, Pattern, RateOptions, Scale};
 use rootling::models::{Model, ModelSpec};
 use rootling::trial::UnitKind;
 
@@ -92,7 +92,7 @@ fn averaged_rates_and_their_errors_against_other_hands() {
         (&benches, "rates trays strength equal", "strength", equal()),
     ];
     for (model, name, by, options) in cases {
-        let (want, rates) = (&file[name], adjusted_rates(model, by, &options).unwrap().numbers.rates);
+        let (want, rates) = (&file[name], model.adjusted_rates(by, &options).unwrap().numbers.rates);
         assert_eq!(list(&want["value"]).len(), rates.len());
         for ((rate, value), error) in rates.iter().zip(list(&want["value"])).zip(list(&want["se"])) {
             assert_rel!(rate.value.unwrap(), value, 1e-8);

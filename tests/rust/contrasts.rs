@@ -4,21 +4,18 @@ use std::collections::BTreeMap;
 
 use rootling::Answer;
 use rootling::control::Control;
-use rootling::effects::{
-    Adjust, Average, Contrast, ContrastOptions, Contrasts, Pattern, Scale, adjusted_rates, contrasts, odds_ratios,
-    what_matters,
-};
+use rootling::effects::{Adjust, Average, Contrast, ContrastOptions, Contrasts, Pattern, Scale};
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::trial::{UnitKind, Units};
 
 use crate::models::{crowder, factor, full_arm, has_note, plum, quasi, spec, trays, units};
 
 pub(crate) fn ask(model: &Model, by: &str, options: &ContrastOptions) -> Answer<Contrasts> {
-    contrasts(model, by, options, &Control::new()).unwrap()
+    model.contrasts(by, options, &Control::new()).unwrap()
 }
 
 fn refusal(model: &Model, by: &str, options: &ContrastOptions) -> String {
-    contrasts(model, by, options, &Control::new()).unwrap_err().to_string()
+    model.contrasts(by, options, &Control::new()).unwrap_err().to_string()
 }
 
 pub(crate) fn options() -> ContrastOptions {
@@ -55,7 +52,7 @@ fn model() -> Model {
 #[test]
 fn two_levels_are_the_effect_test() {
     let model = Model::fit(&trial(), &quasi(spec(&["strength", "rootstock"], &[]))).unwrap();
-    let test = &what_matters(&model).unwrap().numbers.effects[1];
+    let test = &model.what_matters(None).unwrap().numbers.effects[1];
     let row = &ask(&model, "rootstock", &options()).numbers.contrasts[0];
     // two routes: a linear constraint by leaving a column out, and a held difference of averaged rates
     assert_rel!(row.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-8);
@@ -69,7 +66,7 @@ fn odds_of_one_factor_are_its_odds_ratios() {
     let data = Units { block: None, ..trays() };
     for data in [data, full_arm()] {
         let model = Model::fit(&data, &quasi(ModelSpec::of(&["strength"]))).unwrap();
-        let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
+        let ratios = model.odds_ratios(0.95).unwrap().numbers.ratios;
         let options =
             ContrastOptions { pattern: Pattern::Control, together: "none".parse().unwrap(), ..on(Scale::Odds) };
         let found = ask(&model, "strength", &options).numbers.contrasts;
@@ -173,7 +170,7 @@ fn differences_of_differences() {
     assert_eq!(found.contrasts[0].comparison, "planting spring against at_once, length short against long");
     let odds = ask(&model, "planting", &ContrastOptions { scale: Scale::Odds, ..changing }).numbers;
     // On the odds scale it is the interaction of the model.
-    let test = &what_matters(&model).unwrap().numbers.effects[2];
+    let test = &model.what_matters(None).unwrap().numbers.effects[2];
     assert_rel!(odds.contrasts[0].statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-7);
 }
 
@@ -192,7 +189,8 @@ fn slices_are_one_family() {
 #[test]
 fn kinds_of_contrasts() {
     let model = Model::fit(&trial(), &spec(&["strength"], &[])).unwrap();
-    let rates: Vec<f64> = adjusted_rates(&model, "strength", &Default::default())
+    let rates: Vec<f64> = model
+        .adjusted_rates("strength", &Default::default())
         .unwrap()
         .numbers
         .rates
@@ -387,7 +385,7 @@ fn what_cannot_be_asked_is_said() {
 fn stopping_stops() {
     let control = Control::new();
     control.stop();
-    let stopped = contrasts(&model(), "strength", &options(), &control).unwrap_err();
+    let stopped = model().contrasts("strength", &options(), &control).unwrap_err();
     assert_eq!(stopped, rootling::Error::Interrupted);
 }
 

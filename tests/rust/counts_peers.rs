@@ -52,7 +52,7 @@ fn pairs_agree_with_peers() {
         // The references subtract the second from the first: first and second enter the other way round.
         let turned = [[first[0], second[0]], [first[1], second[1]]];
         let found = paired(turned, PairedMethod::Tango, 0.95).unwrap().numbers;
-        let p = |name: &str| found.tests.iter().find(|test| test.method == name).unwrap().p;
+        let p = |name: &str| found.tests.iter().find(|test| test.method.name() == name).unwrap().p;
         p_agrees(p("exact"), &case["exact"], &case);
         p_agrees(p("exact"), &case["exact_statsmodels"], &case);
         p_agrees(p("asymptotic"), &case["plain"], &case);

@@ -4,8 +4,8 @@ use approx::{abs_diff_eq, assert_abs_diff_eq};
 use rootling::Answer;
 use rootling::control::Control;
 use rootling::curves::{
-    CurveDifferences, CurveInput, CurveOptions, NextOptions, StrengthCurve, TrayCount, compare_curves, next_strengths,
-    strength_curve, strength_curve_of, strengths_for,
+    CurveDifferences, CurveInput, CurveOptions, NextOptions, Shape, ShapeChoice, StrengthCurve, TrayCount,
+    compare_curves, next_strengths, strength_curve, strength_curve_of, strengths_for,
 };
 use rootling::math::distributions::{fisher_f, student_t};
 use rootling::math::special::{expit, logit};
@@ -108,7 +108,7 @@ fn one_stratum_has_no_level_over_bays() {
 /// t's on the bays' degrees of freedom.
 #[test]
 fn limits_of_a_level_are_those_of_bays() {
-    let options = CurveOptions { shape: "flat".to_owned(), ..within() };
+    let options = CurveOptions { shape: ShapeChoice::One(Shape::Flat), ..within() };
     let found = asked(&trays(&[0, 1, 2, 3]), &options).numbers;
     // Rates of trays less the means of heat and strength; a bay's six trays add up to `off`, which adds off^2 / 6 to the sum of squares.
     let cell = |heat: usize, strength: usize| {
@@ -173,8 +173,8 @@ fn bays_judge_what_was_given_to_them() {
     let input = asked(&trays(&[0, 1, 2, 3]), &within()).numbers.input;
     let found = compared(&input);
     let tests = &found.numbers.compared.tests;
-    assert!(tests.iter().all(|test| !["no difference", "same curve", "same form"].contains(&test.method.as_str())));
-    let height = tests.iter().find(|test| test.method == "same height").unwrap();
+    assert!(tests.iter().all(|test| !["no difference", "same curve", "same form"].contains(&test.method.name())));
+    let height = tests.iter().find(|test| test.method.name() == "same height").unwrap();
     assert_eq!((height.df, height.error_df), (Some(1.0), Some(2.0)));
     // A t test on the four bay means, by hand: difference 0.375, P 0.009; the rates' scale moves it a little.
     assert!((0.003..0.03).contains(&height.p), "{height:?}");
@@ -192,7 +192,7 @@ fn one_bay_for_each_level_tells_nothing_of_levels() {
     let found = asked(&trays(&[0, 2]), &within());
     assert!(found.notes.iter().any(|note| note.code == "level_not_judged"));
     let compared = compared(&found.numbers.input);
-    assert!(compared.numbers.compared.tests.iter().all(|test| test.method != "same height"));
+    assert!(compared.numbers.compared.tests.iter().all(|test| test.method.name() != "same height"));
     assert!(compared.numbers.compared.heights.is_empty());
     assert!(compared.sentence.starts_with("Which takes more cannot be told: one bay each; "), "{}", compared.sentence);
 }
@@ -202,12 +202,12 @@ fn no_hormone_is_needed_where_strength_0_reaches_the_take() {
     let input = asked(&trays(&[0, 1, 2, 3]), &within()).numbers.input;
     let found = strengths_for(&input, 0.5, &Control::new()).unwrap();
     assert!(found.sentence.contains("no hormone needed in warm"), "{}", found.sentence);
-    let warm = found.numbers.rows.iter().find(|row| row.curve == "warm" && row.method == "profile").unwrap();
+    let warm = found.numbers.rows.iter().find(|row| row.curve == "warm" && row.method.name() == "profile").unwrap();
     assert_eq!((warm.value, warm.low, warm.high), (Some(0.0), 0.0, 0.0));
     assert!(found.details.iter().any(|line| line.starts_with("warm: No hormone is needed for 50 trees per 100: ")));
     // 55 of 80 at strength 0 are 69 of 100; over bays 66 are not certain.
     let unsure = strengths_for(&input, 0.66, &Control::new()).unwrap();
-    let warm = unsure.numbers.rows.iter().find(|row| row.curve == "warm" && row.method == "profile").unwrap();
+    let warm = unsure.numbers.rows.iter().find(|row| row.curve == "warm" && row.method.name() == "profile").unwrap();
     assert!(warm.high > 0.0, "{warm:?}");
     assert!(unsure.sentence.contains("perhaps no hormone needed in warm"), "{}", unsure.sentence);
     assert!(words(&found.sentence) <= 30 && words(&unsure.sentence) <= 30);
@@ -234,7 +234,7 @@ fn pair(a: [u64; 6], b: [u64; 6]) -> CurveInput {
 #[test]
 fn a_difference_of_height_is_no_reason_for_two_strengths() {
     let found = compared(&pair([4, 7, 10, 13, 11, 4], [10, 15, 18, 20, 19, 10]));
-    let of = |name: &str| found.numbers.compared.tests.iter().find(|test| test.method == name).unwrap().p;
+    let of = |name: &str| found.numbers.compared.tests.iter().find(|test| test.method.name() == name).unwrap().p;
     assert!(of("same height") < 1e-4 && of("same but for height") > 0.2, "{:?}", found.numbers.compared.tests);
     let height = &found.numbers.compared.heights[0];
     assert!((2.0..6.0).contains(&height.value) && height.low > 1.0, "{height:?}");
@@ -367,7 +367,7 @@ fn heights_are_compared_over_bays_whose_darkness_changes() {
         asked(trial.units(), &options)
     };
     let found = compared(&curves(&["strength", "dark_days"]).numbers.input);
-    let height = found.numbers.compared.tests.iter().find(|test| test.method == "same height").unwrap();
+    let height = found.numbers.compared.tests.iter().find(|test| test.method.name() == "same height").unwrap();
     assert!((height.p / 0.0047).ln().abs() < 0.3, "{height:?}");
     // Satterthwaite on mean squares gives 13.7 here, Kenward and Roger on components by restricted likelihood fewer.
     assert!((height.error_df.unwrap() / 9.4).ln().abs() < 0.45, "{height:?}");
@@ -375,6 +375,6 @@ fn heights_are_compared_over_bays_whose_darkness_changes() {
     let common = curves(&["strength", "dark_days", "light"]);
     assert!(common.notes.iter().any(|note| note.code == "uneven_mix"), "{:?}", common.notes);
     let found = compared(&common.numbers.input);
-    assert!(found.numbers.compared.tests.iter().all(|test| test.method != "same height"));
+    assert!(found.numbers.compared.tests.iter().all(|test| test.method.name() != "same height"));
     assert!(found.sentence.contains("light being uneven over dark days"), "{}", found.sentence);
 }

@@ -3,8 +3,8 @@
 use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{
-    Criterion, CurveInput, CurveOptions, DamageOptions, DamageThreshold, NextOptions, StrengthCurve, damage_threshold,
-    next_strengths, strength_curve_of, strength_curve_of_trial, strengths_for,
+    Criterion, CurveInput, CurveOptions, DamageOptions, DamageThreshold, NextOptions, Shape, ShapeChoice,
+    StrengthCurve, damage_threshold, next_strengths, strength_curve_of, strengths_for,
 };
 use rootling::math::distributions::{chi_squared, normal};
 use rootling::math::regression::Link;
@@ -193,7 +193,10 @@ fn no_strength_is_recommended_where_cuttings_die() {
         }
     }
     let trial = loaded(&text, true);
-    let answer = strength_curve_of_trial(&trial, &CurveOptions::default(), &Control::new()).unwrap();
+    let answer = trial
+        .strength_curve(&CurveOptions::default(), &Control::new())
+        .and_then(|curves| curves.answer(&Control::new()))
+        .unwrap();
     let found = damage(&trial, DamageOptions::default().rise).unwrap();
     let threshold = &found.numbers.curves[0].threshold;
     let stay = answer.numbers.input.damage[0].unwrap();
@@ -267,7 +270,7 @@ fn limits_hold_what_any_shape_allows() {
         }
         let shift = shape.parameters.iter().find(|one| one.name == "d0 of the axis").map(|one| one.value);
         let options = CurveOptions {
-            shape: shape.shape.name().to_owned(),
+            shape: ShapeChoice::One(shape.shape),
             confidence: 1.0 - chi_squared::sf(left, 1.0),
             zero_scale: shift,
             ..CurveOptions::default()
@@ -287,8 +290,11 @@ fn limits_hold_what_any_shape_allows() {
 #[test]
 fn many_trays_go_where_theory_puts_them() {
     let text = "strength,rooted,stuck\n100,1,20\n300,4,20\n1000,10,20\n3000,16,20\n10000,19,20\n";
-    let options =
-        CurveOptions { shape: "rising-from-none-to-all".to_owned(), link: Link::Logit, ..CurveOptions::default() };
+    let options = CurveOptions {
+        shape: ShapeChoice::One(Shape::RisingFromNoneToAll),
+        link: Link::Logit,
+        ..CurveOptions::default()
+    };
     let input = input(vec![("", rows(text, [0, 1, 2]))], false, options);
     let asked = NextOptions { trays: Some(200), cuttings: Some(1000), strengths: 4 };
     let found = next_strengths(&input, &asked, &Control::new()).unwrap();

@@ -2,7 +2,9 @@
 
 use approx::abs_diff_eq;
 use rootling::control::Control;
-use rootling::curves::{CurveInput, CurveOptions, Located, OneCurve, TrayCount, strength_curve, strength_curve_of};
+use rootling::curves::{
+    CurveInput, CurveOptions, Located, OneCurve, Shape, ShapeChoice, TrayCount, strength_curve, strength_curve_of,
+};
 use rootling::trial::Units;
 
 use crate::curves::input;
@@ -115,7 +117,7 @@ fn limits_are_where_the_statistic_is_the_quantile() {
             .iter()
             .map(|&(strength, rooted)| TrayCount { strength, rooted: 6 * rooted, stuck: 150, block: None })
             .collect();
-        let options = CurveOptions { shape: "hump".to_owned(), ..CurveOptions::default() };
+        let options = CurveOptions { shape: ShapeChoice::One(Shape::Hump), ..CurveOptions::default() };
         let asked = input(vec![("", flat)], false, options);
         let found = strength_curve_of(&asked, &Control::new()).unwrap().numbers.curves.remove(0).best.strength;
         let best = highest(|t| height(&counts, [t[0], t[1], t[2]]), &[0.5, 1.0, found.value.ln()]).1;

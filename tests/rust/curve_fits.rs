@@ -2,8 +2,8 @@
 
 use rootling::control::Control;
 use rootling::curves::{
-    CurveGroup, CurveInput, CurveOptions, Located, NextOptions, OneCurve, TrayCount, compare_curves, next_strengths,
-    strength_curve_of, strengths_for,
+    CurveGroup, CurveInput, CurveOptions, Located, NextOptions, OneCurve, Shape, ShapeChoice, TrayCount,
+    compare_curves, next_strengths, strength_curve_of, strengths_for,
 };
 use rootling::math::regression::isotonic;
 use rootling::math::rng;
@@ -57,7 +57,7 @@ fn no_higher_top_is_missed() {
             .map(|(d, (y, n))| (d, y as u64, n as u64))
             .collect();
         for (shape, want) in set["loglik"].as_object().unwrap() {
-            let options = CurveOptions { shape: shape.clone(), ..CurveOptions::default() };
+            let options = CurveOptions { shape: shape.parse().unwrap(), ..CurveOptions::default() };
             let got = curve(trays(&counts), false, options).shapes[0].loglik;
             let gap = got - number(want);
             searched += 1;
@@ -129,7 +129,7 @@ fn cedergreen_answers_in_any_unit() {
     let own = |factor: f64| {
         let mut trays = drawn(&STRENGTHS, &HUMP, 4, 5);
         trays.iter_mut().for_each(|tray| tray.strength *= factor);
-        let options = CurveOptions { shape: "cedergreen".to_owned(), draws: 20, ..CurveOptions::default() };
+        let options = CurveOptions { shape: ShapeChoice::One(Shape::Cedergreen), draws: 20, ..CurveOptions::default() };
         input(vec![("", trays)], true, options)
     };
     let (here, there) = (own(1.0), own(1e-3));
@@ -149,7 +149,11 @@ fn cedergreen_answers_in_any_unit() {
             [0, 1, 2, 3, 4].map(even)
         })
         .collect();
-    let cliff = curve(trays(&cliff), true, CurveOptions { shape: "cedergreen".to_owned(), ..CurveOptions::default() });
+    let cliff = curve(
+        trays(&cliff),
+        true,
+        CurveOptions { shape: ShapeChoice::One(Shape::Cedergreen), ..CurveOptions::default() },
+    );
     assert!(cliff.best.range_low > 300.0 && cliff.best.range_high < 8000.0, "{:?}", cliff.best);
     let half = strengths_for(&here, 0.5, &Control::new()).unwrap().numbers.rows.remove(0);
     assert!(half.shape == "cedergreen" && half.low < half.value.unwrap() && half.value.unwrap() < half.high);
@@ -162,8 +166,12 @@ fn cedergreen_answers_in_any_unit() {
         .collect();
     // Its curves have no common form at other places: the stimulation keeps its own d0.
     let compared = compare_curves(&two, &Control::new()).unwrap().numbers.compared;
-    assert!(compared.distances.is_empty() && compared.tests.len() == 1 && compared.tests[0].method == "no difference");
-    let few = CurveOptions { shape: "cedergreen".to_owned(), ..CurveOptions::default() };
+    assert!(
+        compared.distances.is_empty()
+            && compared.tests.len() == 1
+            && compared.tests[0].method.name() == "no difference"
+    );
+    let few = CurveOptions { shape: ShapeChoice::One(Shape::Cedergreen), ..CurveOptions::default() };
     let few = input(vec![("", drawn(&[0.0, 1000.0, 4000.0], &[0.2, 0.6, 0.4], 4, 8))], true, few);
     assert_eq!(
         strength_curve_of(&few, &Control::new()).unwrap_err().to_string(),
@@ -240,7 +248,7 @@ fn shapes_with_too_many_parameters_are_named() {
             "Shapes left out: rising (4 parameters and 3 strengths), rise-and-fall (4 parameters and 3 strengths) and brain-cousens (4 parameters and 3 strengths)."
         )
     );
-    let forced = CurveOptions { shape: "rising".to_owned(), ..CurveOptions::default() };
+    let forced = CurveOptions { shape: ShapeChoice::One(Shape::Rising), ..CurveOptions::default() };
     let forced = input(vec![("", drawn(&[0.0, 1000.0, 4000.0], &[0.2, 0.6, 0.4], 4, 8))], true, forced);
     assert_eq!(
         strength_curve_of(&forced, &Control::new()).unwrap_err().to_string(),
@@ -329,7 +337,7 @@ fn curves_are_compared() {
     let moved = two(b);
     let tests = &moved.numbers.compared.tests;
     // Below 1e-4 in the form that fits them best apart; the one that fits curves alike best has a parameter less to tell them by.
-    assert!(tests.iter().find(|test| test.method == "no difference").unwrap().p < 1e-3, "{tests:?}");
+    assert!(tests.iter().find(|test| test.method.name() == "no difference").unwrap().p < 1e-3, "{tests:?}");
     assert_eq!(moved.numbers.compared.distances.len(), 1);
     let same = two(a.clone());
     assert!(same.numbers.compared.tests.iter().all(|test| test.p > 0.99), "{:?}", same.numbers.compared.tests);

@@ -3,8 +3,8 @@
 use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{
-    CurveBlocks, CurveInput, CurveOptions, CurveTrays, OneCurve, ShapeFit, TrayCount, compare_curves,
-    strength_curve_of, strengths_for,
+    CurveBlocks, CurveInput, CurveOptions, CurveTrays, OneCurve, Shape, ShapeChoice, ShapeFit, TrayCount,
+    compare_curves, strength_curve_of, strengths_for,
 };
 use rootling::math::regression::Link;
 use rootling::math::rng;
@@ -49,7 +49,7 @@ fn without_blocks(trays: &[TrayCount]) -> Vec<TrayCount> {
 }
 
 fn asked(trays: Vec<TrayCount>, law: CurveTrays, shape: &str) -> CurveInput {
-    let options = CurveOptions { trays: law, shape: shape.to_owned(), ..CurveOptions::default() };
+    let options = CurveOptions { trays: law, shape: shape.parse().unwrap(), ..CurveOptions::default() };
     input(vec![("", trays)], law != CurveTrays::Ignore, options)
 }
 
@@ -269,7 +269,7 @@ fn compared_under_laws() {
         let options = CurveOptions {
             trays: law,
             within: vec!["rootstock".to_owned()],
-            shape: "hump".to_owned(),
+            shape: ShapeChoice::One(Shape::Hump),
             ..CurveOptions::default()
         };
         let both = in_blocks(input(vec![("K12", trays.clone()), ("K17", trays)], true, options), 6);

@@ -4,8 +4,8 @@ use approx::abs_diff_eq;
 use rootling::Answer;
 use rootling::control::Control;
 use rootling::curves::{
-    Criterion, CurveOptions, CurveTrays, NextOptions, StrengthCurve, Why, Withheld, compare_curves, damage_threshold,
-    next_strengths, strength_curve, strength_curve_of, strengths_for,
+    Criterion, CurveOptions, CurveTrays, NextOptions, Shape, ShapeChoice, StrengthCurve, Why, Withheld, compare_curves,
+    damage_threshold, next_strengths, strength_curve, strength_curve_of, strengths_for,
 };
 use rootling::math::rng;
 use rootling::rates::{TakeRatesOptions, take_rates};
@@ -122,7 +122,8 @@ fn two_seasons_leave_a_take_open() {
 // without bench it is 2633.50974979.
 #[test]
 fn cuttings_counted_one_by_one_keep_their_blocks() {
-    let options = CurveOptions { trays: CurveTrays::Ignore, shape: "hump".to_owned(), ..CurveOptions::default() };
+    let options =
+        CurveOptions { trays: CurveTrays::Ignore, shape: ShapeChoice::One(Shape::Hump), ..CurveOptions::default() };
     let found = curve(&benches(), &options);
     assert_rel!(found.numbers.curves[0].best.strength.value, 2581.61941461, 1e-6);
     let told = codes(&found);

@@ -29,7 +29,7 @@ fn fitted(input: &SurfaceInput) -> ResponseSurface {
 }
 
 fn test(found: &ResponseSurface, name: &str) -> rootling::estimate::TestResult {
-    found.tests.iter().find(|test| test.method == name).unwrap_or_else(|| panic!("{name}")).clone()
+    found.tests.iter().find(|test| test.method.name() == name).unwrap_or_else(|| panic!("{name}")).clone()
 }
 
 // tests/reference/make/surface.py: statsmodels 0.14 GLM, profile by searches (versions in the file).
@@ -124,7 +124,7 @@ fn a_shift_is_found_and_said() {
     for code in ["read_the_label", "tested_range_only", "few_bays"] {
         assert!(answer.notes.iter().any(|note| note.code == code), "{code}");
     }
-    assert_eq!((found.grid.take.len(), found.grid.take[0].len()), (33, 33));
+    assert_eq!(found.grid.take.dim(), (33, 33));
 }
 
 #[test]
@@ -132,7 +132,7 @@ fn one_room_for_each_darkness_withholds_the_claim() {
     let answer =
         response_surface_of(&input(drawn(1, (&[14.0, 28.0, 42.0], 0.0, 0.2), 1), true, None), &Control::new()).unwrap();
     let found = &answer.numbers;
-    assert!(found.tests.iter().all(|test| test.method != "darkness"));
+    assert!(found.tests.iter().all(|test| test.method.name() != "darkness"));
     assert!(found.top.as_ref().is_none_or(|top| top.region.is_empty() && !top.located));
     assert!(answer.notes.iter().any(|note| note.code == "darkness_confounded"));
     let told = answer.details.join(" ");

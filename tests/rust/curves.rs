@@ -3,8 +3,8 @@
 use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{
-    CurveGroup, CurveInput, CurveOptions, Located, OneCurve, ShapeFit, TrayCount, compare_curves, strength_curve_of,
-    strengths_for,
+    CurveGroup, CurveInput, CurveOptions, Located, OneCurve, Shape, ShapeChoice, ShapeFit, TrayCount, compare_curves,
+    strength_curve_of, strengths_for,
 };
 use rootling::math::regression::Link;
 
@@ -47,7 +47,7 @@ pub(crate) fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options:
 }
 
 fn shaped(shape: &str, link: Link) -> CurveOptions {
-    CurveOptions { shape: shape.to_owned(), link, ..CurveOptions::default() }
+    CurveOptions { shape: shape.parse().unwrap(), link, ..CurveOptions::default() }
 }
 
 fn parameter(fit: &ShapeFit, name: &str) -> f64 {
@@ -69,7 +69,7 @@ fn curve_of(text: &str, columns: [usize; 3], shape: &str, link: Link) -> CurveIn
 /// log10 of value and limits of one method.
 fn log10_of(input: &CurveInput, take: f64, method: &str) -> [f64; 3] {
     let answer = strengths_for(input, take, &Control::new()).unwrap();
-    let row = answer.numbers.rows.iter().find(|row| row.method == method).unwrap();
+    let row = answer.numbers.rows.iter().find(|row| row.method.name() == method).unwrap();
     [row.value.unwrap(), row.low, row.high].map(f64::log10)
 }
 
@@ -246,7 +246,8 @@ fn powers_of_the_stimulation() {
 #[test]
 fn straight_line() {
     let want = &reference()["straight"];
-    let options = CurveOptions { shape: "straight".to_owned(), zero_scale: Some(50.0), ..CurveOptions::default() };
+    let options =
+        CurveOptions { shape: ShapeChoice::One(Shape::Straight), zero_scale: Some(50.0), ..CurveOptions::default() };
     let input = input(vec![("", bliss())], false, options);
     let fit = fitted(&input);
     assert_rel!(parameter(&fit, "slope"), number(&want["slope"]), 1e-7);
@@ -254,7 +255,7 @@ fn straight_line() {
     assert_rel!(fit.deviance, number(&want["deviance"]), 1e-8);
     let rows = strengths_for(&input, 0.5, &Control::new()).unwrap().numbers.rows;
     for (method, limits) in [("fieller", "fieller"), ("profile", "profile")] {
-        let row = rows.iter().find(|row| row.method == method).unwrap();
+        let row = rows.iter().find(|row| row.method.name() == method).unwrap();
         assert_rel!(row.value.unwrap(), number(&want["half"]), 1e-8);
         assert_rel!(row.low, number(&want[limits][0]), 1e-6);
         assert_rel!(row.high, number(&want[limits][1]), 1e-6);
@@ -279,7 +280,7 @@ fn relative_potency() {
     assert_rel!(shift.low, number(&want["low"]), 1e-6);
     assert_rel!(shift.high, number(&want["high"]), 1e-6);
     for (test, name) in answer.numbers.compared.tests.iter().zip(["same_form", "same_curve", "no_difference"]) {
-        assert_eq!(test.method.replace(' ', "_"), name);
+        assert_eq!(test.method.name().replace(' ', "_"), name);
         assert_rel!(test.statistic.unwrap(), number(&want[name]), 1e-6);
         assert_rel!(test.p, number(&want[format!("p_{name}")]), 1e-5);
     }

@@ -2,10 +2,10 @@
 
 use approx::abs_diff_eq;
 use rootling::compare::{
-    AllComparisons, AllOptions, Changing, CompareOptions, Comparison, all_levels, changing, changing_levels, outcomes,
+    AllComparisons, AllOptions, Changing, CompareOptions, Comparison, all_levels, changing, changing_levels,
 };
 use rootling::control::Control;
-use rootling::effects::what_matters;
+
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::{LayeredDesign, UnitSpread, replicates};
 use rootling::trial::{LoadOptions, Trial, Units, read_csv};
@@ -54,7 +54,7 @@ fn trial(cells: &[Cell], tray: bool) -> Trial {
 }
 
 fn asked(trial: &Trial, options: &CompareOptions) -> rootling::Answer<Comparison> {
-    outcomes(trial, "strength", ("2000", "8000"), options, &Control::new()).unwrap()
+    trial.compare("strength", ("2000", "8000"), options, &Control::new()).unwrap()
 }
 
 fn all(trial: &Trial) -> rootling::Answer<AllComparisons> {
@@ -114,7 +114,7 @@ fn the_interaction_is_that_of_the_model() {
         let trial = trial(&cells, true);
         let interactions = vec![vec!["strength".to_owned(), "rootstock".to_owned()]];
         let spec = ModelSpec { interactions, ..ModelSpec::of(&["strength", "rootstock"]) };
-        let tests = what_matters(&Model::fit(trial.units(), &spec).unwrap()).unwrap().numbers;
+        let tests = Model::fit(trial.units(), &spec).unwrap().what_matters(None).unwrap().numbers;
         let own = tests.effects.iter().find(|one| one.effect.contains(" x ")).unwrap();
         let (options, control) = (CompareOptions::default(), Control::new());
         let pair = changing(trial.units(), "strength", ("2000", "8000"), &options, &control).unwrap();

@@ -1,7 +1,7 @@
 //! Earlier trials of the place: what they add, how it is told, and what is refused.
 
 use rootling::control::Control;
-use rootling::effects::what_matters;
+
 use rootling::layers::{Earlier, Known};
 use rootling::math::rng::stream;
 use rootling::models::{Model, ModelSpec};
@@ -83,7 +83,7 @@ fn every_verb_takes_them_up() {
     let told = Units { earlier: joined(1..5), ..alone.clone() };
     let length = |units: &Units| {
         let model = Model::fit(units, &ModelSpec::of(&["length", "strength"])).unwrap();
-        let tests = what_matters(&model).unwrap();
+        let tests = model.what_matters(None).unwrap();
         (tests.numbers.effects[0].error_df.unwrap(), tests)
     };
     let ((few, plain), (more, answer)) = (length(&alone), length(&told));
@@ -123,8 +123,8 @@ fn every_verb_takes_them_up() {
     // Two levels are compared, with what earlier trials add; below stands the line, whose t in equal bays is the F of the association on the
     // same rates per bay.
     assert_rel!(answer.numbers.p.unwrap(), compared(&told).numbers.p.unwrap(), 1e-12);
-    let f = tested(&told).numbers.tests.into_iter().find(|one| one.test.method == "tray-rates").unwrap().test;
-    let t = &answer.numbers.tests.iter().find(|one| one.test.method == "t on trays").unwrap().test;
+    let f = tested(&told).numbers.tests.into_iter().find(|one| one.test.method.name() == "tray-rates").unwrap().test;
+    let t = &answer.numbers.tests.iter().find(|one| one.test.method.name() == "t on trays").unwrap().test;
     assert_rel!(t.statistic.unwrap().powi(2), f.statistic.unwrap(), 1e-9);
     assert_rel!(t.df.unwrap(), f.error_df.unwrap(), 1e-9);
 }

@@ -1,7 +1,7 @@
 //! Trays as effective cuttings, the default of models: the same answer by other routes.
 
 use rootling::compare::EffectiveStrata;
-use rootling::effects::{RateOptions, adjusted_rates, odds_ratios, what_matters};
+use rootling::effects::RateOptions;
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::rates::{Arm, tray_spread, tray_spread_within};
@@ -60,13 +60,13 @@ fn two_levels_are_tested_as_in_a_comparison() {
     {
         let trial = drawn(&[0.3, 0.5], TraySizes::Equal, blocks, seed);
         let model = fitted(&trial.units());
-        let test = &what_matters(&model).unwrap().numbers.effects[0];
+        let test = &model.what_matters(None).unwrap().numbers.effects[0];
         let mut spread = tray_spread_within(&trial.arms, &trial.blocks).unwrap();
         // The floors count events a little differently in blocks; what is compared here is the statistic.
         spread.icc_floor = model.strata.correlation.unwrap().floor;
         let compared = EffectiveStrata::new(&trial.strata(0, 1), &spread);
         assert_rel!(test.statistic.unwrap(), compared.statistic().powi(2), 1e-8);
-        assert_rel!(test.p.unwrap(), compared.p_value(), 1e-8);
+        assert_rel!(test.p.unwrap(), compared.p(), 1e-8);
         assert_eq!(test.error_df, Some(compared.df()));
     }
 }
@@ -79,14 +79,14 @@ fn even_trays_by_hand() {
     let effect = 1.0 + 19.0 * 0.1 / 66.0;
     let n = 80.0 / effect;
     let by_hand = 0.04 / (0.25 * 2.0 / n * 2.0 * n / (2.0 * n - 1.0));
-    let test = &what_matters(&model).unwrap().numbers.effects[0];
+    let test = &model.what_matters(None).unwrap().numbers.effects[0];
     assert_rel!(test.statistic.unwrap(), by_hand, 1e-10);
     // ln((48 / 32) / (32 / 48)) and, by the delta method, sqrt(D (1/32 + 1/48 + 1/32 + 1/48))
     assert_rel!(model.coefficients[1].value, 2.25_f64.ln(), 1e-10);
     assert_rel!(model.coefficients[1].se, (effect * 2.0 * (1.0 / 32.0 + 1.0 / 48.0)).sqrt(), 1e-9);
     assert!(has_note(&model.notes, "underdispersion"));
     // Rates show the counts as they are.
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers.rates;
     assert_eq!((rates[0].rooted, rates[0].stuck, rates[0].n_units), (32, 80, 4));
     assert_rel!(rates[0].value.unwrap(), 0.4, 1e-10);
 }
@@ -95,22 +95,22 @@ fn even_trays_by_hand() {
 fn a_level_without_a_rooted_cutting() {
     let model = fitted(&counted(&[[0; 4], [3, 5, 2, 6]]));
     assert!(model.penalised && has_note(&model.notes, "separation"));
-    let test = &what_matters(&model).unwrap().numbers.effects[0];
+    let test = &model.what_matters(None).unwrap().numbers.effects[0];
     // Two routes: the comparison needs no estimate of what it tests either.
     let arms = [Arm { rooted: vec![0; 4], stuck: vec![20; 4] }, Arm { rooted: vec![3, 5, 2, 6], stuck: vec![20; 4] }];
     let spread = tray_spread(&arms).unwrap();
     let compared = EffectiveStrata::new(&[(arms[0].clone(), arms[1].clone())], &spread);
-    assert_rel!(test.p.unwrap(), compared.p_value(), 1e-6);
-    let ratio = &odds_ratios(&model, 0.95).unwrap().numbers.ratios[0];
+    assert_rel!(test.p.unwrap(), compared.p(), 1e-6);
+    let ratio = &model.odds_ratios(0.95).unwrap().numbers.ratios[0];
     assert!(ratio.low.unwrap() > 1.0);
     // As many are expected to root as did: 16 of 160.
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers.rates;
     assert_rel!(rates[0].value.unwrap() + rates[1].value.unwrap(), 0.2, 1e-9);
     assert!(rates[0].value.unwrap() > 0.0 && rates[0].high.unwrap() < 0.2);
     // Asked for, the penalised likelihood is tested by its ratio.
     let asked = ModelSpec { penalised: true, ..ModelSpec::of(&["strength"]) };
     let asked = Model::fit(&model.units, &asked).unwrap();
-    let ratio_test = &what_matters(&asked).unwrap().numbers.effects[0];
+    let ratio_test = &asked.what_matters(None).unwrap().numbers.effects[0];
     assert!(ratio_test.statistic.unwrap() > 0.0 && ratio_test.statistic != test.statistic);
 }
 
@@ -130,7 +130,7 @@ fn few_events_are_said() {
 fn nothing_rooted_and_all_rooted_have_no_effect() {
     for rooted in [0, 20] {
         let model = fitted(&counted(&[[rooted; 4], [rooted; 4]]));
-        let test = &what_matters(&model).unwrap().numbers.effects[0];
+        let test = &model.what_matters(None).unwrap().numbers.effects[0];
         assert!(test.p.unwrap() > 0.99, "{test:?}");
     }
 }
@@ -151,7 +151,7 @@ fn whole_plots_judge_what_they_carry_on_effective_cuttings() {
     };
     let units = design.draw(&mut rng::stream(11, 0));
     let model = Model::fit(&units, &ModelSpec::of(&["dark", "strength"])).unwrap();
-    let tests = what_matters(&model).unwrap().numbers.effects;
+    let tests = model.what_matters(None).unwrap().numbers.effects;
     let whole = model.strata.whole_plots.as_ref().unwrap();
     // 6 bays less 2 levels of dark; 24 trays less 6 bays less 1 step of strength.
     // The score of dark weighs strengths by p (1 - p), so a trace of trays comes in.
@@ -161,16 +161,15 @@ fn whole_plots_judge_what_they_carry_on_effective_cuttings() {
     assert_eq!(model.strata.correlation.unwrap().df, 17.0);
     // Two routes: the contrast of its two levels, and the bays by another role.
     let options = rootling::effects::ContrastOptions::default();
-    let pair =
-        rootling::effects::contrasts(&model, "strength", &options, &rootling::control::Control::new()).unwrap().numbers;
+    let pair = model.contrasts("strength", &options, &rootling::control::Control::new()).unwrap().numbers;
     assert_rel!(tests[1].statistic.unwrap(), pair.contrasts[0].statistic.unwrap().powi(2), 1e-7);
     let mut blocked = units.clone();
     blocked.block = blocked.whole_plot.take();
-    let other = what_matters(&Model::fit(&blocked, &ModelSpec::of(&["dark", "strength"])).unwrap()).unwrap();
+    let other = Model::fit(&blocked, &ModelSpec::of(&["dark", "strength"])).unwrap().what_matters(None).unwrap();
     assert_eq!(other.numbers.effects, tests);
     // The record of the fit goes out and comes back with its correlation.
     let text = serde_json::to_string(&model).unwrap();
     let back: Model = serde_json::from_str(&text).unwrap();
     assert_eq!(back.strata.correlation, model.strata.correlation);
-    assert_eq!(what_matters(&back).unwrap().numbers.effects, tests);
+    assert_eq!(back.what_matters(None).unwrap().numbers.effects, tests);
 }

@@ -3,10 +3,7 @@
 use std::sync::Arc;
 
 use rootling::control::Control;
-use rootling::effects::{
-    ContrastOptions, LetterOptions, RateOptions, adjusted_rates, coefficients, contrasts, letters, odds_ratios,
-    what_matters,
-};
+use rootling::effects::{ContrastOptions, LetterOptions, RateOptions};
 use rootling::models::{Model, ModelSpec, StatisticKind, TrayMode};
 use rootling::trial::Units;
 
@@ -25,15 +22,15 @@ fn asked(model: &Model, control: &Arc<Control>) -> Vec<String> {
     let watched = model.watched(control);
     let (rates, pairs, groups) = (RateOptions::default(), ContrastOptions::default(), LetterOptions::default());
     let mut told = vec![
-        format!("{:?}", what_matters(&watched).unwrap().numbers),
-        format!("{:?}", adjusted_rates(&watched, "strength", &rates).unwrap().numbers),
-        format!("{:?}", adjusted_rates(&watched, "rootstock", &rates).unwrap().numbers),
-        format!("{:?}", contrasts(&watched, "rootstock", &pairs, control).unwrap().numbers),
-        format!("{:?}", letters(&watched, "rootstock", &groups, control).unwrap().numbers),
-        format!("{:?}", coefficients(&watched, 0.95).unwrap().numbers),
+        format!("{:?}", watched.what_matters(None).unwrap().numbers),
+        format!("{:?}", watched.adjusted_rates("strength", &rates).unwrap().numbers),
+        format!("{:?}", watched.adjusted_rates("rootstock", &rates).unwrap().numbers),
+        format!("{:?}", watched.contrasts("rootstock", &pairs, control).unwrap().numbers),
+        format!("{:?}", watched.letters("rootstock", &groups, control).unwrap().numbers),
+        format!("{:?}", watched.coefficients(0.95).unwrap().numbers),
     ];
     if model.trays != TrayMode::Robust {
-        told.push(format!("{:?}", odds_ratios(&watched, 0.95).unwrap().numbers));
+        told.push(format!("{:?}", watched.odds_ratios(0.95).unwrap().numbers));
     }
     told
 }
@@ -67,7 +64,7 @@ fn a_model_changed_by_hand_is_fitted_anew() {
     let spec = ModelSpec::of(&["strength", "rootstock"]);
     let mut model = Model::fit(&units(false), &spec).unwrap();
     let rate = |model: &Model| {
-        let found = adjusted_rates(model, "strength", &RateOptions::default()).unwrap();
+        let found = model.adjusted_rates("strength", &RateOptions::default()).unwrap();
         found.numbers.rates[0].value.unwrap()
     };
     let before = rate(&model);
@@ -80,6 +77,6 @@ fn statistics_of_effects_are_those_of_a_question_asked_first() {
     let spec = ModelSpec { trays: TrayMode::Ignore, ..ModelSpec::of(&["strength", "rootstock"]) };
     let model = Model::fit(&units(false), &spec).unwrap();
     let ratio = model.effect_statistic("strength", StatisticKind::LikelihoodRatio).unwrap();
-    let told = what_matters(&model).unwrap();
+    let told = model.what_matters(None).unwrap();
     assert_rel!(told.numbers.effects[0].statistic.unwrap(), ratio.statistic, 1e-12);
 }

@@ -4,9 +4,9 @@ use approx::abs_diff_eq;
 use std::collections::BTreeSet;
 
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, what_matters};
+use rootling::effects::{ContrastOptions, RateOptions};
 use rootling::models::{Model, ModelSpec, TrayMode};
-use rootling::prediction::{PredictOptions, predict};
+use rootling::prediction::PredictOptions;
 use rootling::rates::{TakeRatesOptions, take_rates};
 use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
 use rootling::trial::{Factor, NewRows, UnitKind, Units};
@@ -75,7 +75,7 @@ fn effect_tests_are_near_kenward_and_roger() {
     let mut told = Vec::new();
     for case in cases() {
         let name = case["name"].as_str().unwrap();
-        let tests = what_matters(&model(&units(name))).unwrap().numbers.effects;
+        let tests = model(&units(name)).what_matters(None).unwrap().numbers.effects;
         for test in tests {
             let found = &case["rate"]["test"][test.effect.replace(" x ", ":")];
             let [f, _, dof, p] = [0, 1, 2, 3].map(|at| found[at].as_f64().unwrap());
@@ -127,8 +127,8 @@ fn roles_change_no_number() {
     ];
     let figures = |units: &Units| {
         let model = model(units);
-        let tests: Vec<_> = what_matters(&model).unwrap().numbers.effects.iter().map(|one| one.p).collect();
-        let rates = adjusted_rates(&model, "strength", &RateOptions::within("length")).unwrap().numbers.rates;
+        let tests: Vec<_> = model.what_matters(None).unwrap().numbers.effects.iter().map(|one| one.p).collect();
+        let rates = model.adjusted_rates("strength", &RateOptions::within("length")).unwrap().numbers.rates;
         let limits: Vec<_> = rates.iter().map(|one| (one.value, one.low, one.high)).collect();
         (tests, limits)
     };
@@ -144,11 +144,11 @@ fn one_plant_per_level_is_an_estimate_and_no_test() {
     let mut one = plants.clone();
     one.stock_plant = Some(Factor { name: "plant".to_owned(), ..plants.treatments[0].clone() });
     let model = model(&one);
-    let tests = what_matters(&model).unwrap().numbers.effects;
+    let tests = model.what_matters(None).unwrap().numbers.effects;
     assert_eq!(tests[0].test, "not tested");
     assert!(tests[1].p.is_some());
     assert!(model.notes.iter().any(|note| note.code == "confounded_with_whole_plot" && note.text.contains("no test")));
-    let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("rootstock", &RateOptions::default()).unwrap().numbers.rates;
     assert!(rates.iter().all(|rate| rate.value.is_some() && rate.low.is_none()));
 }
 
@@ -156,16 +156,16 @@ fn one_plant_per_level_is_an_estimate_and_no_test() {
 fn a_season_named_as_effect_is_judged_against_its_blocks() {
     let trial = units("blocks_in_seasons");
     let model = Model::fit(&trial, &ModelSpec::of(&["season", "strength"])).unwrap();
-    let tests = what_matters(&model).unwrap().numbers.effects;
+    let tests = model.what_matters(None).unwrap().numbers.effects;
     assert_eq!(tests[0].test, "F on block");
-    let rates = adjusted_rates(&model, "strength", &RateOptions::within("season")).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("strength", &RateOptions::within("season")).unwrap().numbers.rates;
     assert!(rates.iter().all(|rate| rate.value.is_some() && rate.low.is_some()));
-    let found = contrasts(&model, "season", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
+    let found = model.contrasts("season", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
     assert!(found.contrasts.iter().all(|one| one.p.is_some()));
     // Where the season is not asked about, its blocks take it out.
     let other = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
     assert!(other.notes.iter().any(|note| note.code == "taken_out_together"));
-    let rates = adjusted_rates(&other, "strength", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = other.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers.rates;
     assert!(rates.iter().all(|rate| rate.low.is_some()));
 }
 
@@ -179,8 +179,8 @@ fn effect_tests_and_contrasts_agree_with_layers() {
         )
         .unwrap();
         let first = model.spec.effects[0].clone();
-        let test = what_matters(&model).unwrap().numbers.effects[0].clone();
-        let contrast = contrasts(&model, &first, &ContrastOptions::default(), &Control::new()).unwrap();
+        let test = model.what_matters(None).unwrap().numbers.effects[0].clone();
+        let contrast = model.contrasts(&first, &ContrastOptions::default(), &Control::new()).unwrap();
         let contrast = &contrast.numbers.contrasts[0];
         assert_rel!(contrast.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-6);
         assert_rel!(contrast.p.unwrap(), test.p.unwrap(), 1e-6);
@@ -194,7 +194,7 @@ fn effect_tests_and_contrasts_agree_with_layers() {
 fn rates_hold_over_blocks_and_seasons() {
     let trial = units("blocks_in_seasons");
     let model = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
-    let found = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap();
+    let found = model.adjusted_rates("strength", &RateOptions::default()).unwrap();
     assert_eq!(found.numbers.holds_over, ["block", "season"]);
     assert!(found.notes.iter().any(|note| note.code == "holds_over_places"));
     let case = cases().into_iter().find(|case| case["name"] == "blocks_in_seasons").unwrap();
@@ -218,21 +218,21 @@ fn places_that_are_named_are_meant_themselves() {
     let model = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
     let block = trial.block.as_ref().unwrap().levels[0].clone();
     let width = |rate: &rootling::effects::AdjustedRate| rate.high.unwrap() - rate.low.unwrap();
-    let over = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers;
+    let over = model.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers;
     let options = RateOptions { at: [("block".to_owned(), block)].into(), ..RateOptions::default() };
-    let held = adjusted_rates(&model, "strength", &options).unwrap();
+    let held = model.adjusted_rates("strength", &options).unwrap();
     assert!(held.numbers.holds_over.is_empty() && held.numbers.holds_at == ["block", "season"]);
     assert!(held.notes.iter().any(|note| note.code == "holds_for_places_at_hand"));
     assert!(width(&held.numbers.rates[0]) < width(&over.rates[0]));
-    let of_blocks = adjusted_rates(&model, "block", &RateOptions::default()).unwrap().numbers;
+    let of_blocks = model.adjusted_rates("block", &RateOptions::default()).unwrap().numbers;
     assert!(of_blocks.holds_over.is_empty());
     // Another law of the trays says what it holds for.
     let mut spec = ModelSpec::of(&["strength"]);
     spec.trays = TrayMode::Dispersion;
-    let other = adjusted_rates(&Model::fit(&trial, &spec).unwrap(), "strength", &RateOptions::default()).unwrap();
+    let other = Model::fit(&trial, &spec).unwrap().adjusted_rates("strength", &RateOptions::default()).unwrap();
     assert_eq!(other.numbers.holds_at, ["block", "season"]);
     // A new row without its block, and with it.
-    let wide = predict(&model, &NewRows::from_csv(b"strength\n0\n").unwrap(), &PredictOptions::default()).unwrap();
+    let wide = model.predict(&NewRows::from_csv(b"strength\n0\n").unwrap(), &PredictOptions::default()).unwrap();
     assert_eq!(wide.numbers.holds_over, ["block", "season"]);
     let row = &wide.numbers.rows[0];
     assert_rel!(row.high.unwrap(), over.rates[0].high.unwrap(), 1e-9);
@@ -244,8 +244,8 @@ fn places_that_are_named_are_meant_themselves() {
 fn contrasts_do_not_change_with_what_rates_hold_over() {
     let trial = units("blocks_in_seasons");
     let model = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
-    let found = contrasts(&model, "strength", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
-    let test = what_matters(&model).unwrap().numbers.effects[0].clone();
+    let found = model.contrasts("strength", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
+    let test = model.what_matters(None).unwrap().numbers.effects[0].clone();
     // Trays less strengths and blocks: 72 - 4 - 9 + 1.
     assert_eq!(test.error_df, Some(60.0));
     assert!(found.contrasts.iter().all(|one| one.low.is_some()));
@@ -263,7 +263,7 @@ fn several_levels_are_judged_by_all_that_crosses_their_units() {
         assert!(found.numbers.left_out.is_empty());
         assert!(found.notes.iter().any(|note| note.code == "crossed_units"), "{name}");
         let lead = &found.numbers.tests[0].test;
-        assert_eq!((lead.method.as_str(), lead.df), ("tray-rates", Some(2.0)));
+        assert_eq!((lead.method.name(), lead.df), ("tray-rates", Some(2.0)));
         // lmerTest::anova(fit, type = 3, ddf = "Kenward-Roger") on tray rates.
         let wanted = [0, 1, 2, 3].map(|at| case["rate"]["test"]["rootstock"][at].as_f64().unwrap());
         assert!((lead.error_df.unwrap() / wanted[2]).ln().abs() < 0.2, "{name} {lead:?} {wanted:?}");

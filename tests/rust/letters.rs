@@ -2,7 +2,7 @@
 
 use rootling::Answer;
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, LetterOptions, LetterOrder, Letters, adjusted_rates, letters};
+use rootling::effects::{ContrastOptions, LetterOptions, LetterOrder, Letters};
 use rootling::models::{Model, ModelSpec};
 use rootling::trial::{UnitKind, Units};
 
@@ -10,7 +10,7 @@ use crate::contrasts::ask;
 use crate::models::{Table, crowder, factor, has_note, spec, units};
 
 fn lettered(model: &Model, by: &str, options: &LetterOptions) -> Answer<Letters> {
-    letters(model, by, options, &Control::new()).unwrap()
+    model.letters(by, options, &Control::new()).unwrap()
 }
 
 fn share(a: &str, b: &str) -> bool {
@@ -59,7 +59,7 @@ fn letters_say_what_the_contrasts_show() {
     assert!(!found.words().contains("a curve over them"));
     let up = lettered(&model, "strength", &LetterOptions { order: LetterOrder::Ascending, ..LetterOptions::default() });
     assert!(up.numbers.rates[0].letters.as_ref().unwrap().starts_with('a'));
-    let rates = adjusted_rates(&model, "strength", &Default::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("strength", &Default::default()).unwrap().numbers.rates;
     for (one, rate) in found.numbers.rates.iter().zip(&rates) {
         assert_eq!(&one.rate, rate);
     }

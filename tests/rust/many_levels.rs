@@ -3,7 +3,7 @@
 
 use approx::abs_diff_eq;
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, contrasts, odds_ratios, what_matters, what_matters_by};
+use rootling::effects::ContrastOptions;
 use rootling::math::dense::{Cholesky, Eigen, NormalMatrix, Qr, apply, dot, product, trace_of_product};
 use rootling::math::design::entries_of;
 use rootling::math::regression::{ClusterRobust, ClusteredFit};
@@ -125,7 +125,7 @@ fn a_score_of_many_levels_is_a_chi_square() {
     let units = trial(90, 1, 2);
     let spec = ModelSpec { trays: TrayMode::Ignore, ..ModelSpec::of(&["clone"]) };
     let model = Model::fit(&units, &spec).unwrap();
-    let found = what_matters_by(&model, Some(StatisticKind::SmallSampleScore)).unwrap().numbers.effects.remove(0);
+    let found = model.what_matters(Some(StatisticKind::SmallSampleScore)).unwrap().numbers.effects.remove(0);
     let (all, hit) = (units.stuck.iter().sum::<u64>() as f64, units.rooted.iter().sum::<u64>() as f64);
     let mut chi = 0.0;
     for level in 0..90 {
@@ -144,10 +144,10 @@ fn a_score_of_many_levels_is_a_chi_square() {
 fn limits_of_many_levels_are_those_of_two() {
     let mut units = trial(70, 1, 2);
     units.kind = UnitKind::Pooled;
-    let many = odds_ratios(&Model::fit(&units, &ModelSpec::of(&["clone"])).unwrap(), 0.95).unwrap().numbers;
+    let many = Model::fit(&units, &ModelSpec::of(&["clone"])).unwrap().odds_ratios(0.95).unwrap().numbers;
     for level in [1, 17, 69] {
         let two = only(&units, &[0, level]);
-        let two = odds_ratios(&Model::fit(&two, &ModelSpec::of(&["clone"])).unwrap(), 0.95).unwrap().numbers;
+        let two = Model::fit(&two, &ModelSpec::of(&["clone"])).unwrap().odds_ratios(0.95).unwrap().numbers;
         let (got, want) = (&many.ratios[level as usize - 1], &two.ratios[0]);
         assert_rel!(got.odds_ratio, want.odds_ratio, 1e-9);
         assert_rel!(got.low.unwrap(), want.low.unwrap(), 1e-8);
@@ -162,11 +162,11 @@ fn tests_limits_and_contrasts_agree_beside_many_levels() {
     let units = trial(45, 5, 1);
     let model = Model::fit(&units, &ModelSpec::of(&["clone", "site"])).unwrap();
     assert!(model.coefficients.len() >= 48);
-    let tests = what_matters(&model).unwrap().numbers.effects;
-    let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
+    let tests = model.what_matters(None).unwrap().numbers.effects;
+    let ratios = model.odds_ratios(0.95).unwrap().numbers.ratios;
     let options = ContrastOptions { together: "none".parse().unwrap(), ..ContrastOptions::default() };
     for (effect, (found, first)) in ["clone", "site"].iter().zip(tests.iter().zip([0, 44])) {
-        let pairs = contrasts(&model, effect, &options, &Control::new()).unwrap().numbers.contrasts;
+        let pairs = model.contrasts(effect, &options, &Control::new()).unwrap().numbers.contrasts;
         assert_rel!(pairs[0].p.unwrap(), ratios[first].p.unwrap(), 1e-7);
         let largest = pairs.iter().map(|one| one.value.unwrap().abs()).fold(0.0, f64::max);
         let ends = pairs.iter().flat_map(|one| [one.low.unwrap().abs(), one.high.unwrap().abs()]);

@@ -122,19 +122,19 @@ fn beta_binomial_references() {
     // expected.json crowder_betabinomial, crowder_betabinomial_fine, trays_betabinomial(_fine) (glmmTMB 1.1.5; scipy 1.17.1)
     let fit = crowder().beta();
     check_list("crowder_betabinomial", "estimate", &fit.coef);
-    check_list("crowder_betabinomial", "se", &fit.std_errors());
+    check_list("crowder_betabinomial", "se", &fit.se());
     check("crowder_betabinomial", "loglik_with_binomial_coefficients", fit.loglik);
     check("crowder_betabinomial", "rho", fit.rho[0].value);
     check("crowder_betabinomial_fine", "loglik", fit.loglik);
     check("crowder_betabinomial_fine", "phi", 1.0 / fit.rho[0].value - 1.0);
     let fit = dilution().beta();
     check_list("crowder_dilution_glm", "bb_estimate", &fit.coef);
-    check_list("crowder_dilution_glm", "bb_se", &fit.std_errors());
+    check_list("crowder_dilution_glm", "bb_se", &fit.se());
     check("crowder_dilution_glm", "bb_loglik", fit.loglik);
     check("crowder_dilution_glm", "bb_rho", fit.rho[0].value);
     let fit = trays(true).beta();
     check_list("trays_betabinomial_fine", "estimate", &fit.coef);
-    check_list("trays_betabinomial_fine", "se", &fit.std_errors());
+    check_list("trays_betabinomial_fine", "se", &fit.se());
     check("trays_betabinomial_fine", "rho", fit.rho[0].value);
     check("trays_betabinomial", "loglik", fit.loglik);
     let mut small = trays(true);
@@ -148,7 +148,7 @@ fn random_intercept_references() {
     for (id, case) in [("crowder_glmm_ml", crowder()), ("cbpp_glmm_ml", cbpp()), ("trays_glmm_ml", trays(true))] {
         let fit = case.random(Method::Quadrature);
         check_list(id, "estimate", &fit.coef);
-        check_list(id, "se", &fit.std_errors());
+        check_list(id, "se", &fit.se());
         check(id, "sigma", fit.deviations[0].value);
         check(id, "se_log_sigma", fit.deviations[0].se.unwrap() / fit.deviations[0].value);
         check(id, "loglik", fit.loglik);
@@ -163,7 +163,7 @@ fn random_intercept_references() {
     {
         let fit = case.random(Method::Auto);
         check_list(id, "estimate", &fit.coef);
-        check_list(id, "se", &fit.std_errors());
+        check_list(id, "se", &fit.se());
         check(id, "sigma", fit.deviations[0].value);
     }
 }
@@ -184,7 +184,7 @@ fn laplace_references() {
     }
     let fit = crowder().random(Method::Laplace);
     check_list("crowder_glmm_laplace_tmb", "estimate", &fit.coef);
-    check_list("crowder_glmm_laplace_tmb", "se", &fit.std_errors());
+    check_list("crowder_glmm_laplace_tmb", "se", &fit.se());
     check("crowder_glmm_laplace_tmb", "loglik", fit.loglik);
     check("crowder_glmm_laplace_tmb", "sigma", fit.deviations[0].value);
     let effects: Vec<f64> = cbpp().random(Method::Laplace).effects[0].iter().map(|(_, u)| *u).collect();
@@ -192,7 +192,7 @@ fn laplace_references() {
     // expected.json trays_glmm_two_random (lme4 1.1.31): the block's variance is 0
     let fit = trays(false).random(Method::Laplace);
     check_list("trays_glmm_two_random", "estimate", &fit.coef);
-    check_list("trays_glmm_two_random", "se", &fit.std_errors());
+    check_list("trays_glmm_two_random", "se", &fit.se());
     assert_eq!(fit.deviations[0].status, DeviationStatus::AtZero);
     check("trays_glmm_two_random", "sd_tray", fit.deviations[1].value);
     check("trays_glmm_two_random", "minus2loglik", -2.0 * fit.loglik);
@@ -208,9 +208,7 @@ fn nothing_between_trays() {
     for method in [Method::Quadrature, Method::Laplace] {
         let random = case.random(method);
         assert_eq!(random.deviations[0].status, DeviationStatus::AtZero);
-        for (coef, se, loglik) in
-            [(&beta.coef, beta.std_errors(), beta.loglik), (&random.coef, random.std_errors(), random.loglik)]
-        {
+        for (coef, se, loglik) in [(&beta.coef, beta.se(), beta.loglik), (&random.coef, random.se(), random.loglik)] {
             check_list("trays_zero_variance", "estimate", coef);
             check_list("trays_zero_variance", "se", &se);
             check("trays_zero_variance", "loglik", loglik);

@@ -32,7 +32,7 @@ fn agree(id: &str, case: &Case, method: Method, want: &Value) {
         }
     }
     for (j, (ours, theirs)) in fit.coef.iter().zip(numbers(&want["coef"])).enumerate() {
-        let reach = 1e-4 * fit.covariance[j][j].sqrt();
+        let reach = 1e-4 * fit.covariance[[j, j]].sqrt();
         assert!(abs_diff_eq!(*ours, theirs, epsilon = reach), "{id}: coefficient {ours} {theirs} {reach}");
     }
 }

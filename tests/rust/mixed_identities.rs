@@ -165,7 +165,7 @@ fn cuttings_one_by_one_are_their_trays() {
         for method in [Method::Quadrature, Method::Laplace] {
             let (a, b) = (case.random(method), single.random(method));
             near(&a.coef, &b.coef, 1e-9);
-            near(&a.std_errors(), &b.std_errors(), 1e-7);
+            near(&a.se(), &b.se(), 1e-7);
             near(&[a.loglik - constant, a.deviations[0].value], &[b.loglik, b.deviations[0].value], 1e-9);
         }
     }
@@ -322,7 +322,7 @@ fn hard_cases() {
     assert_eq!(fit.separated, [4, 5, 6, 7]);
     let spec = BetaBinomialSpec { rows: case.rows(), rho_of: &[], penalised: true };
     let fit = BetaBinomialFit::new(&spec, &control).unwrap();
-    assert!(fit.converged && fit.coef[1].abs() < 10.0 && fit.std_errors()[1] < 5.0);
+    assert!(fit.converged && fit.coef[1].abs() < 10.0 && fit.se()[1] < 5.0);
     let (low, high) = fit.coef_limits(1, 0.95, &control).unwrap();
     assert!(low > 0.5 && high < 40.0, "{low} {high}");
     let groupings: [&[usize]; 1] = [&case.groups[0]];
@@ -330,7 +330,7 @@ fn hard_cases() {
         let spec = RandomInterceptSpec { rows: case.rows(), groupings: &groupings, method, penalised: true };
         let fit = RandomInterceptFit::new(&spec, &control).unwrap();
         assert_eq!(fit.separated, [4, 5, 6, 7]);
-        assert!(fit.converged && fit.coef[1].abs() < 10.0 && fit.std_errors()[1] < 5.0);
+        assert!(fit.converged && fit.coef[1].abs() < 10.0 && fit.se()[1] < 5.0);
     }
     // One tray, all rooted trays, none rooted trays.
     for (rooted, stuck) in [(vec![3.0], vec![10.0]), (vec![10.0, 10.0], vec![10.0; 2]), (vec![0.0, 0.0], vec![10.0; 2])]

@@ -43,7 +43,7 @@ fn by_laplaces_approximation() {
             same += 1;
             // At likelihoods within 1e-6 of each other a coefficient can be off by the root of 2e-6 of its standard error.
             for (j, (ours, theirs)) in fit.coef.iter().zip(numbers(&wanted["coef"])).enumerate() {
-                let reach = 2e-6_f64.sqrt() * fit.covariance[j][j].sqrt();
+                let reach = 2e-6_f64.sqrt() * fit.covariance[[j, j]].sqrt();
                 assert!(
                     abs_diff_eq!(*ours, theirs, epsilon = 1.1 * reach),
                     "{}: {ours} {theirs} {reach}",

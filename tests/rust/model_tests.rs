@@ -2,9 +2,9 @@
 
 use approx::abs_diff_eq;
 use rootling::control::Control;
-use rootling::effects::what_matters;
+
 use rootling::math::rng::{self, stream};
-use rootling::model_tests::{BootstrapOptions, BootstrapTest, against, bootstrap_test};
+use rootling::model_tests::{BootstrapOptions, BootstrapTest};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::{Covariate, UnitKind};
 
@@ -25,8 +25,8 @@ fn one_effect_more_is_the_test_of_the_effect() {
     // A second route: the last effect of a model is tested against the model without it.
     for mode in MODES.into_iter().chain([TrayMode::Auto]) {
         let (larger, smaller) = (fit(&crowder(), &["seed", "extract"], mode), fit(&crowder(), &["seed"], mode));
-        let found = against(&larger, &smaller).unwrap();
-        let test = &what_matters(&larger).unwrap().numbers.effects[1];
+        let found = larger.against(&smaller).unwrap();
+        let test = &larger.what_matters(None).unwrap().numbers.effects[1];
         assert_rel!(found.numbers.statistic.unwrap(), test.statistic.unwrap(), 1e-6);
         assert_rel!(found.numbers.p.unwrap(), test.p.unwrap(), 1e-5);
         assert_eq!((found.numbers.df, found.numbers.error_df), (test.df, test.error_df));
@@ -41,7 +41,7 @@ fn interactions_of_published_counts() {
     // expected.json plum_three_way (R 4.2.2): likelihood ratio of the interaction
     let larger = Model::fit(&plum(), &spec(&["planting", "length"], &[&["planting", "length"]])).unwrap();
     let smaller = Model::fit(&plum(), &spec(&["planting", "length"], &[])).unwrap();
-    let found = against(&larger, &smaller).unwrap();
+    let found = larger.against(&smaller).unwrap();
     check("plum_three_way", "lr", found.numbers.statistic.unwrap());
     check("plum_three_way", "lr_p", found.numbers.p.unwrap());
     assert_eq!(found.numbers.added, ["planting x length"]);
@@ -61,7 +61,7 @@ fn criteria_do_not_depend_on_what_is_pooled() {
     // the likelihood ratio less twice the coefficients.
     let (larger, smaller) =
         (fit(&crowder(), &["seed", "extract"], TrayMode::Ignore), fit(&crowder(), &["seed"], TrayMode::Ignore));
-    let found = against(&larger, &smaller).unwrap().numbers;
+    let found = larger.against(&smaller).unwrap().numbers;
     assert_rel!(found.smaller.aic.unwrap() - found.larger.aic.unwrap(), found.statistic.unwrap() - 2.0, 1e-9);
 }
 
@@ -78,7 +78,7 @@ fn a_line_is_inside_levels() {
     data.covariates = vec![Covariate { name: "amount".into(), values }];
     let (line, levels) =
         (fit(&data, &["amount"], TrayMode::Dispersion), fit(&data, &["strength"], TrayMode::Dispersion));
-    let found = against(&levels, &line).unwrap();
+    let found = levels.against(&line).unwrap();
     assert_eq!((found.numbers.df, found.numbers.error_df), (2.0, Some(8.0)));
     // by hand: the change of the deviance over 2 and over the dispersion of the levels
     let want = (line.deviance - levels.deviance) / 2.0 / levels.strata.tray.dispersion;
@@ -91,11 +91,11 @@ fn penalties_stay_those_of_the_larger_model() {
     // expected.json endometrial_firth (penalised likelihood ratio of NV), toy_full_arm_firth
     let larger = Model::fit(&endometrial(), &spec(&["NV", "PI", "EH"], &[])).unwrap();
     let smaller = Model::fit(&endometrial(), &ModelSpec { penalised: true, ..spec(&["PI", "EH"], &[]) }).unwrap();
-    let found = against(&larger, &smaller).unwrap();
+    let found = larger.against(&smaller).unwrap();
     assert_rel!(found.numbers.statistic.unwrap(), entry("endometrial_firth")["plr_chi2"][1].as_f64().unwrap(), 1e-6);
     assert_eq!(found.numbers.larger.aic, None);
     let plain = Model::fit(&endometrial(), &spec(&["PI", "EH"], &[])).unwrap();
-    assert_rel!(against(&larger, &plain).unwrap().numbers.statistic.unwrap(), found.numbers.statistic.unwrap(), 1e-12);
+    assert_rel!(larger.against(&plain).unwrap().numbers.statistic.unwrap(), found.numbers.statistic.unwrap(), 1e-12);
 }
 
 #[test]
@@ -103,16 +103,16 @@ fn whole_plots_are_the_error_of_what_they_carry() {
     let data = bays(6);
     for mode in [TrayMode::Dispersion, TrayMode::Random, TrayMode::Auto] {
         let both = fit(&data, &["dark", "strength"], mode);
-        let tests = what_matters(&both).unwrap().numbers.effects;
+        let tests = both.what_matters(None).unwrap().numbers.effects;
         for (kept, test) in [("strength", &tests[0]), ("dark", &tests[1])] {
-            let found = against(&both, &fit(&data, &[kept], mode)).unwrap().numbers;
+            let found = both.against(&fit(&data, &[kept], mode)).unwrap().numbers;
             assert_rel!(found.statistic.unwrap(), test.statistic.unwrap(), 1e-6);
             assert_eq!(found.error_df, test.error_df);
         }
     }
     let crossed = ModelSpec { trays: TrayMode::Dispersion, ..spec(&["dark", "strength"], &[&["dark", "strength"]]) };
     let large = Model::fit(&data, &crossed).unwrap();
-    let refused = against(&large, &fit(&data, &["strength"], TrayMode::Dispersion)).unwrap_err().to_string();
+    let refused = large.against(&fit(&data, &["strength"], TrayMode::Dispersion)).unwrap_err().to_string();
     assert_eq!(
         refused,
         "these models cannot be set against each other: some of the added effects were laid out on whole plots and some on trays, which \
@@ -144,13 +144,13 @@ fn models_that_cannot_be_compared() {
         (&large, penalised, "the smaller one is penalised and the larger one is not; fit both with penalised=True"),
     ];
     for (large, small, words) in cases {
-        let refused = against(large, &small).unwrap_err().to_string();
+        let refused = large.against(&small).unwrap_err().to_string();
         assert_eq!(refused, format!("these models cannot be set against each other: {words}"));
     }
     let small = of(&["seed"]);
-    let refused = against(&small, &large).unwrap_err().to_string();
+    let refused = small.against(&large).unwrap_err().to_string();
     assert!(refused.ends_with("the other model is the larger one; ask it, larger.against(smaller)"), "{refused}");
-    let refused = against(&of(&["extract"]), &small).unwrap_err().to_string();
+    let refused = of(&["extract"]).against(&small).unwrap_err().to_string();
     assert!(
         refused.ends_with("neither contains the other; give the larger one all effects of the smaller"),
         "{refused}"
@@ -158,7 +158,7 @@ fn models_that_cannot_be_compared() {
 }
 
 fn bootstrap(model: &Model, effect: &str, draws: u64, seed: u64) -> BootstrapTest {
-    bootstrap_test(model, effect, &BootstrapOptions { draws, seed }, &Control::new()).unwrap().numbers
+    model.bootstrap_test(effect, &BootstrapOptions { draws, seed }, &Control::new()).unwrap().numbers
 }
 
 #[test]
@@ -179,7 +179,7 @@ fn bootstrap_agrees_with_the_reference_distribution() {
 fn bootstrap_statistics_are_those_of_the_tests() {
     for mode in [TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore] {
         let model = fit(&crowder(), &["seed", "extract"], mode);
-        let test = &what_matters(&model).unwrap().numbers.effects[1];
+        let test = &model.what_matters(None).unwrap().numbers.effects[1];
         let found = bootstrap(&model, "extract", 99, 1);
         assert_rel!(
             found.statistic,
@@ -195,7 +195,7 @@ fn bootstrap_statistics_are_those_of_the_tests() {
     // On effective counts it is the score statistic of the effect test.
     let model = Model::fit(&crowder(), &asked).unwrap();
     let found = bootstrap(&model, "seed x extract", 99, 1);
-    let test = &what_matters(&model).unwrap().numbers.effects[2];
+    let test = &model.what_matters(None).unwrap().numbers.effects[2];
     assert_rel!(found.statistic, test.statistic.unwrap(), 1e-9);
 }
 
@@ -237,7 +237,7 @@ fn bootstrap_of_separated_and_pooled_counts() {
 fn effects_without_a_bootstrap() {
     let data = bays(4);
     let refused = |model: &Model, effect: &str, draws: u64| {
-        bootstrap_test(model, effect, &BootstrapOptions { draws, seed: 1 }, &Control::new()).unwrap_err().to_string()
+        model.bootstrap_test(effect, &BootstrapOptions { draws, seed: 1 }, &Control::new()).unwrap_err().to_string()
     };
     let quasi = fit(&data, &["dark", "strength"], TrayMode::Dispersion);
     assert_eq!(
@@ -270,19 +270,18 @@ fn a_stop_stops_the_draws() {
     let control = Control::new();
     control.stop();
     let model = fit(&crowder(), &["seed"], TrayMode::Random);
-    let stopped = bootstrap_test(&model, "seed", &BootstrapOptions::default(), &control);
+    let stopped = model.bootstrap_test("seed", &BootstrapOptions::default(), &control);
     assert_eq!(stopped.unwrap_err(), rootling::Error::Interrupted);
 }
 
 #[test]
 fn what_bootstrap_answers_say() {
     let model = fit(&trays(), &["strength"], TrayMode::Dispersion);
-    let answer =
-        bootstrap_test(&model, "strength", &BootstrapOptions { draws: 199, seed: 2 }, &Control::new()).unwrap();
+    let answer = model.bootstrap_test("strength", &BootstrapOptions { draws: 199, seed: 2 }, &Control::new()).unwrap();
     assert!(answer.words().contains("Strength "), "{}", answer.sentence);
     assert!(answer.words().contains("of 199 trials drawn without it show as large an effect (bootstrap P = "));
     assert_eq!(answer.made_with.seed, Some(2));
-    let near = bootstrap_test(&model, "strength", &BootstrapOptions { draws: 99, seed: 2 }, &Control::new()).unwrap();
+    let near = model.bootstrap_test("strength", &BootstrapOptions { draws: 99, seed: 2 }, &Control::new()).unwrap();
     let close = (near.numbers.p - 0.05).abs() < 2.0 * near.numbers.monte_carlo_error;
     assert_eq!(has_note(&near.notes, "more_draws"), close);
 }

@@ -1,8 +1,8 @@
 //! Mother plants without trays: they are the units of what does not change within them, and of nothing else.
 
-use rootling::compare::{CompareOptions, outcomes};
+use rootling::compare::CompareOptions;
 use rootling::control::Control;
-use rootling::effects::{RateOptions, adjusted_rates, letters};
+use rootling::effects::RateOptions;
 use rootling::models::{Model, ModelSpec};
 use rootling::rates::{CorrelationOptions, trial_correlation};
 use rootling::trial::{LoadOptions, Trial, UnitKind, read_csv};
@@ -31,7 +31,7 @@ fn load(treatments: &[&str], change: impl FnOnce(&mut LoadOptions)) -> Trial {
 }
 
 fn judged(trial: &Trial) -> (f64, f64, String) {
-    let found = outcomes(trial, "rootstock", ("K12", "K17"), &CompareOptions::default(), &Control::new()).unwrap();
+    let found = trial.compare("rootstock", ("K12", "K17"), &CompareOptions::default(), &Control::new()).unwrap();
     (found.numbers.value, found.numbers.p.unwrap(), found.numbers.unit)
 }
 
@@ -81,12 +81,12 @@ fn what_changes_within_plants_needs_trays() {
 fn what_a_model_and_a_correlation_say_of_plants_names_them() {
     let trial = load(&["rootstock"], |one| one.stock_plant = Some("plant".into()));
     let model = Model::fit(trial.units(), &ModelSpec::of(&["rootstock"])).unwrap();
-    let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap();
+    let rates = model.adjusted_rates("rootstock", &RateOptions::default()).unwrap();
     assert_eq!(rates.numbers.unit, "plant");
     assert!(rates.methods.contains("of 89 cuttings in 10 plants were analysed"), "{}", rates.methods);
     assert!(rates.methods.contains("m cuttings per plant"), "{}", rates.methods);
     assert!(!rates.methods.contains("tray"), "{}", rates.methods);
-    let lettered = letters(&model, "rootstock", &Default::default(), &Control::new()).unwrap();
+    let lettered = model.letters("rootstock", &Default::default(), &Control::new()).unwrap();
     assert_eq!(lettered.numbers.unit, "plant");
     let alike = trial_correlation(trial.units(), &CorrelationOptions::default(), &Control::new()).unwrap();
     let told = format!("{} {}", alike.words(), alike.methods);
@@ -94,7 +94,7 @@ fn what_a_model_and_a_correlation_say_of_plants_names_them() {
     // Trays keep their name.
     let trays = load(&["rootstock"], |one| one.tray = Some("plant".into()));
     let model = Model::fit(trays.units(), &ModelSpec::of(&["rootstock"])).unwrap();
-    let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap();
+    let rates = model.adjusted_rates("rootstock", &RateOptions::default()).unwrap();
     assert_eq!(rates.numbers.unit, "tray");
     assert!(rates.methods.contains("in 10 trays were analysed"));
 }

@@ -1,11 +1,11 @@
 //! Expected rates of new rows: second routes, tray ranges that hold, and entries that a model cannot know.
 
-use rootling::checks::{CheckOptions, checks};
+use rootling::checks::CheckOptions;
 use rootling::control::Control;
-use rootling::effects::{RateOf, RateOptions, adjusted_rates};
+use rootling::effects::{RateOf, RateOptions};
 use rootling::math::rng::{self, stream};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
-use rootling::prediction::{PredictOptions, Prediction, columns, predict};
+use rootling::prediction::{PredictOptions, Prediction, columns};
 use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 
 use crate::models::{crowder, endometrial, factor, full_arm, has_note, spec, trays, units};
@@ -13,7 +13,7 @@ use crate::models::{crowder, endometrial, factor, full_arm, has_note, spec, tray
 const MODES: [TrayMode; 4] = [TrayMode::Dispersion, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore];
 
 fn at(model: &Model, text: &str, options: &PredictOptions) -> Vec<Prediction> {
-    predict(model, &NewRows::from_csv(text.as_bytes()).unwrap(), options).unwrap().numbers.rows
+    model.predict(&NewRows::from_csv(text.as_bytes()).unwrap(), options).unwrap().numbers.rows
 }
 
 fn plainly(model: &Model, text: &str) -> Vec<Prediction> {
@@ -22,7 +22,7 @@ fn plainly(model: &Model, text: &str) -> Vec<Prediction> {
 
 fn refused(model: &Model, text: &str) -> String {
     let rows = NewRows::from_csv(text.as_bytes()).unwrap();
-    predict(model, &rows, &PredictOptions::default()).unwrap_err().to_string()
+    model.predict(&rows, &PredictOptions::default()).unwrap_err().to_string()
 }
 
 #[test]
@@ -32,7 +32,8 @@ fn adjusted_rates_are_averages_of_predictions() {
         for link in [Link::Logit, Link::Probit, Link::ComplementaryLogLog, Link::LogLog] {
             let spec = ModelSpec { trays, link, ..spec(&["seed", "extract"], &[&["seed", "extract"]]) };
             let model = Model::fit(&crowder(), &spec).unwrap();
-            let adjusted = adjusted_rates(&model, "seed", &RateOptions { confidence: 0.9, ..RateOptions::default() })
+            let adjusted = model
+                .adjusted_rates("seed", &RateOptions { confidence: 0.9, ..RateOptions::default() })
                 .unwrap()
                 .numbers
                 .rates;
@@ -42,11 +43,11 @@ fn adjusted_rates_are_averages_of_predictions() {
                 let mean = 0.5 * (rows[0].value.unwrap() + rows[1].value.unwrap());
                 assert_rel!(mean, rate.value.unwrap(), 1e-12);
             }
-            let split =
-                adjusted_rates(&model, "seed", &RateOptions { confidence: 0.9, ..RateOptions::within("extract") })
-                    .unwrap()
-                    .numbers
-                    .rates;
+            let split = model
+                .adjusted_rates("seed", &RateOptions { confidence: 0.9, ..RateOptions::within("extract") })
+                .unwrap()
+                .numbers
+                .rates;
             for rate in split {
                 let text = format!("extract,seed\n{},{}\n", rate.within.unwrap(), rate.by);
                 let row = &at(&model, &text, &PredictOptions { confidence: 0.9, ..PredictOptions::default() })[0];
@@ -91,7 +92,7 @@ fn observed_rows_have_their_fitted_rates() {
         };
         let text: String = (0..data.len()).map(row).collect();
         let rows = plainly(&model, &format!("seed,extract,length,lift\n{text}"));
-        let checks = checks(&model, &CheckOptions::default(), &Control::new()).unwrap();
+        let checks = model.checks(&CheckOptions::default(), &Control::new()).unwrap();
         for (row, tray) in rows.iter().zip(&checks.numbers.trays) {
             assert_rel!(row.value.unwrap(), tray.expected / tray.stuck as f64, 1e-9);
         }
@@ -142,7 +143,7 @@ fn a_block_may_be_left_out() {
     let each = plainly(&model, &text);
     let mean = each.iter().map(|row| row.value.unwrap()).sum::<f64>() / each.len() as f64;
     let rows = NewRows::from_csv(format!("strength\n{strength}\n").as_bytes()).unwrap();
-    let found = predict(&model, &rows, &PredictOptions::default()).unwrap();
+    let found = model.predict(&rows, &PredictOptions::default()).unwrap();
     assert_rel!(found.numbers.rows[0].value.unwrap(), mean, 1e-12);
     assert!(has_note(&found.notes, "averaged_over_block"));
     assert!(found.words().contains("The expected take rate is "), "{}", found.sentence);
@@ -172,7 +173,7 @@ fn typical_trays_and_all_trays_have_two_rates() {
     }
     let plain = Model::fit(&crowder(), &ModelSpec { trays: TrayMode::BetaBinomial, ..spec.clone() }).unwrap();
     let rows = NewRows::from_csv(text.as_bytes()).unwrap();
-    let error = predict(&plain, &rows, &PredictOptions { rate_of: RateOf::TypicalTray, ..PredictOptions::default() });
+    let error = plain.predict(&rows, &PredictOptions { rate_of: RateOf::TypicalTray, ..PredictOptions::default() });
     assert!(error.unwrap_err().to_string().starts_with("a typical tray's rate comes from trays=\"random\" only"));
 }
 
@@ -190,7 +191,7 @@ fn penalised_and_pooled_models_predict_too() {
     assert_eq!(full, 1);
     let model = Model::fit(&endometrial(), &spec(&["NV", "PI", "EH"], &[])).unwrap();
     let rows = NewRows::from_csv(b"NV,PI,EH\n0,13,1.64\n1,500,2.26\n").unwrap();
-    let found = predict(&model, &rows, &PredictOptions::default()).unwrap();
+    let found = model.predict(&rows, &PredictOptions::default()).unwrap();
     assert_eq!(found.numbers.rows[0].outside, Vec::<String>::new());
     assert_eq!(found.numbers.rows[1].outside, ["PI"]);
     let note = found.notes.iter().find(|note| note.code == "outside_tested_range").unwrap();
@@ -198,10 +199,7 @@ fn penalised_and_pooled_models_predict_too() {
     assert!(note.text.starts_with("Row 3 lies beyond the tested range of PI (0 to 49 in the trial)"), "{}", note.text);
     let no_trays = PredictOptions { new_tray: Some(20), ..PredictOptions::default() };
     assert!(
-        predict(&model, &rows, &no_trays)
-            .unwrap_err()
-            .to_string()
-            .starts_with("a range for a new tray needs the spread")
+        model.predict(&rows, &no_trays).unwrap_err().to_string().starts_with("a range for a new tray needs the spread")
     );
 }
 
@@ -212,7 +210,7 @@ fn combinations_that_were_not_tried_are_left_open() {
     let data = units(UnitKind::Tray, vec![3, 5, 12, 11, 6, 8], vec![20; 6], vec![strength, rootstock]);
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
     let rows = NewRows::from_csv(b"strength,rootstock\n2500.0,K17\n0,K17\n").unwrap();
-    let found = predict(&model, &rows, &PredictOptions::default()).unwrap();
+    let found = model.predict(&rows, &PredictOptions::default()).unwrap();
     assert_eq!(found.numbers.rows[0].value, None);
     // by hand: 14 of 40
     assert_rel!(found.numbers.rows[1].value.unwrap(), 0.35, 1e-10);
@@ -280,7 +278,7 @@ fn a_tray_of_one_cutting_may_do_either() {
     let one = &at(&model, text, &PredictOptions { new_tray: Some(1), ..PredictOptions::default() })[0];
     assert_eq!((one.tray_low, one.tray_high), (Some(0), Some(1)));
     let rows = NewRows::from_csv(text.as_bytes()).unwrap();
-    let none = predict(&model, &rows, &PredictOptions { new_tray: Some(0), ..PredictOptions::default() });
+    let none = model.predict(&rows, &PredictOptions { new_tray: Some(0), ..PredictOptions::default() });
     assert!(none.unwrap_err().to_string().starts_with("0 cuttings were stuck"));
 }
 
@@ -331,7 +329,5 @@ fn entries_that_the_model_cannot_know() {
     }
     let level = PredictOptions { confidence: 95.0, ..PredictOptions::default() };
     let rows = NewRows::from_csv(b"strength,rootstock,length\n0,K12,9\n").unwrap();
-    assert!(
-        predict(&model, &rows, &level).unwrap_err().to_string().starts_with("confidence 95 is not between 0 and 1")
-    );
+    assert!(model.predict(&rows, &level).unwrap_err().to_string().starts_with("confidence 95 is not between 0 and 1"));
 }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use rootling::Error;
-use rootling::compare::{CompareOptions, outcomes};
+use rootling::compare::CompareOptions;
 use rootling::control::Control;
 use rootling::error::Issue;
 use rootling::trial::{LoadOptions, Trial, read_csv};
@@ -55,7 +55,7 @@ fn bays(restart: bool) -> String {
 }
 
 fn p_value(trial: &Trial, treatment: &str, first: &str, second: &str) -> (f64, String) {
-    let found = outcomes(trial, treatment, (first, second), &CompareOptions::default(), &Control::new()).unwrap();
+    let found = trial.compare(treatment, (first, second), &CompareOptions::default(), &Control::new()).unwrap();
     (found.numbers.p.unwrap(), found.numbers.unit)
 }
 

@@ -2,15 +2,15 @@
 //! `tests/reference/make/cluster_robust.py`), peers (`cluster_robust_peers.json`, clubSandwich 0.5.8, R 4.2.2) and closed forms.
 
 use approx::assert_abs_diff_eq;
-use rootling::checks::{CheckOptions, checks};
+use rootling::checks::CheckOptions;
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, odds_ratios, what_matters};
+use rootling::effects::{ContrastOptions, RateOptions};
 use rootling::math::dense::{Eigen, apply};
 use rootling::math::regression::{ClusterRobust, ClusteredFit, Link};
 use rootling::math::rng::{self, stream};
-use rootling::model_tests::{BootstrapOptions, against, bootstrap_test};
+use rootling::model_tests::BootstrapOptions;
 use rootling::models::{Model, ModelSpec, TrayMode};
-use rootling::prediction::{PredictOptions, predict};
+use rootling::prediction::PredictOptions;
 use rootling::trial::{NewRows, UnitKind};
 use serde_json::Value;
 
@@ -198,8 +198,8 @@ fn models_carry_the_covariance() {
         assert_rel!(coefficient.se, want, 1e-7);
     }
     let dofs = peers("crowder", "df");
-    let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
-    let tests = what_matters(&model).unwrap();
+    let ratios = model.odds_ratios(0.95).unwrap().numbers.ratios;
+    let tests = model.what_matters(None).unwrap();
     for (j, (ratio, test)) in ratios.iter().zip(&tests.numbers.effects).enumerate() {
         assert_rel!(ratio.error_df.unwrap(), dofs[j + 1], 1e-6);
         // one coefficient: the joint test is the square of its t
@@ -222,7 +222,7 @@ fn whole_plots_are_the_clusters() {
     let mut data = trays();
     data.whole_plot = data.block.take();
     let model = Model::fit(&data, &robust(&["strength"])).unwrap();
-    let tests = what_matters(&model).unwrap();
+    let tests = model.what_matters(None).unwrap();
     let test = &tests.numbers.effects[0];
     assert_rel!(test.statistic.unwrap(), peers("trays", "f")[0], 1e-6);
     assert_rel!(test.error_df.unwrap(), peers("trays", "error_df")[0], 1e-6);
@@ -234,18 +234,18 @@ fn whole_plots_are_the_clusters() {
 fn rates_predictions_and_contrasts_use_it() {
     let model = Model::fit(&crowder(), &robust(&["seed", "extract"])).unwrap();
     let options = RateOptions { confidence: 0.9, ..RateOptions::within("extract") };
-    for rate in adjusted_rates(&model, "seed", &options).unwrap().numbers.rates {
+    for rate in model.adjusted_rates("seed", &options).unwrap().numbers.rates {
         let text = format!("extract,seed\n{},{}\n", rate.within.unwrap(), rate.by);
         let rows = NewRows::from_csv(text.as_bytes()).unwrap();
-        let found = predict(&model, &rows, &PredictOptions { confidence: 0.9, ..PredictOptions::default() }).unwrap();
+        let found = model.predict(&rows, &PredictOptions { confidence: 0.9, ..PredictOptions::default() }).unwrap();
         let row = &found.numbers.rows[0];
         assert_rel!(row.se.unwrap(), rate.se.unwrap(), 1e-12);
         assert_rel!(row.low.unwrap(), rate.low.unwrap(), 1e-12);
         // every rate has degrees of freedom of its own, fewer than the 18 that trays leave
         assert!(row.df.unwrap() < 18.0 && row.df.unwrap() > 4.0, "{:?}", row.df);
     }
-    let answer = contrasts(&model, "extract", &ContrastOptions::default(), &Control::new()).unwrap();
-    let test = &what_matters(&model).unwrap().numbers.effects[1];
+    let answer = model.contrasts("extract", &ContrastOptions::default(), &Control::new()).unwrap();
+    let test = &model.what_matters(None).unwrap().numbers.effects[1];
     // the same coefficient, on its own degrees of freedom: more than the fewest of the model
     let first = &answer.numbers.contrasts[0];
     assert_rel!(first.p.unwrap(), test.p.unwrap(), 1e-6);
@@ -261,8 +261,8 @@ fn against_is_the_joint_test() {
         (0..data.len()).map(|unit| if unit % 2 == 0 { "small" } else { "large" }.to_owned()).collect();
     data.treatments.push(factor("size", &sizes));
     let larger = Model::fit(&data, &robust(&["size", "strength"])).unwrap();
-    let found = against(&larger, &Model::fit(&data, &robust(&["size"])).unwrap()).unwrap().numbers;
-    let test = &what_matters(&larger).unwrap().numbers.effects[1];
+    let found = larger.against(&Model::fit(&data, &robust(&["size"])).unwrap()).unwrap().numbers;
+    let test = &larger.what_matters(None).unwrap().numbers.effects[1];
     assert_rel!(found.statistic.unwrap(), test.statistic.unwrap(), 1e-7);
     assert_rel!(found.error_df.unwrap(), test.error_df.unwrap(), 1e-7);
     assert_eq!((found.test.as_str(), found.df), ("robust F", 2.0));
@@ -273,12 +273,12 @@ fn single_trays_are_not_judged() {
     let strength = factor("strength", &["0", "0", "0", "2500", "2500", "2500", "5000"]);
     let data = units(UnitKind::Tray, vec![3, 5, 4, 12, 11, 9, 8], vec![20; 7], vec![strength]);
     let model = Model::fit(&data, &robust(&["strength"])).unwrap();
-    let tests = what_matters(&model).unwrap();
+    let tests = model.what_matters(None).unwrap();
     assert_eq!((tests.numbers.effects[0].test.as_str(), tests.numbers.effects[0].p), ("not tested", None));
     assert!(has_note(&tests.notes, "single_clusters"));
-    let checks = checks(&model, &CheckOptions::default(), &Control::new()).unwrap();
+    let checks = model.checks(&CheckOptions::default(), &Control::new()).unwrap();
     assert!(checks.numbers.trays.iter().all(|tray| tray.quantile_residual.is_finite()));
-    let bootstrap = bootstrap_test(&model, "strength", &BootstrapOptions::default(), &Control::new());
+    let bootstrap = model.bootstrap_test("strength", &BootstrapOptions::default(), &Control::new());
     assert_eq!(
         bootstrap.unwrap_err().to_string(),
         "\"strength\" has no bootstrap test: a robust covariance is no law from which counts could be drawn; fit the model with \
@@ -296,7 +296,7 @@ fn robust_tests_keep_their_level() {
         let rooted: Vec<u64> = levels.iter().map(|_| rng::beta_binomial(&mut random, 15, 0.4, 0.1)).collect();
         let data = units(UnitKind::Tray, rooted, vec![15; 18], vec![factor("strength", &levels)]);
         let model = Model::fit(&data, &robust(&["strength"])).unwrap();
-        what_matters(&model).unwrap().numbers.effects[0].p.is_some_and(|p| p < 0.05)
+        model.what_matters(None).unwrap().numbers.effects[0].p.is_some_and(|p| p < 0.05)
     });
     let alarms = alarms.count();
     assert!((10..=75).contains(&alarms), "{alarms}");

@@ -2,7 +2,6 @@
 
 use serde_json::Value;
 
-use rootling::effects::{coefficients, what_matters};
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::trial::{Covariate, Units};
 
@@ -44,7 +43,7 @@ fn batches_are_the_clusters() {
     let want = reference();
     let model = Model::fit(&batches(&want), &robust_by(&["strength"], "batch")).unwrap();
     let (values, errors, dofs) = (numbers(&want["coef"]), numbers(&want["se"]), numbers(&want["df"]));
-    let given = coefficients(&model, 0.95).unwrap().numbers.coefficients;
+    let given = model.coefficients(0.95).unwrap().numbers.coefficients;
     for (j, ((one, shown), value)) in model.coefficients.iter().zip(&given).zip(&values).enumerate() {
         assert_rel!(one.value, *value, 1e-10);
         assert_rel!(one.se, errors[j], 1e-8);
@@ -52,7 +51,7 @@ fn batches_are_the_clusters() {
         let dof = if j > 0 { shown.error_df.unwrap() } else { dofs[0] };
         assert_rel!(dof, dofs[j], 1e-6);
     }
-    let tests = what_matters(&model).unwrap();
+    let tests = model.what_matters(None).unwrap();
     let test = &tests.numbers.effects[0];
     assert_rel!(test.statistic.unwrap(), want["f"].as_f64().unwrap(), 1e-7);
     assert_rel!(test.error_df.unwrap(), want["f_dof"].as_f64().unwrap(), 1e-6);
@@ -72,7 +71,7 @@ fn a_block_that_is_the_clusters_is_no_effect() {
     let whole = Model::fit(&plots, &ModelSpec { trays: TrayMode::Robust, ..ModelSpec::of(&["strength"]) }).unwrap();
     assert_eq!(model.coefficients, whole.coefficients);
     assert_eq!(model.covariance, whole.covariance);
-    let (one, other) = (what_matters(&model).unwrap(), what_matters(&whole).unwrap());
+    let (one, other) = (model.what_matters(None).unwrap(), whole.what_matters(None).unwrap());
     assert_eq!(one.numbers.effects[0].p, other.numbers.effects[0].p);
 }
 

@@ -2,10 +2,10 @@
 
 use std::sync::Arc;
 
-use rootling::compare::{CompareOptions, outcomes};
+use rootling::compare::CompareOptions;
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, what_matters};
-use rootling::models::{Model, ModelSpec};
+use rootling::effects::{ContrastOptions, RateOptions};
+use rootling::models::ModelSpec;
 use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
 use rootling::trial::{LoadOptions, Trial, read_csv};
 
@@ -23,13 +23,13 @@ fn load(text: &str, treatments: &[&str], place: impl Fn(&mut LoadOptions)) -> Tr
 }
 
 fn compared(trial: &Trial, treatment: &str, levels: (&str, &str)) -> (Option<f64>, Option<f64>, String) {
-    let found = outcomes(trial, treatment, levels, &CompareOptions::default(), &Control::new()).unwrap();
+    let found = trial.compare(treatment, levels, &CompareOptions::default(), &Control::new()).unwrap();
     (found.numbers.p, found.numbers.df, found.numbers.unit)
 }
 
 fn tested(trial: &Trial, effects: &[&str]) -> Vec<(Option<f64>, Option<f64>)> {
-    let model = Model::of_trial(trial, &ModelSpec::of(effects), &Arc::new(Control::new())).unwrap();
-    what_matters(&model).unwrap().numbers.effects.iter().map(|one| (one.p, one.error_df)).collect()
+    let model = trial.model(&ModelSpec::of(effects), &Arc::new(Control::new())).unwrap();
+    model.what_matters(None).unwrap().numbers.effects.iter().map(|one| (one.p, one.error_df)).collect()
 }
 
 /// Four bays in two seasons, whose darkness changes places; two strengths of three trays in each.
@@ -96,7 +96,7 @@ fn what_stays_in_a_bay_is_judged_by_bays_and_what_changes_by_bays_of_a_season() 
     assert_eq!(units.whole_plot.as_ref().unwrap().levels.len(), 24);
     let (p, df, unit) = compared(&trial, "light", ("bright", "dim"));
     // Darkness is compared by a fit of all trays, so none of them is said to be left out.
-    let told = outcomes(&trial, "dark_days", ("0", "21"), &CompareOptions::default(), &Control::new()).unwrap();
+    let told = trial.compare("dark_days", ("0", "21"), &CompareOptions::default(), &Control::new()).unwrap();
     assert!(!told.details.iter().any(|line| line.contains("carry it")), "{:?}", told.details);
     let effects = tested(&trial, &["light", "dark_days"]);
     for (p, df) in [(p, df), effects[0]] {
@@ -149,15 +149,20 @@ fn one_season_of_darkness_that_changes_its_bay_is_compared() {
     });
     let within = AssociationOptions { within: Some("season".into()), ..AssociationOptions::default() };
     let told = association(trial.units(), "dark_days", &within, &Control::new()).unwrap().numbers;
-    let rates: Vec<f64> =
-        told.tests.iter().map(|one| &one.test).filter(|one| one.method == "tray-rates").map(|one| one.p).collect();
+    let rates: Vec<f64> = told
+        .tests
+        .iter()
+        .map(|one| &one.test)
+        .filter(|one| one.method.name() == "tray-rates")
+        .map(|one| one.p)
+        .collect();
     for (p, want) in rates.iter().zip([0.0429, 0.0973, 0.1617]) {
         assert!((p / want).ln().abs() < 0.15, "{rates:?}");
     }
     for (season, want) in [("1", 0.1021), ("2", 0.0237), ("3", 0.1256)] {
         let at = [("season".to_owned(), season.to_owned())].into();
         let options = CompareOptions { at, ..CompareOptions::default() };
-        let found = outcomes(&trial, "dark_days", ("0", "21"), &options, &Control::new()).unwrap().numbers;
+        let found = trial.compare("dark_days", ("0", "21"), &options, &Control::new()).unwrap().numbers;
         assert_eq!((found.unit.as_str(), found.first.n_units, found.second.n_units), ("bay within season", 4, 4));
         // More careful: what bays add to the difference is added to the spread of the bays of one season.
         assert!(found.p.is_some_and(|p| (p / want).ln().abs() < 0.65), "{:?} {want}", found.p);
@@ -226,15 +231,15 @@ fn an_effect_that_one_season_carries_is_tested_nowhere() {
     }
     let trial = load(&text, &["period"], |options| options.block = Some("week".into()));
     assert_eq!(compared(&trial, "period", ("before", "after")).0, None);
-    let model = Model::of_trial(&trial, &ModelSpec::of(&["period"]), &Arc::new(Control::new())).unwrap();
-    let tests = what_matters(&model).unwrap();
+    let model = trial.model(&ModelSpec::of(&["period"]), &Arc::new(Control::new())).unwrap();
+    let tests = model.what_matters(None).unwrap();
     assert_eq!(tests.numbers.effects[0].p, None);
     let note = model.notes.iter().find(|note| note.code == "met_in_one_place").unwrap();
     assert!(note.text.contains("one of 3 levels of season only, 2025"), "{}", note.text);
-    let told = contrasts(&model, "period", &ContrastOptions::default(), &Control::new()).unwrap();
+    let told = model.contrasts("period", &ContrastOptions::default(), &Control::new()).unwrap();
     assert!(told.numbers.contrasts.iter().all(|one| one.p.is_none() && one.low.is_none()));
     let said = [vec![told.sentence.clone()], told.details.clone()].concat().join(" ");
     assert!(said.contains("period and season cannot be told apart"), "{said}");
-    let rates = adjusted_rates(&model, "period", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("period", &RateOptions::default()).unwrap().numbers.rates;
     assert!(rates.iter().all(|one| one.value.is_some() && one.low.is_none()));
 }

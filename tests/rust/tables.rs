@@ -100,8 +100,10 @@ fn three_way_agrees_and_is_symmetric() {
     check("plum_three_way", "df", found.pearson.df.unwrap());
     check("plum_three_way_recalled", "pearson", found.pearson.statistic.unwrap());
     // by definition: both conditional odds ratios of the expected counts agree
-    let odds = |rows: [[f64; 2]; 2]| rows[0][0] * rows[1][1] / (rows[0][1] * rows[1][0]);
-    assert_rel!(odds(found.expected[0]), odds(found.expected[1]), 1e-10);
+    let odds = |k: usize| {
+        found.expected[[k, 0, 0]] * found.expected[[k, 1, 1]] / (found.expected[[k, 0, 1]] * found.expected[[k, 1, 0]])
+    };
+    assert_rel!(odds(0), odds(1), 1e-10);
     // by symmetry: exchanging two factors changes nothing
     let turned = [0, 1].map(|i: usize| [0, 1].map(|j: usize| [PLUM[0][i][j], PLUM[1][i][j]]));
     assert_rel!(three_way(&turned).unwrap().pearson.statistic.unwrap(), found.pearson.statistic.unwrap(), 1e-10);

@@ -5,13 +5,13 @@ use std::sync::Arc;
 
 use rootling::Error;
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, odds_ratios, what_matters};
+use rootling::effects::{ContrastOptions, RateOptions};
 use rootling::math::distributions::chi_squared;
 use rootling::math::rng;
-use rootling::model_tests::{BootstrapOptions, against, bootstrap_test};
+use rootling::model_tests::BootstrapOptions;
 use rootling::models::mixed::{Method, RandomInterceptFit, RandomInterceptSpec, Rows, marginal_rate};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
-use rootling::prediction::{PredictOptions, predict};
+use rootling::prediction::PredictOptions;
 use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 
 use crate::models::factor;
@@ -112,7 +112,7 @@ fn the_model_is_the_engines_fit() {
     }
     assert_abs_diff_eq!(model.coefficients[1].value, fit.coef[1], epsilon = 1e-7);
     // A rate is averaged over the random effects of all groupings together.
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
+    let rates = model.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers.rates;
     let total = fit.deviations.iter().map(|d| d.value * d.value).sum::<f64>().sqrt();
     assert_rel!(rates[0].value.unwrap(), marginal_rate(Link::Logit, fit.coef[0], total).rate, 1e-6);
     assert!(rates[0].low < rates[0].value && rates[0].typical_tray.is_some());
@@ -121,40 +121,38 @@ fn the_model_is_the_engines_fit() {
 #[test]
 fn effects_are_tested_where_they_were_laid_out() {
     let model = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch", "plant"])).unwrap();
-    let tests = what_matters(&model).unwrap().numbers.effects;
+    let tests = model.what_matters(None).unwrap().numbers.effects;
     // Every stock plant gave cuttings to one strength only (its number is even or odd as that of its trays), so strength is tested against
     // plants: 8 less 2 strengths, less 1 because the plants of a strength differ between levels of darkness.
     let left = tests[1].error_df.unwrap();
     assert!(tests[0].error_df.unwrap() < 8.0);
     assert_eq!(left, 5.0);
     assert!(
-        what_matters(&model)
+        model
+            .what_matters(None)
             .unwrap()
             .methods
             .contains("dark and strength were tested against plant (5 degrees of freedom)")
     );
     // Without them: 12 bays less 3 batches less 1 of darkness; 48 trays less 12 bays less 1 of strength.
     let plain = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch"])).unwrap();
-    let plain = what_matters(&plain).unwrap().numbers.effects;
+    let plain = plain.what_matters(None).unwrap().numbers.effects;
     assert_eq!((plain[0].error_df, plain[1].error_df), (Some(8.0), Some(35.0)));
     // A rate has the fewest: batches less the mean.
-    let found = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap();
-    let predicted = predict(&model, &NewRows::from_csv(b"dark,strength\n0,1\n").unwrap(), &PredictOptions::default());
+    let found = model.adjusted_rates("strength", &RateOptions::default()).unwrap();
+    let predicted = model.predict(&NewRows::from_csv(b"dark,strength\n0,1\n").unwrap(), &PredictOptions::default());
     assert_eq!(predicted.unwrap().numbers.rows[0].df, Some(2.0));
     assert!(found.numbers.rates[0].high.unwrap() < 1.0);
     // Everything else answers as well.
-    assert!(odds_ratios(&model, 0.95).unwrap().numbers.ratios.iter().all(|ratio| ratio.low.unwrap() > 0.0));
-    let pairs = contrasts(&model, "strength", &ContrastOptions::default(), &Control::new()).unwrap();
+    assert!(model.odds_ratios(0.95).unwrap().numbers.ratios.iter().all(|ratio| ratio.low.unwrap() > 0.0));
+    let pairs = model.contrasts("strength", &ContrastOptions::default(), &Control::new()).unwrap();
     assert_eq!(pairs.numbers.df, Some(left));
     let small = Model::fit(&trial(), &spec(&["dark"], &["batch", "plant"])).unwrap();
-    let compared = against(&model, &small).unwrap().numbers;
+    let compared = model.against(&small).unwrap().numbers;
     assert_rel!(compared.p.unwrap(), tests[1].p.unwrap(), 1e-4);
     let other = Model::fit(&trial(), &spec(&["dark"], &["batch"])).unwrap();
     assert!(
-        against(&model, &other)
-            .unwrap_err()
-            .to_string()
-            .contains("their random=, correlation_by= or robust_by= differ")
+        model.against(&other).unwrap_err().to_string().contains("their random=, correlation_by= or robust_by= differ")
     );
 }
 
@@ -166,7 +164,7 @@ fn a_block_named_random_is_no_additive_effect() {
     let random = Model::fit(&units, &spec(&["strength"], &["batch"])).unwrap();
     assert_eq!((fixed.coefficients.len(), random.coefficients.len()), (4, 2));
     assert!(names(&random).contains(&"batch") && note(&random, "block_kept").is_none());
-    assert!(predict(&random, &NewRows::from_csv(b"strength\n1\n").unwrap(), &PredictOptions::default()).is_ok());
+    assert!(random.predict(&NewRows::from_csv(b"strength\n1\n").unwrap(), &PredictOptions::default()).is_ok());
     let text = serde_json::to_string(&random).unwrap();
     let back: Model = serde_json::from_str(&text).unwrap();
     assert_eq!((back.spec.random.as_slice(), back.strata.layers.len()), (["batch".to_owned()].as_slice(), 2));
@@ -235,7 +233,7 @@ fn correlations_by_level() {
         );
         let spec = ModelSpec { trays: TrayMode::BetaBinomial, ..ModelSpec::of(&["side"]) };
         let fit = Model::fit(&half, &spec).unwrap();
-        let fall = what_matters(&fit).unwrap().numbers.effects[0].statistic.unwrap();
+        let fall = fit.what_matters(None).unwrap().numbers.effects[0].statistic.unwrap();
         apart += fit.loglik - 0.5 * fall;
     }
     assert!(abs_diff_eq!(model.loglik, apart, epsilon = 1e-7), "{} {apart}", model.loglik);
@@ -247,9 +245,9 @@ fn correlations_by_level() {
     // The range of a new tray takes the correlation of its level.
     let rows = NewRows::from_csv(b"strength\n0\n1\n").unwrap();
     let options = PredictOptions { new_tray: Some(40), ..PredictOptions::default() };
-    assert!(predict(&model, &rows, &options).unwrap().numbers.rows.iter().all(|row| row.tray_low < row.tray_high));
+    assert!(model.predict(&rows, &options).unwrap().numbers.rows.iter().all(|row| row.tray_low < row.tray_high));
     let options = BootstrapOptions { draws: 99, ..BootstrapOptions::default() };
-    assert!(bootstrap_test(&model, "strength", &options, &Control::new()).unwrap().numbers.p > 0.0);
+    assert!(model.bootstrap_test("strength", &options, &Control::new()).unwrap().numbers.p > 0.0);
 }
 
 #[test]
@@ -274,10 +272,10 @@ fn a_stop_ends_every_law() {
     for spec in [spec(&["strength"], &[]), spec(&["strength"], &["plant"]), beta] {
         assert!(matches!(Model::fit_until(&units, &spec, &stopped), Err(Error::Interrupted)));
         let model = Model::fit(&units, &spec).unwrap().watched(&stopped);
-        assert!(matches!(what_matters(&model), Err(Error::Interrupted)));
-        assert!(matches!(odds_ratios(&model, 0.95), Err(Error::Interrupted)));
+        assert!(matches!(model.what_matters(None), Err(Error::Interrupted)));
+        assert!(matches!(model.odds_ratios(0.95), Err(Error::Interrupted)));
         let options = BootstrapOptions { draws: 99, ..BootstrapOptions::default() };
-        assert!(matches!(bootstrap_test(&model, "strength", &options, &stopped), Err(Error::Interrupted)));
+        assert!(matches!(model.bootstrap_test("strength", &options, &stopped), Err(Error::Interrupted)));
     }
 }
 
@@ -297,9 +295,9 @@ fn hard_cases_have_clear_answers() {
         for rooted in [[20; 8], [0; 8]] {
             match Model::fit(&trays(&rooted, &[20; 8]), &asked) {
                 Ok(model) => {
-                    let tests = what_matters(&model).unwrap().numbers.effects;
+                    let tests = model.what_matters(None).unwrap().numbers.effects;
                     assert!(tests[0].p.is_none_or(|p| p > 0.5), "{law:?}");
-                    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
+                    let rates = model.adjusted_rates("strength", &RateOptions::default()).unwrap().numbers.rates;
                     assert!(rates.iter().all(|rate| (0.0..=1.0).contains(&rate.value.unwrap())));
                     assert!(note(&model, "separation").is_some());
                 }
@@ -356,7 +354,7 @@ fn a_test_that_does_not_settle_leaves_the_others() {
     };
     let model =
         Model::fit(&units, &ModelSpec { trays: TrayMode::Random, ..ModelSpec::of(&["dark", "strength"]) }).unwrap();
-    let tests = what_matters(&model).unwrap();
+    let tests = model.what_matters(None).unwrap();
     let (dark, strength) = (&tests.numbers.effects[0], &tests.numbers.effects[1]);
     // All that rooted stood in one dark bay: without darkness the bays differ without end.
     assert_eq!((dark.test.as_str(), dark.p), ("not settled", None));

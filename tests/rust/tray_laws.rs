@@ -1,7 +1,7 @@
 //! Models whose trays follow a law: beta-binomial and random effects, from the units to the tests and rates.
 
 use approx::{abs_diff_eq, assert_abs_diff_eq};
-use rootling::effects::{RateOptions, adjusted_rates, odds_ratios, what_matters};
+use rootling::effects::RateOptions;
 use rootling::math::distributions::fisher_f;
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::Units;
@@ -53,7 +53,7 @@ fn references_through_the_model() {
 fn tests_are_likelihood_ratios_on_the_trays_degrees_of_freedom() {
     for trays in [TrayMode::BetaBinomial, TrayMode::Random] {
         let model = fitted(trays);
-        let tests = what_matters(&model).unwrap();
+        let tests = model.what_matters(None).unwrap();
         let interaction = &tests.numbers.effects[2];
         let mut small = spec(trays);
         small.interactions.clear();
@@ -64,7 +64,7 @@ fn tests_are_likelihood_ratios_on_the_trays_degrees_of_freedom() {
         assert_rel!(interaction.p.unwrap(), fisher_f::sf(fall, 1.0, 17.0), 1e-6);
         assert!(interaction.not_ruled_out.unwrap() > interaction.largest_difference.unwrap());
         // The same by the profile of its coefficient, whose limits hold 1 exactly when P is above 0.05.
-        let ratios = odds_ratios(&model, 0.95).unwrap();
+        let ratios = model.odds_ratios(0.95).unwrap();
         let ratio = ratios.numbers.ratios.last().unwrap();
         assert_rel!(ratio.p.unwrap(), interaction.p.unwrap(), 1e-6);
         assert_eq!(ratio.low.unwrap() < 1.0 && ratio.high.unwrap() > 1.0, ratio.p.unwrap() > 0.05);
@@ -75,7 +75,7 @@ fn tests_are_likelihood_ratios_on_the_trays_degrees_of_freedom() {
 #[test]
 fn rates_of_random_trays_are_those_over_all_trays() {
     let (random, beta) = (fitted(TrayMode::Random), fitted(TrayMode::BetaBinomial));
-    let rate = |model: &Model| adjusted_rates(model, "extract", &RateOptions::within("seed")).unwrap().numbers.rates;
+    let rate = |model: &Model| model.adjusted_rates("extract", &RateOptions::within("seed")).unwrap().numbers.rates;
     let (a, b) = (rate(&random), rate(&beta));
     for (a, b) in a.iter().zip(&b) {
         // Both are population rates and near each other; the rate of a typical tray lies further from one half.
@@ -95,13 +95,13 @@ fn whole_plots_join_the_random_effects() {
     // The seed is laid out on bays: tested on their degrees of freedom, 7 bays less 2 seeds, less 1 because the extract does not
     // change within the bays of the one seed.
     let model = Model::fit(&in_bays(true), &spec(TrayMode::Random)).unwrap();
-    let tests = what_matters(&model).unwrap().numbers.effects;
+    let tests = model.what_matters(None).unwrap().numbers.effects;
     assert_eq!(tests[0].error_df, Some(4.0));
     // 21 plates, 4 coefficients, 4 between bays
     assert_eq!(tests[1].error_df, Some(13.0));
     // The beta-binomial knows trays only and gives no test there.
     let model = Model::fit(&in_bays(true), &spec(TrayMode::BetaBinomial)).unwrap();
-    let tests = what_matters(&model).unwrap().numbers.effects;
+    let tests = model.what_matters(None).unwrap().numbers.effects;
     assert_eq!((tests[0].p, tests[0].test.as_str()), (None, "not tested"));
     assert!(model.notes.iter().any(|note| note.code == "not_for_whole_plots"));
 }
@@ -119,9 +119,9 @@ fn separated_and_pooled_data() {
         let model = Model::fit(&units, &wanted).unwrap();
         assert!(model.penalised && model.penalised_loglik.is_some());
         assert!(model.notes.iter().any(|note| note.code == "separation"));
-        let test = &what_matters(&model).unwrap().numbers.effects[0];
+        let test = &model.what_matters(None).unwrap().numbers.effects[0];
         assert!(test.p.unwrap() < 1e-4);
-        let ratio = &odds_ratios(&model, 0.95).unwrap().numbers.ratios[0];
+        let ratio = &model.odds_ratios(0.95).unwrap().numbers.ratios[0];
         assert!(ratio.low.unwrap() > 1.0 && ratio.odds_ratio.is_finite());
         let mut pooled = crowder();
         pooled.kind = rootling::trial::UnitKind::Pooled;

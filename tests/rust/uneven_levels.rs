@@ -2,7 +2,7 @@
 
 use approx::abs_diff_eq;
 use rootling::control::Control;
-use rootling::effects::what_matters;
+
 use rootling::math::{rng, special};
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::replicates;
@@ -57,10 +57,10 @@ fn an_exact_line_is_taken_apart() {
     assert!(departure.statistic.unwrap() < 1e-20);
     assert_rel!(departure.p, 1.0, 1e-9);
     let told = asked(&trial(&trays));
-    assert_eq!((told.method.as_str(), told.unit.as_str()), ("tray-rates", "plant"));
+    assert_eq!((told.method.name(), told.unit.as_str()), ("tray-rates", "plant"));
     assert_eq!(told.adjusted_for, ["strength"]);
     // Tests that leave the mix in stand there only when asked for.
-    assert!(told.tests.iter().all(|one| one.counts == "cuttings" || one.test.method == "tray-rates"));
+    assert!(told.tests.iter().all(|one| one.counts == "cuttings" || one.test.method.name() == "tray-rates"));
 }
 
 fn drawn(random: &mut rng::ChaCha8Rng) -> Vec<Tray> {
@@ -101,7 +101,7 @@ fn association_and_the_tests_of_the_effects_agree() {
         let trial = trial(&drawn(&mut random));
         let plain = asked(&trial);
         let model = Model::fit(&trial, &ModelSpec::of(&["rootstock", "strength"])).unwrap();
-        let tests = what_matters(&model).unwrap().numbers;
+        let tests = model.what_matters(None).unwrap().numbers;
         let other = tests.effects.iter().find(|one| one.effect == "rootstock").unwrap().p.unwrap();
         let own = plain.p.unwrap();
         assert!(abs_diff_eq!(own.ln(), other.ln(), epsilon = 0.5), "{own} {other}");

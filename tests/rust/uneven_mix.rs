@@ -4,7 +4,7 @@
 use approx::abs_diff_eq;
 use rootling::compare::{CompareOptions, Comparison, strengths};
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, contrasts};
+use rootling::effects::ContrastOptions;
 use rootling::math::{rng, special};
 use rootling::models::{Model, ModelSpec};
 use rootling::rates::{TakeRatesOptions, take_rates};
@@ -145,7 +145,7 @@ fn comparison_and_contrast_agree() {
         let units = no_benches(units(&drawn(&mut random, 0.4, 1.4)));
         let plain = compared(&units, "rootstock");
         let model = Model::fit(&units, &ModelSpec::of(&["rootstock", "strength"])).unwrap();
-        let asked = contrasts(&model, "rootstock", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
+        let asked = model.contrasts("rootstock", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
         let other = &asked.contrasts[0];
         assert!(abs_diff_eq!(plain.value, other.value.unwrap(), epsilon = 0.03), "{} {:?}", plain.value, other.value);
         let (a, b) = (plain.p.unwrap(), other.p.unwrap());

@@ -2,8 +2,8 @@
 
 ``result``, ``estimate``
     the one shape of all results, and a number with its interval
-``note``, ``numbers``
-    their parts: named cautions, frozen numbers
+``note``, ``numbers``, ``typed/``
+    their parts: named cautions, frozen numbers, and what the numbers of each kind are
 ``kinds``
     the registry: one entry per kind, a class with its figure and question
 ``display``
@@ -12,7 +12,7 @@
     records as JSON, and what is looked at in one that comes back
 """
 
-from rootling._results import display
+from rootling._results import display, typed
 from rootling._results.checked import check_depth
 from rootling._results.estimate import Estimate
 from rootling._results.kinds import KINDS, Faces, faces_of
@@ -22,4 +22,4 @@ from rootling._results.records import copy_record, read_record, write_record
 from rootling._results.result import PARTS, Result
 
 __all__ = ["KINDS", "PARTS", "Estimate", "Faces", "Note", "Numbers", "Result", "check_depth", "copy_record", "display"]
-__all__ += ["faces_of", "read_record", "write_record"]
+__all__ += ["faces_of", "read_record", "typed", "write_record"]

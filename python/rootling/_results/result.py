@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar, Generic, cast
 
 from rootling._results import display
 from rootling._results.checked import check_result
@@ -17,12 +17,22 @@ from rootling.exceptions import ChoiceError
 if TYPE_CHECKING:
     import polars as pl
     from matplotlib.figure import Figure
+    from typing_extensions import TypeVar
+
+    from rootling._results.typed.shared import MadeWith
+
+    N = TypeVar("N", bound=Numbers, default=Numbers, covariant=True)
+else:
+    # At run time a result may leave out of which numbers it is, whatever the version of the language.
+    from typing import TypeVar
+
+    N = TypeVar("N", bound=Numbers, covariant=True)
 
 # What every record holds beside its numbers.
 PARTS = ("kind", "table", "sentence", "details", "notes", "methods", "references", "made_with")
 
 
-class Result:
+class Result(Generic[N]):
     """The parent of all results.
 
     A result is frozen and carries everything needed to read, show and redo it. Its figures are attributes, named with
@@ -65,9 +75,9 @@ class Result:
         return sorted({*super().__dir__(), *self._numbers})
 
     @property
-    def numbers(self) -> Numbers:
+    def numbers(self) -> N:
         """All numbers, by name."""
-        return self._numbers
+        return cast("N", self._numbers)
 
     @property
     def sentence(self) -> str:
@@ -96,9 +106,9 @@ class Result:
         return tuple(map(clean, self._record["references"]))
 
     @property
-    def made_with(self) -> Numbers:
+    def made_with(self) -> MadeWith:
         """Version, options, seed and data fingerprint."""
-        return Numbers(self._record["made_with"])
+        return cast("MadeWith", Numbers(self._record["made_with"]))
 
     def table(self) -> pl.DataFrame:
         """One row per estimate, as a polars frame; proportions lie between 0 and 1.

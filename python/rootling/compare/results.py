@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from rootling import _figures
-from rootling._results import Faces, Result
+from rootling._results import Faces, Result, typed
 
 
 class Comparison(
-    Result,
+    Result[typed.compare.Comparison],
+    typed.compare.ComparisonFields,
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Do {factor} {first} and {second} differ, and by how much?",
@@ -19,7 +20,8 @@ class Comparison(
 
 
 class AllComparisons(
-    Result,
+    Result[typed.compare.AllComparisons],
+    typed.compare.AllComparisonsFields,
     faces=Faces(
         figure=_figures.differences.all_comparisons,
         question="Which levels of {factor} differ?",
@@ -31,7 +33,8 @@ class AllComparisons(
 
 
 class RandomisedDifference(
-    Result,
+    Result[typed.compare.RandomisedDifference],
+    typed.compare.RandomisedDifferenceFields,
     faces=Faces(
         figure=_figures.differences.randomisation,
         question="Do the two differ when trays are dealt out again?",
@@ -43,7 +46,8 @@ class RandomisedDifference(
 
 
 class EqualityTest(
-    Result,
+    Result[typed.shared.TestResult],
+    typed.shared.TestResultFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do the two rates differ?",
@@ -55,7 +59,8 @@ class EqualityTest(
 
 
 class Equivalence(
-    Result,
+    Result[typed.compare.Equivalence],
+    typed.compare.EquivalenceFields,
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Are the two alike within the margin?",

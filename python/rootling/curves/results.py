@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _figures
 from rootling._given import UNREAD
-from rootling._results import Faces, Numbers, Result
+from rootling._results import Faces, Numbers, Result, typed
 from rootling.curves import tables
 from rootling.exceptions import ChoiceError
 
@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 
 class StrengthsFor(
-    Result,
+    Result[typed.curves.StrengthsFor],
+    typed.curves.StrengthsForFields,
     faces=Faces(
         figure=_figures.wanted.strengths_for,
         question="Which strength gives the wanted {rate}?",
@@ -28,7 +29,8 @@ class StrengthsFor(
 
 
 class DamageThreshold(
-    Result,
+    Result[typed.beside.DamageThreshold],
+    typed.beside.DamageThresholdFields,
     faces=Faces(
         figure=_figures.curves.damage_threshold,
         question="Where do deaths begin to rise?",
@@ -54,7 +56,8 @@ class DamageThreshold(
 
 
 class CurveDifferences(
-    Result,
+    Result[typed.curves.CurveDifferences],
+    typed.curves.CurveDifferencesFields,
     faces=Faces(
         figure=_figures.wanted.curve_differences,
         question="Do the curves differ?",
@@ -66,7 +69,8 @@ class CurveDifferences(
 
 
 class NextStrengths(
-    Result,
+    Result[typed.beside.NextStrengths],
+    typed.beside.NextStrengthsFields,
     faces=Faces(
         figure=_figures.wanted.next_strengths,
         question="Which strengths should be tried next?",
@@ -78,7 +82,8 @@ class NextStrengths(
 
 
 class ResponseSurface(
-    Result,
+    Result[typed.beside.ResponseSurface],
+    typed.beside.ResponseSurfaceFields,
     faces=Faces(
         figure=_figures.surface.response_surface,
         question="How does the best strength shift?",
@@ -95,7 +100,8 @@ class ResponseSurface(
 
 
 class StrengthCurve(
-    Result,
+    Result[typed.curves.StrengthCurve],
+    typed.curves.StrengthCurveFields,
     faces=Faces(
         figure=_figures.curves.strength_curve,
         question="Which strength is best, and which is enough?",

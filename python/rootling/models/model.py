@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from rootling._results import Note, Numbers, copy_record, read_record, write_record
 from rootling.models import after, effects, faces, levels
@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import polars as pl
     from matplotlib.figure import Figure
 
+    from rootling._results import typed
     from rootling.trial import Trial
 
 
@@ -34,9 +35,12 @@ class Model:
         return {"trial": self._trial, "units": lambda: self._core.record["units"]}
 
     @property
-    def numbers(self) -> Numbers:
+    def numbers(self) -> typed.model.Model:
         """What the fit holds: verdict, dispersion, likelihood, whether a penalty was used and for which cells."""
-        return Numbers({name: value for name, value in self._core.summary.items() if name != "notes"})
+        return cast(
+            "typed.model.Model",
+            Numbers({name: value for name, value in self._core.summary.items() if name != "notes"}),
+        )
 
     @property
     def verdict(self) -> str:
@@ -45,12 +49,12 @@ class Model:
         return str(record["verdict"]) if record["reason"] is None else f"{record['verdict']}: {record['reason']}"
 
     @property
-    def how_fitted(self) -> Numbers:
+    def how_fitted(self) -> typed.model.Convergence:
         """How the fit was found: start values, steps, tolerance, largest gradient, condition, rank, verdict and reason.
 
         Start values and gradient are of covariates centred at their mean and divided by their largest distance from it.
         """
-        return Numbers(self._core.summary["convergence"])
+        return cast("typed.model.Convergence", Numbers(self._core.summary["convergence"]))
 
     @property
     def spread(self) -> pl.DataFrame:
@@ -91,7 +95,7 @@ class Model:
         return tuple(self._core.references)
 
     @property
-    def made_with(self) -> Numbers:
+    def made_with(self) -> typed.shared.MadeWith:
         """Version, options and data fingerprint."""
         return self.what_matters().made_with
 

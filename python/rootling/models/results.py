@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING
 
 from rootling import _figures
 from rootling._given.choices import CheckPanel
-from rootling._results import Faces, Result
+from rootling._results import Faces, Result, typed
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
 class WhatMatters(
-    Result,
+    Result[typed.asked.WhatMatters],
+    typed.asked.WhatMattersFields,
     faces=Faces(
         figure=_figures.effects.what_matters,
         question="Which treatments matter?",
@@ -25,7 +26,8 @@ class WhatMatters(
 
 
 class OddsRatios(
-    Result,
+    Result[typed.asked.OddsRatios],
+    typed.asked.OddsRatiosFields,
     faces=Faces(
         figure=_figures.effects.odds_ratios,
         question="How strongly does each level act, as odds ratios?",
@@ -37,7 +39,8 @@ class OddsRatios(
 
 
 class Coefficients(
-    Result,
+    Result[typed.asked.Coefficients],
+    typed.asked.CoefficientsFields,
     faces=Faces(
         figure=_figures.effects.coefficients,
         question="How strongly does each level act, as coefficients?",
@@ -49,7 +52,8 @@ class Coefficients(
 
 
 class AdjustedRates(
-    Result,
+    Result[typed.asked.AdjustedRates],
+    typed.asked.AdjustedRatesFields,
     faces=Faces(
         figure=_figures.adjusted.adjusted_rates,
         question="What {rate} is to be expected of each {by}, other things alike?",
@@ -61,7 +65,8 @@ class AdjustedRates(
 
 
 class Contrasts(
-    Result,
+    Result[typed.asked.Contrasts],
+    typed.asked.ContrastsFields,
     faces=Faces(
         figure=_figures.contrasts.contrasts,
         question="Which levels of {by} differ, other things alike?",
@@ -73,7 +78,8 @@ class Contrasts(
 
 
 class Letters(
-    Result,
+    Result[typed.asked.Letters],
+    typed.asked.LettersFields,
     faces=Faces(
         figure=_figures.adjusted.adjusted_rates,
         question="Which levels of {by} are told apart?",
@@ -85,7 +91,8 @@ class Letters(
 
 
 class Predictions(
-    Result,
+    Result[typed.asked.Predictions],
+    typed.asked.PredictionsFields,
     faces=Faces(
         figure=_figures.rates.predictions,
         question="What {rate} is to be expected?",
@@ -97,7 +104,8 @@ class Predictions(
 
 
 class ModelComparison(
-    Result,
+    Result[typed.asked.ModelComparison],
+    typed.asked.ModelComparisonFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the larger model say more?",
@@ -109,7 +117,8 @@ class ModelComparison(
 
 
 class BootstrapTest(
-    Result,
+    Result[typed.asked.BootstrapTest],
+    typed.asked.BootstrapTestFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the effect stand against trials drawn without it?",
@@ -121,7 +130,8 @@ class BootstrapTest(
 
 
 class Checks(
-    Result,
+    Result[typed.asked.Checks],
+    typed.asked.ChecksFields,
     faces=Faces(
         figure=_figures.checks.draw,
         question="Does the model hold?",

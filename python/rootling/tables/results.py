@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from rootling import _figures
-from rootling._results import Faces, Result
+from rootling._results import Faces, Result, typed
 
 
 class Association(
-    Result,
+    Result[typed.tables.Association],
+    typed.tables.AssociationFields,
     faces=Faces(
         figure=_figures.rates.association,
         question="Does {rooting} go with {factor}?",
@@ -19,7 +20,8 @@ class Association(
 
 
 class UnconditionalTest(
-    Result,
+    Result[typed.tables.UnconditionalTest],
+    typed.tables.UnconditionalTestFields,
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Do the two groups differ?",
@@ -31,7 +33,8 @@ class UnconditionalTest(
 
 
 class Paired(
-    Result,
+    Result[typed.tables.Paired],
+    typed.tables.PairedFields,
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Do the two differ within pairs?",
@@ -43,7 +46,8 @@ class Paired(
 
 
 class Trend(
-    Result,
+    Result[typed.tables.TrialTrend],
+    typed.tables.TrialTrendFields,
     faces=Faces(
         figure=_figures.trend.trend,
         question="Does {the_take} rise or fall along the levels of {factor}?",
@@ -55,7 +59,8 @@ class Trend(
 
 
 class ChiSquare(
-    Result,
+    Result[typed.tables.ChiSquare],
+    typed.tables.ChiSquareFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do rows and columns go together?",
@@ -67,7 +72,8 @@ class ChiSquare(
 
 
 class Fisher(
-    Result,
+    Result[typed.tables.FisherExact],
+    typed.tables.FisherExactFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do the two groups differ?",
@@ -79,7 +85,8 @@ class Fisher(
 
 
 class FreemanHalton(
-    Result,
+    Result[typed.tables.FreemanHalton],
+    typed.tables.FreemanHaltonFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do rows and columns go together?",
@@ -91,7 +98,8 @@ class FreemanHalton(
 
 
 class ThreeWay(
-    Result,
+    Result[typed.tables.ThreeWay],
+    typed.tables.ThreeWayFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does one effect depend on the other?",
@@ -103,7 +111,8 @@ class ThreeWay(
 
 
 class PlainTrend(
-    Result,
+    Result[typed.tables.Trend],
+    typed.tables.TrendFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the rate rise or fall along the groups?",
@@ -115,7 +124,8 @@ class PlainTrend(
 
 
 class LinearByLinear(
-    Result,
+    Result[typed.tables.LinearByLinear],
+    typed.tables.LinearByLinearFields,
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do the two orders go together?",
@@ -127,7 +137,8 @@ class LinearByLinear(
 
 
 class Stratified(
-    Result,
+    Result[typed.tables.Stratified],
+    typed.tables.StratifiedFields,
     faces=Faces(
         figure=_figures.counts.stratified,
         question="Do the two differ within strata?",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from rootling._results import Numbers
+from rootling._results import typed
 from rootling._words import clean
 
 
-class Design(Numbers):
+class Design(typed.trial.Design):
     """The design as recorded: the unit, balance, nesting, and what cannot be tested."""
 
     __slots__ = ()

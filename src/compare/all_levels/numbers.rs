@@ -22,6 +22,7 @@ pub struct AllOptions {
 
 /// One pair of levels.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct PairComparison {
     /// The level that is subtracted.
     pub first: String,
@@ -66,6 +67,7 @@ pub struct PairComparison {
 
 /// All levels of one treatment compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AllComparisons {
     /// The treatment.
     pub factor: String,

@@ -21,7 +21,7 @@ const DEALT: u64 = 99;
 /// Whether the difference between two levels of `factor` changes with any other treatment that varies in the trays compared.
 ///
 /// Each other treatment of at most 12 levels, two of which hold both levels, is asked about by a model of the trays at those two levels
-/// and within `at`, with the two treatments, their interaction and further treatments added ([`crate::effects::what_matters`]); the P
+/// and within `at`, with the two treatments, their interaction and further treatments added ([`Model::what_matters`](crate::models::Model::what_matters)); the P
 /// values are adjusted after Holm. Where one is below 5 % the difference at each level of the other treatment is given with its limits. Empty
 /// without trays, and where a model cannot be fitted or has no degrees of freedom for its error.
 ///

@@ -7,6 +7,7 @@ const ALPHA: f64 = 0.05;
 
 /// A difference at one level of another treatment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct DifferenceAt {
     /// The level of the other treatment.
     pub level: String,
@@ -32,6 +33,7 @@ impl DifferenceAt {
 
 /// What is highest at one level of another treatment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct HighestAt {
     /// The level of the other treatment.
     pub level: String,
@@ -43,6 +45,7 @@ pub struct HighestAt {
 
 /// Whether differences between levels of a treatment change with another treatment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Changing {
     /// The other treatment.
     pub treatment: String,

@@ -35,6 +35,7 @@ impl Default for RandomisationOptions {
 
 /// Two arms of trays compared by re-dealing them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct RandomisedDifference {
     /// Difference of mean tray rates within strata, second minus first, a proportion.
     pub value: f64,
@@ -186,15 +187,15 @@ fn whole_line(found: &RandomisedDifference) -> bool {
 }
 
 fn sentence(found: &RandomisedDifference) -> String {
-    let p_value = numbers::p_value(found.p);
+    let p = numbers::p_value(found.p);
     if whole_line(found) {
         return format!(
-            "The second arm's trays rooted {} per 100 than the first's ({p_value}); so few trays rule nothing out.",
+            "The second arm's trays rooted {} per 100 than the first's ({p}); so few trays rule nothing out.",
             gain_in_words(found.value)
         );
     }
     let gap = gap_in_words((found.value, found.low, found.high), found.confidence, "per 100");
-    format!("The second arm's trays rooted {gap} than the first's, {p_value}.")
+    format!("The second arm's trays rooted {gap} than the first's, {p}.")
 }
 
 /// What stands behind it, a fact a line.

@@ -88,11 +88,11 @@ pub fn randomisation_interval(
     }
     let rank = rank as usize;
     let mut nth = |place: usize| *at.select_nth_unstable_by(place, f64::total_cmp).1;
-    let conf_low = nth(rank - 1);
+    let low = nth(rank - 1);
     let last = all as usize - always as usize;
     Ok(RandomisationInterval {
         value,
-        low: conf_low,
+        low,
         high: nth(last - rank),
         confidence: level,
         attained_confidence: 1.0 - 2.0 * refused / all,

@@ -39,8 +39,8 @@ impl TrayRateTest {
     /// The same with the residual mean square multiplied by a number and with more degrees of freedom.
     pub(crate) fn with_error(self, (times, more): (f64, f64)) -> Self {
         let (statistic, dof_denominator) = (self.statistic / times, self.error_df + more);
-        let p_value = self.p.map(|_| fisher_f::sf(statistic, self.df, dof_denominator));
-        Self { statistic, error_df: dof_denominator, p: p_value, ..self }
+        let p = self.p.map(|_| fisher_f::sf(statistic, self.df, dof_denominator));
+        Self { statistic, error_df: dof_denominator, p, ..self }
     }
 }
 
@@ -91,8 +91,8 @@ impl Layout {
         let statistic = (self.square / df) / (residual / self.error_df);
         // A residual of rounding leaves no F.
         let spread = self.error_df >= 1.0 && residual > 1e-20 + 1e-12 * self.whole;
-        let p_value = spread.then(|| fisher_f::sf(statistic, df, self.error_df));
-        TrayRateTest { statistic, df, error_df: self.error_df, p: p_value }
+        let p = spread.then(|| fisher_f::sf(statistic, df, self.error_df));
+        TrayRateTest { statistic, df, error_df: self.error_df, p }
     }
 }
 
@@ -141,7 +141,7 @@ pub fn randomisation_test_of_several(
 ) -> Result<Option<SeveralRandomisation>> {
     let Some(layout) = Layout::new(strata) else { return Ok(None) };
     let assignments: f64 = layout.decks.iter().map(Deck::assignments).product();
-    let (p_value, by_design, drawn) = if layout.error_df < 1.0 {
+    let (p, by_design, drawn) = if layout.error_df < 1.0 {
         // F is the same whatever the assignment.
         (1.0, 1.0, None)
     } else {
@@ -155,11 +155,11 @@ pub fn randomisation_test_of_several(
         }
     };
     Ok(Some(SeveralRandomisation {
-        p: p_value,
+        p,
         smallest_p: by_design,
         assignments,
         drawn,
-        se: drawn.map(|draws| monte_carlo_error(p_value, draws)),
+        se: drawn.map(|draws| monte_carlo_error(p, draws)),
     }))
 }
 

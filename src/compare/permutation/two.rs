@@ -9,6 +9,7 @@ use crate::error::Result;
 
 /// The outcome of a randomisation test.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Randomisation {
     /// Two-sided P value: share of assignments at least as far from the expected value as the observed one.
     pub p: f64,
@@ -74,20 +75,20 @@ pub fn randomisation_test(strata: &[Stratum], seed: u64, draws: u64, control: &C
         .into_iter()
         .sum();
     let all = (draws + 1) as f64;
-    let p_value = (hits + 1) as f64 / all;
+    let p = (hits + 1) as f64 / all;
     Ok(Randomisation {
-        p: p_value,
+        p,
         smallest_p: smallest.max(1.0 / all),
         smallest_p_given_rates: given.max(1.0 / all),
         assignments,
         drawn: Some(draws),
-        se: Some(monte_carlo_error(p_value, draws)),
+        se: Some(monte_carlo_error(p, draws)),
     })
 }
 
 /// Standard error of a P value from `draws` assignments.
-pub(super) fn monte_carlo_error(p_value: f64, draws: u64) -> f64 {
-    (p_value * (1.0 - p_value) / draws.max(1) as f64).sqrt()
+pub(super) fn monte_carlo_error(p: f64, draws: u64) -> f64 {
+    (p * (1.0 - p) / draws.max(1) as f64).sqrt()
 }
 
 /// The share of assignments at the greatest distance that these rates allow: all high rates in one arm, with ties counted.

@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 
 pub(crate) use sampling::count_tables;
 
+use crate::choice::choice;
 use crate::control::Control;
 use crate::counts::tables::ContingencyTable;
 use crate::error::{CountError, Result};
@@ -60,13 +61,29 @@ impl ExactOptions {
     }
 }
 
+/// How the P value of an exact test was reached.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Exactness {
+    /// Every table was accounted for.
+    Exact,
+    /// P is `(hits + 1) / (draws + 1)` over random tables.
+    Drawn,
+}
+
+choice!(
+    Exactness, "way to an exact P":
+    Exact = "exact",
+    Drawn = "drawn",
+);
+
 /// P of the exact test, and how it was reached.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FreemanHalton {
     /// Probability of all tables with the same margins that are not more probable than the observed one.
     pub p: f64,
-    /// "exact": every table was accounted for; "drawn": P is `(hits + 1) / (draws + 1)` over random tables.
-    pub method: String,
+    /// Whether every table was accounted for.
+    pub method: Exactness,
     /// Standard error of a drawn P.
     pub se: Option<f64>,
     /// Tables drawn.
@@ -103,7 +120,7 @@ pub struct FreemanHalton {
 pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: &Control) -> Result<FreemanHalton> {
     let options = options.check()?;
     if table.is_fixed() {
-        let method = "exact".to_owned();
+        let method = Exactness::Exact;
         return Ok(FreemanHalton { p: 1.0, method, se: None, draws: None, seed: None, steps: Some(0) });
     }
     let (rows, columns) = (table.row_totals(), table.column_totals());
@@ -113,7 +130,7 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
             Ok(sum) => {
                 return Ok(FreemanHalton {
                     p: sum.min(1.0),
-                    method: "exact".to_owned(),
+                    method: Exactness::Exact,
                     se: None,
                     draws: None,
                     seed: None,
@@ -125,11 +142,11 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
         }
     }
     let hits = sampling::not_more_probable(table.cells(), (rows, columns), (options.draws, options.seed), control)?;
-    let (p_value, std_error) = drawn_p(hits, options.draws);
+    let (p, se) = drawn_p(hits, options.draws);
     Ok(FreemanHalton {
-        p: p_value,
-        method: "drawn".to_owned(),
-        se: Some(std_error),
+        p,
+        method: Exactness::Drawn,
+        se: Some(se),
         draws: Some(options.draws),
         seed: Some(options.seed),
         steps: None,

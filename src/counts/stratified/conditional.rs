@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::strata::{FourCells, is_informative};
 use crate::control::Control;
+use crate::counts::OddsRatioMethod;
 use crate::error::Result;
 use crate::estimate::Estimate;
 use crate::math::search::root_until;
@@ -20,6 +21,7 @@ const TOLERANCE: f64 = 1e-13;
 
 /// Exact tests of a common odds ratio of 1, and its conditional estimate with limits.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CommonOddsRatio {
     /// Sum of the first cells of the second rows over all strata.
     pub statistic: f64,
@@ -36,9 +38,9 @@ pub struct CommonOddsRatio {
     /// `p_higher` with the observed sum weighing one half.
     pub mid_p_higher: f64,
     /// Conditional maximum likelihood estimate, second row over first, with exact limits.
-    pub odds_ratio: Estimate,
+    pub odds_ratio: Estimate<OddsRatioMethod>,
     /// The same estimate with mid-P limits.
-    pub odds_ratio_mid_p: Estimate,
+    pub odds_ratio_mid_p: Estimate<OddsRatioMethod>,
 }
 
 /// One stratum: its smallest first cell, and the logarithm of the number of ways for each one from there on.
@@ -111,15 +113,15 @@ pub(super) fn common_odds_ratio(
         at if at == most => f64::INFINITY,
         at => root_until(control, |tilt| mean(tilt) - at as f64, (start, 0.5), TOLERANCE)?.exp(),
     };
-    let estimate = |weight: f64, method: &str| -> Result<Estimate> {
+    let estimate = |weight: f64, method: OddsRatioMethod| -> Result<Estimate<OddsRatioMethod>> {
         let tail = 0.5 * (1.0 - level);
         let low = if at == 0 { 0.0 } else { near.limit(tail, weight, true, control)?.exp() };
         let high = if at == most { f64::INFINITY } else { near.limit(tail, weight, false, control)?.exp() };
-        Ok(Estimate { value, se: None, low, high, confidence: level, method: method.to_owned() })
+        Ok(Estimate { value, se: None, low, high, confidence: level, method })
     };
     Ok(Some(CommonOddsRatio {
-        odds_ratio: estimate(1.0, "conditional-exact")?,
-        odds_ratio_mid_p: estimate(0.5, "mid-p")?,
+        odds_ratio: estimate(1.0, OddsRatioMethod::ConditionalExact)?,
+        odds_ratio_mid_p: estimate(0.5, OddsRatioMethod::MidP)?,
         ..tests
     }))
 }
@@ -145,21 +147,21 @@ fn tests(law: &[f64], at: usize, statistic: f64) -> CommonOddsRatio {
     let less: f64 = law.iter().take(at + 1).sum::<f64>().min(1.0);
     let greater: f64 = law.iter().skip(at).rev().sum::<f64>().min(1.0);
     let limit = point * (1.0 + SLACK);
-    let p_value = law.iter().filter(|p| **p <= limit).sum::<f64>().min(1.0);
+    let p = law.iter().filter(|p| **p <= limit).sum::<f64>().min(1.0);
     let nothing = Estimate {
         value: f64::NAN,
         se: None,
         low: f64::NAN,
         high: f64::NAN,
         confidence: f64::NAN,
-        method: String::new(),
+        method: OddsRatioMethod::ConditionalExact,
     };
     CommonOddsRatio {
         statistic,
-        p: p_value,
+        p,
         p_lower: less,
         p_higher: greater,
-        mid_p: p_value - 0.5 * point,
+        mid_p: p - 0.5 * point,
         mid_p_lower: less - 0.5 * point,
         mid_p_higher: greater - 0.5 * point,
         odds_ratio: nothing.clone(),

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::strata::Strata;
 use crate::counts::tables::chi_square_result;
 use crate::error::{CountError, Result};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::math::dense::{Qr, dot};
 
 /// A direction is taken as a combination of earlier ones when less than this share of its length is left.
@@ -13,6 +13,7 @@ const DEPENDENT: f64 = 1e-10;
 
 /// The three tests, from the widest alternative to the narrowest.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Generalised {
     /// Any association; (rows - 1)(columns - 1) degrees of freedom.
     pub general: TestResult,
@@ -43,11 +44,11 @@ pub fn generalised(strata: &Strata, row_scores: Option<&[f64]>, column_scores: O
     let each = |count: usize| -> Vec<Vec<f64>> {
         (0..count - 1).map(|at| (0..count).map(|k| f64::from(u8::from(k == at))).collect()).collect()
     };
-    let test = |name: &str, left: &[Vec<f64>], right: &[Vec<f64>]| quadratic_form(name, strata, left, right);
+    let test = |name: TestName, left: &[Vec<f64>], right: &[Vec<f64>]| quadratic_form(name, strata, left, right);
     Ok(Generalised {
-        general: test("general-association", &each(rows), &each(columns)),
-        mean_scores: test("mean-scores", &each(rows), std::slice::from_ref(&column_scores)),
-        correlation: test("correlation", &[row_scores], &[column_scores]),
+        general: test(TestName::GeneralAssociation, &each(rows), &each(columns)),
+        mean_scores: test(TestName::MeanScores, &each(rows), std::slice::from_ref(&column_scores)),
+        correlation: test(TestName::Correlation, &[row_scores], &[column_scores]),
     })
 }
 
@@ -61,7 +62,7 @@ fn scores(given: Option<&[f64]>, count: usize, axis: &'static str) -> Result<Vec
 }
 
 /// The statistic for all products of a row contrast and a column contrast.
-fn quadratic_form(name: &str, strata: &Strata, left: &[Vec<f64>], right: &[Vec<f64>]) -> TestResult {
+fn quadratic_form(name: TestName, strata: &Strata, left: &[Vec<f64>], right: &[Vec<f64>]) -> TestResult {
     let size = left.len() * right.len();
     let mut off = vec![0.0; size];
     let mut covariance = vec![vec![0.0; size]; size];

@@ -4,10 +4,11 @@ use serde::{Deserialize, Serialize};
 
 use super::strata::{FourCells, is_informative};
 use crate::counts::tables::chi_square_result;
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 
 /// Tests that all strata have the same odds ratio, on strata less 1 degrees of freedom.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Homogeneity {
     /// Informative strata.
     pub strata: u64,
@@ -46,8 +47,8 @@ pub fn homogeneity(tables: &[FourCells], odds_ratio: f64) -> Option<Homogeneity>
     }
     Some(Homogeneity {
         strata: used.len() as u64,
-        breslow_day: chi_square_result("breslow-day", statistic, df),
-        tarone: chi_square_result("breslow-day-tarone", (statistic - off * off / spread).max(0.0), df),
+        breslow_day: chi_square_result(TestName::BreslowDay, statistic, df),
+        tarone: chi_square_result(TestName::BreslowDayTarone, (statistic - off * off / spread).max(0.0), df),
         woolf: woolf(&used, df),
     })
 }
@@ -76,5 +77,5 @@ fn woolf(tables: &[FourCells], df: f64) -> Option<TestResult> {
     let weight: f64 = pairs.iter().map(|pair| pair.1).sum();
     let mean = pairs.iter().map(|(value, weight)| value * weight).sum::<f64>() / weight;
     let statistic = pairs.iter().map(|(value, weight)| weight * (value - mean).powi(2)).sum();
-    Some(chi_square_result("woolf", statistic, df))
+    Some(chi_square_result(TestName::Woolf, statistic, df))
 }

@@ -3,24 +3,44 @@
 use serde::{Deserialize, Serialize};
 
 use super::strata::{FourCells, is_informative};
+use crate::choice::choice;
 use crate::counts::tables::chi_square_result;
 use crate::error::Result;
-use crate::estimate::{Estimate, TestResult, check_level};
+use crate::estimate::{Estimate, TestName, TestResult, check_level};
 use crate::math::distributions::normal;
+
+/// How a measure common to all strata gets its limits; all are those of Mantel and Haenszel.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CommonMethod {
+    /// Odds ratio, by Robins, Breslow and Greenland.
+    RobinsBreslowGreenland,
+    /// Ratio, by Greenland and Robins.
+    GreenlandRobins,
+    /// Difference, by Sato.
+    Sato,
+}
+
+choice!(
+    CommonMethod, "method of a common measure":
+    RobinsBreslowGreenland = "mantel-haenszel, robins-breslow-greenland",
+    GreenlandRobins = "mantel-haenszel, greenland-robins",
+    Sato = "mantel-haenszel, sato",
+);
 
 /// Tests and estimates of a common effect of the rows on the first column.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MantelHaenszel {
     /// Cochran-Mantel-Haenszel chi-square without continuity correction, 1 degree of freedom.
     pub test: TestResult,
     /// The same with a correction of 1/2, never beyond a difference of 0.
     pub corrected: TestResult,
     /// Mantel-Haenszel odds ratio, second row over first, limits by the variance of Robins, Breslow and Greenland (that of its logarithm).
-    pub odds_ratio: Estimate,
+    pub odds_ratio: Estimate<CommonMethod>,
     /// Mantel-Haenszel ratio of rates, second row over first, limits by the variance of Greenland and Robins (of its logarithm).
-    pub ratio: Estimate,
+    pub ratio: Estimate<CommonMethod>,
     /// Mantel-Haenszel difference of rates, second row minus first, limits by Sato's variance.
-    pub difference: Estimate,
+    pub difference: Estimate<CommonMethod>,
     /// Standard error of the difference by Greenland and Robins, for comparison.
     pub difference_std_error_greenland_robins: f64,
 }
@@ -58,8 +78,8 @@ pub fn mantel_haenszel(tables: &[FourCells], level: f64) -> Result<MantelHaensze
     let kept = (off.abs() - 0.5).max(0.0);
     let z = normal::isf(0.5 * (1.0 - level));
     Ok(MantelHaenszel {
-        test: chi_square_result("cochran-mantel-haenszel", off * off / variance, 1.0),
-        corrected: chi_square_result("cochran-mantel-haenszel-corrected", kept * kept / variance, 1.0),
+        test: chi_square_result(TestName::CochranMantelHaenszel, off * off / variance, 1.0),
+        corrected: chi_square_result(TestName::CochranMantelHaenszelCorrected, kept * kept / variance, 1.0),
         odds_ratio: odds_ratio(&used, z, level),
         ratio: ratio(&paired, z, level),
         difference: difference(&paired, z, level),
@@ -68,19 +88,19 @@ pub fn mantel_haenszel(tables: &[FourCells], level: f64) -> Result<MantelHaensze
 }
 
 /// A ratio with limits on its logarithm; without them at 0 and infinity.
-fn on_log_scale(value: f64, std_error: f64, z: f64, level: f64, method: &str) -> Estimate {
+fn on_log_scale(value: f64, se: f64, z: f64, level: f64, method: CommonMethod) -> Estimate<CommonMethod> {
     let known = value > 0.0 && value.is_finite();
     Estimate {
         value,
-        se: known.then_some(std_error),
-        low: if known { value * (-z * std_error).exp() } else { 0.0 },
-        high: if known { value * (z * std_error).exp() } else { f64::INFINITY },
+        se: known.then_some(se),
+        low: if known { value * (-z * se).exp() } else { 0.0 },
+        high: if known { value * (z * se).exp() } else { f64::INFINITY },
         confidence: level,
-        method: method.to_owned(),
+        method,
     }
 }
 
-fn odds_ratio(tables: &[FourCells], z: f64, level: f64) -> Estimate {
+fn odds_ratio(tables: &[FourCells], z: f64, level: f64) -> Estimate<CommonMethod> {
     let up = |[a, b, c, d]: FourCells| a * d / size([a, b, c, d]);
     let down = |[a, b, c, d]: FourCells| b * c / size([a, b, c, d]);
     let same = |[a, b, c, d]: FourCells| (a + d) / size([a, b, c, d]);
@@ -88,24 +108,24 @@ fn odds_ratio(tables: &[FourCells], z: f64, level: f64) -> Estimate {
     let variance = sum(tables, |t| same(t) * up(t)) / (2.0 * above * above)
         + sum(tables, |t| same(t) * down(t) + (1.0 - same(t)) * up(t)) / (2.0 * above * below)
         + sum(tables, |t| (1.0 - same(t)) * down(t)) / (2.0 * below * below);
-    on_log_scale(above / below, variance.sqrt(), z, level, "mantel-haenszel, robins-breslow-greenland")
+    on_log_scale(above / below, variance.sqrt(), z, level, CommonMethod::RobinsBreslowGreenland)
 }
 
-fn ratio(tables: &[FourCells], z: f64, level: f64) -> Estimate {
+fn ratio(tables: &[FourCells], z: f64, level: f64) -> Estimate<CommonMethod> {
     let above = sum(tables, |t @ [a, _, c, d]| a * (c + d) / size(t));
     let below = sum(tables, |t @ [a, b, c, _]| c * (a + b) / size(t));
     let spread = sum(tables, |t @ [a, b, c, d]| {
         let n = size(t);
         (a + b) / n * (c + d) / n * (a + c) - a * c / n
     });
-    on_log_scale(above / below, (spread / (above * below)).sqrt(), z, level, "mantel-haenszel, greenland-robins")
+    on_log_scale(above / below, (spread / (above * below)).sqrt(), z, level, CommonMethod::GreenlandRobins)
 }
 
 fn weight(t @ [a, b, c, d]: FourCells) -> f64 {
     (a + b) * (c + d) / size(t)
 }
 
-fn difference(tables: &[FourCells], z: f64, level: f64) -> Estimate {
+fn difference(tables: &[FourCells], z: f64, level: f64) -> Estimate<CommonMethod> {
     let weights = sum(tables, weight);
     let value = sum(tables, |t @ [a, b, c, d]| (a * (c + d) - c * (a + b)) / size(t)) / weights;
     let slope = sum(tables, |t @ [a, b, c, d]| {
@@ -113,14 +133,14 @@ fn difference(tables: &[FourCells], z: f64, level: f64) -> Estimate {
         c * (n1 / n).powi(2) - a * (n2 / n).powi(2) + n1 / n * (n2 / n) * (n2 - n1) / 2.0
     });
     let start = sum(tables, |t @ [a, b, c, d]| (a * d + c * b) / (2.0 * size(t)));
-    let std_error = ((value * slope + start).max(0.0)).sqrt() / weights;
+    let se = ((value * slope + start).max(0.0)).sqrt() / weights;
     Estimate {
         value,
-        se: Some(std_error),
-        low: (value - z * std_error).max(-1.0),
-        high: (value + z * std_error).min(1.0),
+        se: Some(se),
+        low: (value - z * se).max(-1.0),
+        high: (value + z * se).min(1.0),
         confidence: level,
-        method: "mantel-haenszel, sato".to_owned(),
+        method: CommonMethod::Sato,
     }
 }
 

@@ -39,6 +39,7 @@ impl Default for StratifiedOptions {
 
 /// Everything about tables in strata.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Stratified {
     /// Strata given.
     pub strata: u64,

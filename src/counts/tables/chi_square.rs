@@ -5,11 +5,12 @@ use serde::{Deserialize, Serialize};
 
 use super::ContingencyTable;
 use crate::error::Result;
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::math::distributions::chi_squared;
 
 /// Tests of association with what is needed to read them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ChiSquare {
     /// Pearson's test.
     pub pearson: TestResult,
@@ -19,9 +20,11 @@ pub struct ChiSquare {
     pub likelihood_ratio: TestResult,
     /// Counts expected without association.
     #[serde(with = "crate::math::dense::rows")]
+    #[cfg_attr(test, schemars(with = "Vec<Vec<f64>>"))]
     pub expected: Array2<f64>,
     /// Adjusted standardised residuals: near standard normal without association.
     #[serde(with = "crate::math::dense::rows")]
+    #[cfg_attr(test, schemars(with = "Vec<Vec<f64>>"))]
     pub residuals: Array2<f64>,
     /// The smallest expected count; below 5 an exact test is safer.
     pub smallest_expected: f64,
@@ -74,11 +77,11 @@ pub fn chi_square(table: &ContingencyTable) -> Result<ChiSquare> {
         }
     }
     let df = ((size.0 - 1) * (size.1 - 1)) as f64;
-    let corrected = table.four_cells().map(|_| chi_square_result("pearson-corrected", corrected, df));
+    let corrected = table.four_cells().map(|_| chi_square_result(TestName::PearsonCorrected, corrected, df));
     Ok(ChiSquare {
-        pearson: chi_square_result("pearson", pearson, df),
+        pearson: chi_square_result(TestName::Pearson, pearson, df),
         corrected,
-        likelihood_ratio: chi_square_result("likelihood-ratio", ratio, df),
+        likelihood_ratio: chi_square_result(TestName::LikelihoodRatio, ratio, df),
         expected,
         residuals,
         smallest_expected,
@@ -96,12 +99,6 @@ pub(super) fn excess_information(count: f64, mean: f64) -> f64 {
 }
 
 /// A chi-square statistic with its P value.
-pub(crate) fn chi_square_result(method: &str, statistic: f64, df: f64) -> TestResult {
-    TestResult {
-        method: method.to_owned(),
-        statistic: Some(statistic),
-        df: Some(df),
-        error_df: None,
-        p: chi_squared::sf(statistic, df),
-    }
+pub(crate) fn chi_square_result(method: TestName, statistic: f64, df: f64) -> TestResult {
+    TestResult { method, statistic: Some(statistic), df: Some(df), error_df: None, p: chi_squared::sf(statistic, df) }
 }

@@ -16,6 +16,9 @@ const MOST_SHIFTS: u32 = 3;
 /// Relative slack within which two probabilities count as equal.
 const SLACK: f64 = 1e-7;
 
+/// Most plants in an exact test given the margins: a second of work.
+pub(crate) const MOST_CONDITIONAL: u64 = 1_000_000_000;
+
 /// Number rooted in the first group, given both group sizes and the total rooted.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Conditional {

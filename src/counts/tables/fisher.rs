@@ -2,18 +2,19 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Conditional, ContingencyTable};
+use super::conditional::{Conditional, MOST_CONDITIONAL};
+use super::table::ContingencyTable;
+use crate::counts::OddsRatioMethod;
 use crate::error::{CountError, Result};
 use crate::estimate::Estimate;
 
 const LEVEL: f64 = 0.95;
 const NO_ODDS_RATIO: &str =
     "A row or a column holds nothing, so these counts are as probable under every odds ratio: none can be told.";
-/// Most plants in an exact test given the margins: a second of work.
-pub(crate) const MOST_CONDITIONAL: u64 = 1_000_000_000;
 
 /// P values of the exact test with the odds ratio they refer to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FisherExact {
     /// Two-sided P: all tables that are not more probable than the observed one, with relative slack 1e-7.
     pub p: f64,
@@ -35,7 +36,7 @@ pub struct FisherExact {
     pub mid_p_higher: f64,
     /// Conditional maximum likelihood odds ratio, second row over first (0 or infinite at the ends), with exact 95 % limits; `None` where a row or a column
     /// holds nothing, since these counts are then as probable under every odds ratio.
-    pub odds_ratio: Option<Estimate>,
+    pub odds_ratio: Option<Estimate<OddsRatioMethod>>,
     /// Why there is no odds ratio.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub odds_ratio_left_out: Option<String>,
@@ -73,18 +74,18 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
     }
     let cell = Conditional::new(c, c + d, a + b, a + c);
     let tails = cell.tails(1.0);
-    let p_value = cell.not_more_probable();
+    let p = cell.not_more_probable();
     let half = 0.5 * tails.point;
     let odds_ratio = if cell.is_fixed() { None } else { Some(odds_ratio(&cell)?) };
     let odds_ratio_left_out = odds_ratio.is_none().then(|| NO_ODDS_RATIO.to_owned());
     let doubled = |less: f64, greater: f64| (2.0 * less.min(greater)).min(1.0);
     Ok(FisherExact {
-        p: p_value,
+        p,
         doubled: doubled(tails.lower, tails.upper),
         blaker: cell.blaker(),
         p_lower: tails.lower,
         p_higher: tails.upper,
-        mid_p: p_value - half,
+        mid_p: p - half,
         mid_p_doubled: doubled(tails.lower - half, tails.upper - half),
         mid_p_lower: tails.lower - half,
         mid_p_higher: tails.upper - half,
@@ -93,8 +94,8 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
     })
 }
 
-fn odds_ratio(cell: &Conditional) -> Result<Estimate> {
-    let (conf_low, conf_high) = cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)?;
-    let method = "conditional-exact".to_owned();
-    Ok(Estimate { value: cell.odds_ratio()?, se: None, low: conf_low, high: conf_high, confidence: LEVEL, method })
+fn odds_ratio(cell: &Conditional) -> Result<Estimate<OddsRatioMethod>> {
+    let (low, high) = cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)?;
+    let method = OddsRatioMethod::ConditionalExact;
+    Ok(Estimate { value: cell.odds_ratio()?, se: None, low, high, confidence: LEVEL, method })
 }

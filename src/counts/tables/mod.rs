@@ -16,5 +16,4 @@ pub use three_way::{ThreeWay, three_way};
 pub use unconditional::{UnconditionalOrder, UnconditionalTest, unconditional};
 
 pub(crate) use chi_square::chi_square_result;
-pub(crate) use conditional::Conditional;
-pub(crate) use fisher::MOST_CONDITIONAL;
+pub(crate) use conditional::{Conditional, MOST_CONDITIONAL};

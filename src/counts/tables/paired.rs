@@ -7,7 +7,7 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::choice::choice;
 use crate::counts::{gap_in_words, range_in_words};
 use crate::error::{CountError, Error, Result};
-use crate::estimate::{Count, LARGEST_COUNT, TestResult, around, check_level};
+use crate::estimate::{Count, LARGEST_COUNT, TestName, TestResult, around, check_level};
 use crate::math::distributions::normal;
 use crate::math::search::brent;
 use crate::rates::{IntervalMethod, TargetMethod, against_target, interval, wilson};
@@ -31,6 +31,7 @@ choice!(
 
 /// Paired rates compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Paired {
     /// Pairs.
     pub n_pairs: u64,
@@ -48,8 +49,8 @@ pub struct Paired {
     pub high: f64,
     /// Confidence of the interval.
     pub confidence: f64,
-    /// The interval's name.
-    pub method: String,
+    /// The method of the interval.
+    pub method: PairedMethod,
     /// The leading two-sided P: mid-P.
     pub p: f64,
     /// `McNemar`'s test: exact, mid-P, asymptotic, asymptotic with continuity correction.
@@ -98,27 +99,27 @@ pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<
     let z = normal::isf(0.5 * (1.0 - level));
     // What follows subtracts its second from its first, so the pairs enter turned round.
     let counts = Pairs { a: a as f64, b: c as f64, c: b as f64, d: d as f64, n: total as f64 };
-    let (conf_low, conf_high) = match method {
+    let (low, high) = match method {
         PairedMethod::Tango => counts.tango(z)?,
         PairedMethod::Newcombe => counts.newcombe(z),
     };
     let tests = tests(b, c)?;
-    let p_value = tests.iter().find(|test| test.method == "mid-p").map_or(1.0, |test| test.p);
+    let p = tests.iter().find(|test| test.method == TestName::MidP).map_or(1.0, |test| test.p);
     let (odds_ratio, limits) = within_pairs(c, b, level)?;
     let (odds_ratio_low, odds_ratio_high) = odds_ratio.map_or(limits, |value| around(value, limits));
     let value = (counts.b - counts.c) / counts.n;
-    let (conf_low, conf_high) = around(value, (conf_low, conf_high));
+    let (low, high) = around(value, (low, high));
     let figures = Paired {
         n_pairs: total,
         n_discordant: b + c,
         first_rate: (counts.a + counts.c) / counts.n,
         second_rate: (counts.a + counts.b) / counts.n,
         value,
-        low: conf_low,
-        high: conf_high,
+        low,
+        high,
         confidence: level,
-        method: method.name().to_owned(),
-        p: p_value,
+        method,
+        p,
         tests,
         odds_ratio,
         odds_ratio_low,
@@ -151,25 +152,20 @@ fn not_two_by_two() -> Error {
 
 fn tests(b: u64, c: u64) -> Result<Vec<TestResult>> {
     let (m, off) = ((b + c) as f64, b.abs_diff(c) as f64);
-    let plain = |method: &str, p_value: f64| TestResult {
-        method: method.to_owned(),
-        statistic: None,
-        df: None,
-        error_df: None,
-        p: p_value,
-    };
+    let plain = |method: TestName, p: f64| TestResult { method, statistic: None, df: None, error_df: None, p };
     if b + c == 0 {
-        return Ok(["exact", "mid-p", "asymptotic", "asymptotic-corrected"].map(|name| plain(name, 1.0)).to_vec());
+        let all = [TestName::Exact, TestName::MidP, TestName::Asymptotic, TestName::AsymptoticCorrected];
+        return Ok(all.map(|name| plain(name, 1.0)).to_vec());
     }
     let count = Count::new(b, b + c)?;
     let exact = against_target(count, 0.5, TargetMethod::Doubled)?.p;
     let mid = against_target(count, 0.5, TargetMethod::MidP)?.p;
     let kept = (off - 1.0).max(0.0);
     Ok(vec![
-        plain("exact", exact),
-        plain("mid-p", mid),
-        chi_square_result("asymptotic", off * off / m, 1.0),
-        chi_square_result("asymptotic-corrected", kept * kept / m, 1.0),
+        plain(TestName::Exact, exact),
+        plain(TestName::MidP, mid),
+        chi_square_result(TestName::Asymptotic, off * off / m, 1.0),
+        chi_square_result(TestName::AsymptoticCorrected, kept * kept / m, 1.0),
     ])
 }
 
@@ -238,8 +234,8 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     let mut table = Sheet::default();
     let lead = |one: f64| std::iter::once(Some(one)).chain(figures.tests.iter().map(|_| None));
     let tested = |of: fn(&TestResult) -> Option<f64>| std::iter::once(None).chain(figures.tests.iter().map(of));
-    let names = figures.tests.iter().map(|test| test.method.clone());
-    table.text("what", std::iter::once("difference".to_owned()).chain(names));
+    let names = figures.tests.iter().map(|test| test.method.name());
+    table.text("what", std::iter::once("difference").chain(names));
     table.difference("value", lead(figures.value));
     table.difference("low", lead(figures.low));
     table.difference("high", lead(figures.high));
@@ -283,7 +279,10 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
         notes,
         table,
         sentence,
-        made_with: MadeWith::new(&[("method", figures.method.clone()), ("confidence", figures.confidence.to_string())]),
+        made_with: MadeWith::new(&[
+            ("method", figures.method.name().to_owned()),
+            ("confidence", figures.confidence.to_string()),
+        ]),
         numbers: figures,
     }
 }

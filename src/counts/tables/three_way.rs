@@ -1,21 +1,25 @@
 //! No second-order interaction in a 2 x 2 x 2 table.
 
+use ndarray::{Array3, arr3};
 use serde::{Deserialize, Serialize};
 
 use super::chi_square::{chi_square_result, excess_information};
 use crate::error::{CountError, Result};
-use crate::estimate::{LARGEST_COUNT, TestResult};
+use crate::estimate::{LARGEST_COUNT, TestName, TestResult};
 use crate::math::search::brent;
 
 /// Test that the odds ratio of two factors is the same at both levels of the third.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ThreeWay {
     /// Pearson form, 1 degree of freedom.
     pub pearson: TestResult,
     /// Likelihood ratio form, 1 degree of freedom.
     pub likelihood_ratio: TestResult,
-    /// Counts expected without three-factor interaction, same order as the table.
-    pub expected: [[[f64; 2]; 2]; 2],
+    /// Counts expected without three-factor interaction, same order as the table; records hold nested rows.
+    #[serde(with = "crate::math::dense::layers")]
+    #[cfg_attr(test, schemars(with = "[[[f64; 2]; 2]; 2]"))]
+    pub expected: Array3<f64>,
 }
 
 /// Bartlett's test of no second-order interaction in `table[i][j][k]`.
@@ -64,8 +68,8 @@ pub fn three_way(table: &[[[u64; 2]; 2]; 2]) -> Result<ThreeWay> {
         (plus - minus) / (plus + minus)
     };
     let shift = brent(imbalance, low, high, 1e-13)?;
-    let mut expected = table.map(|rows| rows.map(|row| row.map(|count| count as f64)));
-    for (mean, sign) in expected.iter_mut().flatten().flatten().zip(signs) {
+    let mut expected = arr3(table).mapv(|count| count as f64);
+    for (mean, sign) in expected.iter_mut().zip(signs) {
         *mean += sign * shift;
     }
     let (mut pearson, mut ratio) = (0.0, 0.0);
@@ -75,8 +79,8 @@ pub fn three_way(table: &[[[u64; 2]; 2]; 2]) -> Result<ThreeWay> {
         ratio += excess_information(*count, mean);
     }
     Ok(ThreeWay {
-        pearson: chi_square_result("pearson", pearson, 1.0),
-        likelihood_ratio: chi_square_result("likelihood-ratio", ratio, 1.0),
+        pearson: chi_square_result(TestName::Pearson, pearson, 1.0),
+        likelihood_ratio: chi_square_result(TestName::LikelihoodRatio, ratio, 1.0),
         expected,
     })
 }

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::groups::{Groups, whole_scores};
 use crate::control::Control;
-use crate::counts::exact::{ExactOptions, count_tables, drawn_p};
+use crate::counts::exact::{ExactOptions, Exactness, count_tables, drawn_p};
 use crate::error::Result;
 use crate::math::distributions::binomial;
 
@@ -15,6 +15,7 @@ const MOST_CELLS: u64 = 30_000_000;
 
 /// Exact P values of a trend; `statistic` is the sum of the scores of the rooted cuttings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrendExact {
     /// Sum of the scores of the rooted cuttings.
     pub statistic: f64,
@@ -37,8 +38,8 @@ pub struct TrendExact {
     pub doubled: f64,
     /// P of a sum at least as far from its mean.
     pub by_distance: f64,
-    /// "exact" or "drawn".
-    pub method: String,
+    /// Whether every table was accounted for.
+    pub method: Exactness,
     /// Standard error of a drawn two-sided P.
     pub se: Option<f64>,
     /// Tables drawn.
@@ -153,7 +154,7 @@ fn from_law(groups: &Groups, scores: &[u64], law: &[f64]) -> TrendExact {
         mid_p_higher: (greater - 0.5 * probability).min(1.0),
         doubled: (2.0 * less.min(greater)).min(1.0),
         by_distance: by_distance.min(1.0),
-        method: "exact".to_owned(),
+        method: Exactness::Exact,
         se: None,
         draws: None,
         seed: None,
@@ -180,7 +181,7 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         },
     )?;
     let p = |hits| drawn_p(hits, options.draws).0;
-    let (by_distance, std_error) = drawn_p(far, options.draws);
+    let (by_distance, se) = drawn_p(far, options.draws);
     let probability = same as f64 / options.draws as f64;
     Ok(TrendExact {
         statistic: groups.statistic(),
@@ -193,8 +194,8 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         mid_p_higher: p(greater) - 0.5 * probability,
         doubled: (2.0 * p(less.min(greater))).min(1.0),
         by_distance,
-        method: "drawn".to_owned(),
-        se: Some(std_error),
+        method: Exactness::Drawn,
+        se: Some(se),
         draws: Some(options.draws),
         seed: Some(options.seed),
     })

@@ -5,14 +5,15 @@ use serde::{Deserialize, Serialize};
 use super::exact::{TrendExact, exact};
 use super::groups::{Groups, check_scores, scaled};
 use crate::control::Control;
-use crate::counts::exact::{ExactOptions, count_tables, drawn_p};
+use crate::counts::exact::{ExactOptions, Exactness, count_tables, drawn_p};
 use crate::counts::tables::ContingencyTable;
 use crate::error::{CountError, Result};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::math::distributions::chi_squared;
 
 /// Linear association of two ordered factors.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LinearByLinear {
     /// Correlation of the scores.
     pub correlation: f64,
@@ -22,7 +23,7 @@ pub struct LinearByLinear {
     /// distance, like the chi-square), else over random tables.
     pub p: f64,
     /// "exact" or "drawn".
-    pub method: String,
+    pub method: Exactness,
     /// Standard error of a drawn P.
     pub se: Option<f64>,
     /// Tables drawn.
@@ -79,15 +80,15 @@ pub fn linear_by_linear(
     let correlation = observed / scale;
     let statistic = (table.total() as f64 - 1.0) * correlation * correlation;
     let asymptotic = TestResult {
-        method: "linear-by-linear".to_owned(),
+        method: TestName::LinearByLinear,
         statistic: Some(statistic),
         df: Some(1.0),
         error_df: None,
         p: chi_squared::sf(statistic, 1.0),
     };
     if let Some(found) = two_levels(table, row_scores, column_scores, options, control)? {
-        let TrendExact { by_distance, method, se: std_error, draws, seed, .. } = found;
-        return Ok(LinearByLinear { correlation, asymptotic, p: by_distance, method, se: std_error, draws, seed });
+        let TrendExact { by_distance, method, se, draws, seed, .. } = found;
+        return Ok(LinearByLinear { correlation, asymptotic, p: by_distance, method, se, draws, seed });
     }
     let limit = observed.abs() * (1.0 - 1e-9);
     let [hits] = count_tables((rows, columns), options.draws, options.seed, control, |drawn| {
@@ -95,13 +96,13 @@ pub fn linear_by_linear(
             drawn.iter().zip(&v).flat_map(|(column, v)| column.iter().zip(&u).map(move |(n, u)| (u * v, *n)));
         [product(&mut cells).abs() >= limit]
     })?;
-    let (p_value, std_error) = drawn_p(hits, options.draws);
+    let (p, se) = drawn_p(hits, options.draws);
     Ok(LinearByLinear {
         correlation,
         asymptotic,
-        p: p_value,
-        method: "drawn".to_owned(),
-        se: Some(std_error),
+        p,
+        method: Exactness::Drawn,
+        se: Some(se),
         draws: Some(options.draws),
         seed: Some(options.seed),
     })
@@ -130,14 +131,14 @@ fn nothing_to_go_with() -> LinearByLinear {
     LinearByLinear {
         correlation: 0.0,
         asymptotic: TestResult {
-            method: "linear-by-linear".to_owned(),
+            method: TestName::LinearByLinear,
             statistic: Some(0.0),
             df: Some(1.0),
             error_df: None,
             p: 1.0,
         },
         p: 1.0,
-        method: "exact".to_owned(),
+        method: Exactness::Exact,
         se: None,
         draws: None,
         seed: None,

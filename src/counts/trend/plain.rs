@@ -5,13 +5,14 @@ use serde::{Deserialize, Serialize};
 use super::exact::{TrendExact, exact};
 use super::groups::{Groups, finite};
 use crate::control::Control;
-use crate::counts::exact::ExactOptions;
+use crate::counts::exact::{ExactOptions, Exactness};
 use crate::error::Result;
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::math::distributions::{chi_squared, normal};
 
 /// Tests of a trend in rooting over ordered groups.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Trend {
     /// Signed statistic, about standard normal without a trend; above 0 when rooting rises with the score.
     pub z: f64,
@@ -101,7 +102,7 @@ fn line(groups: &Groups) -> Line {
     let z = off / (variance * spread).sqrt();
     let slope = off / spread;
     let asymptotic = TestResult {
-        method: "cochran-armitage".to_owned(),
+        method: TestName::CochranArmitage,
         statistic: Some(z * z),
         df: Some(1.0),
         error_df: None,
@@ -120,7 +121,7 @@ fn line(groups: &Groups) -> Line {
             .sum();
         let df = groups.scores.len() as f64 - 2.0;
         TestResult {
-            method: "departure".to_owned(),
+            method: TestName::Departure,
             statistic: Some(statistic),
             df: Some(df),
             error_df: None,
@@ -144,25 +145,20 @@ fn level(groups: &Groups) -> Trend {
         mid_p_higher: 0.5,
         doubled: 1.0,
         by_distance: 1.0,
-        method: "exact".to_owned(),
+        method: Exactness::Exact,
         se: None,
         draws: None,
         seed: None,
     };
-    let still = |method: &str, df: f64| TestResult {
-        method: method.to_owned(),
-        statistic: Some(0.0),
-        df: Some(df),
-        error_df: None,
-        p: 1.0,
-    };
+    let still =
+        |method: TestName, df: f64| TestResult { method, statistic: Some(0.0), df: Some(df), error_df: None, p: 1.0 };
     let more = groups.scores.len() as f64 - 2.0;
     Trend {
         z: 0.0,
-        asymptotic: still("cochran-armitage", 1.0),
+        asymptotic: still(TestName::CochranArmitage, 1.0),
         p_higher: 0.5,
         p_lower: 0.5,
-        departure: (more > 0.0).then(|| still("departure", more)),
+        departure: (more > 0.0).then(|| still(TestName::Departure, more)),
         slope: 0.0,
         exact,
     }

@@ -63,7 +63,12 @@ choice!(
 /// assert!(gain.low > 0.05);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn difference(first: Count, second: Count, method: DifferenceMethod, level: f64) -> Result<Estimate> {
+pub fn difference(
+    first: Count,
+    second: Count,
+    method: DifferenceMethod,
+    level: f64,
+) -> Result<Estimate<DifferenceMethod>> {
     difference_until(first, second, method, level, &Control::new())
 }
 
@@ -77,13 +82,13 @@ pub fn difference_until(
     method: DifferenceMethod,
     level: f64,
     control: &Control,
-) -> Result<Estimate> {
+) -> Result<Estimate<DifferenceMethod>> {
     first.check()?;
     second.check()?;
     let z = normal::isf(0.5 * (1.0 - check_level(level)?));
     // The pair subtracts its second from its first.
     let pair = Pair::new(second, first);
-    let (conf_low, conf_high) = match method {
+    let (low, high) = match method {
         DifferenceMethod::MiettinenNurminen => score_limits(pair, z * z * pair.variance_factor())?,
         DifferenceMethod::Mee => score_limits(pair, z * z)?,
         DifferenceMethod::Newcombe => combined(pair, z, wilson),
@@ -95,17 +100,10 @@ pub fn difference_until(
         DifferenceMethod::Wald => possible(wald(pair, z)),
         DifferenceMethod::Exact => exact_limits(pair, 0.5 * (1.0 - level), control)?,
     };
-    let std_error = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));
+    let se = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));
     let value = second.rate() - first.rate();
-    let (conf_low, conf_high) = around(value, (conf_low, conf_high));
-    Ok(Estimate {
-        value,
-        se: std_error,
-        low: conf_low,
-        high: conf_high,
-        confidence: level,
-        method: method.name().to_owned(),
-    })
+    let (low, high) = around(value, (low, high));
+    Ok(Estimate { value, se, low, high, confidence: level, method })
 }
 
 /// Differences at which the score statistic equals the critical value; `reach` is its square times the variance factor.

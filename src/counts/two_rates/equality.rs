@@ -2,7 +2,7 @@
 
 use crate::counts::{ContingencyTable, chi_square};
 use crate::error::{CountError, Result};
-use crate::estimate::{Count, TestResult};
+use crate::estimate::{Count, TestName, TestResult};
 
 /// Score test of equal rates, the same as Pearson's chi-square without correction (1 degree of freedom).
 ///
@@ -22,7 +22,7 @@ use crate::estimate::{Count, TestResult};
 /// ```
 pub fn score_test(first: Count, second: Count) -> Result<TestResult> {
     let found = table(first, second)?.map(|table| chi_square(&table)).transpose()?;
-    Ok(named("score", found.map(|tests| tests.pearson)))
+    Ok(named(TestName::Score, found.map(|tests| tests.pearson)))
 }
 
 /// Likelihood ratio test of equal rates (1 degree of freedom).
@@ -43,7 +43,7 @@ pub fn score_test(first: Count, second: Count) -> Result<TestResult> {
 /// ```
 pub fn likelihood_ratio_test(first: Count, second: Count) -> Result<TestResult> {
     let found = table(first, second)?.map(|table| chi_square(&table)).transpose()?;
-    Ok(named("likelihood-ratio", found.map(|tests| tests.likelihood_ratio)))
+    Ok(named(TestName::LikelihoodRatio, found.map(|tests| tests.likelihood_ratio)))
 }
 
 /// The 2 x 2 table, or `None` when a column would be empty.
@@ -58,7 +58,7 @@ fn table(first: Count, second: Count) -> Result<Option<ContingencyTable>> {
     }
 }
 
-fn named(method: &str, found: Option<TestResult>) -> TestResult {
-    let same = || TestResult { method: String::new(), statistic: Some(0.0), df: Some(1.0), error_df: None, p: 1.0 };
-    TestResult { method: method.to_owned(), ..found.unwrap_or_else(same) }
+fn named(method: TestName, found: Option<TestResult>) -> TestResult {
+    let same = || TestResult { method, statistic: Some(0.0), df: Some(1.0), error_df: None, p: 1.0 };
+    TestResult { method, ..found.unwrap_or_else(same) }
 }

@@ -47,7 +47,7 @@ impl<'a> Exact<'a> {
     }
 
     /// Largest P of a score at least as high as observed when the difference is `delta`.
-    pub(super) fn p_value(&self, delta: f64) -> Result<f64> {
+    pub(super) fn p(&self, delta: f64) -> Result<f64> {
         let region = Region::new(self, delta);
         let grid = region.grid(self)?;
         Ok(region.largest(self, &grid).min(1.0))

@@ -1,69 +1,77 @@
 //! The faces of two rates compared from plain counts: table, sentence, methods and what to cite.
 
-use super::ratio::RatioEstimate;
+use super::difference::DifferenceMethod;
+use super::odds_ratio::OddsRatioMethod;
+use super::ratio::{RatioEstimate, RatioMethod};
 use super::words::{difference_details, difference_sentence, odds_ratio_sentence, rates_in_words, ratio_sentence};
 use crate::answer::{Answer, MadeWith, Scale, Sheet};
-use crate::estimate::{Count, Estimate, TestResult};
+use crate::estimate::{Count, Estimate, TestName, TestResult};
 use crate::report::{capital, cautions, numbers, references};
 
 /// How the interval of a difference is made, for a methods section.
-fn difference_method(name: &str) -> &'static str {
-    match name {
-        "miettinen-nurminen" => "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))",
-        "mee" => "Mee's score interval (that of Miettinen and Nurminen without the factor N / (N - 1))",
-        "newcombe" => "Newcombe's hybrid of the two Wilson intervals",
-        "newcombe-corrected" => "Newcombe's hybrid of the two Wilson intervals with continuity correction",
-        "agresti-caffo" => {
+fn difference_method(method: DifferenceMethod) -> &'static str {
+    match method {
+        DifferenceMethod::MiettinenNurminen => {
+            "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))"
+        }
+        DifferenceMethod::Mee => "Mee's score interval (that of Miettinen and Nurminen without the factor N / (N - 1))",
+        DifferenceMethod::Newcombe => "Newcombe's hybrid of the two Wilson intervals",
+        DifferenceMethod::NewcombeCorrected => {
+            "Newcombe's hybrid of the two Wilson intervals with continuity correction"
+        }
+        DifferenceMethod::AgrestiCaffo => {
             "the interval of Agresti and Caffo, which adds one rooted and one not rooted cutting to each group"
         }
-        "exact" => {
+        DifferenceMethod::Exact => {
             "the exact unconditional interval, two one-sided tests on the score statistic inverted after Chan and Zhang"
         }
-        _ => "the Wald interval, which is poor in small groups and near 0 and 100 %",
+        DifferenceMethod::Wald => "the Wald interval, which is poor in small groups and near 0 and 100 %",
     }
 }
 
-fn ratio_method(name: &str) -> &'static str {
-    match name {
-        "koopman" => "Koopman's score interval",
-        "miettinen-nurminen" => "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))",
-        _ => "the normal interval of the log ratio",
+fn ratio_method(method: RatioMethod) -> &'static str {
+    match method {
+        RatioMethod::Koopman => "Koopman's score interval",
+        RatioMethod::MiettinenNurminen => "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))",
+        RatioMethod::Log => "the normal interval of the log ratio",
     }
 }
 
-fn odds_method(name: &str) -> &'static str {
-    match name {
-        "conditional-exact" => {
+fn odds_method(method: OddsRatioMethod) -> &'static str {
+    match method {
+        OddsRatioMethod::ConditionalExact => {
             "exact conditional limits (Cornfield); the value is the conditional maximum likelihood estimate"
         }
-        "mid-p" => "conditional mid-P limits; the value is the conditional maximum likelihood estimate",
-        "woolf" => "Woolf's normal interval of the log odds ratio",
-        "miettinen-nurminen" => "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))",
-        _ => "the score interval after Cornfield",
+        OddsRatioMethod::MidP => "conditional mid-P limits; the value is the conditional maximum likelihood estimate",
+        OddsRatioMethod::Woolf => "Woolf's normal interval of the log odds ratio",
+        OddsRatioMethod::MiettinenNurminen => {
+            "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))"
+        }
+        OddsRatioMethod::Score => "the score interval after Cornfield",
     }
 }
 
 /// What stands around one measure: kind, what it is called, its three numbers, sentence, method.
-struct Measure<'a> {
+struct Measure {
     kind: &'static str,
     what: &'static str,
     scale: Scale,
     numbers: [Option<f64>; 3],
     level: f64,
-    method: &'a str,
+    method: &'static str,
     described: &'static str,
     sentence: String,
     details: Vec<String>,
 }
 
-impl Measure<'_> {
+impl Measure {
     fn around<F>(self, figures: F) -> Answer<F> {
-        let [value, conf_low, conf_high] = self.numbers;
+        let [value, low, high] = self.numbers;
         let mut table = Sheet::default();
         table.text("what", [self.what]);
         table.scaled("value", self.scale, [value]);
-        table.scaled("low", self.scale, [conf_low]);
-        table.scaled("high", self.scale, [conf_high]);
+        table.scaled("low", self.scale, [low]);
+        table.scaled("high", self.scale, [high]);
         let cited = references::of_method(self.method).iter().map(|one| (*one).to_owned()).collect();
         Answer {
             kind: self.kind.to_owned(),
@@ -94,15 +102,19 @@ impl Measure<'_> {
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer<Estimate> {
+pub fn difference_answer(
+    first: Count,
+    second: Count,
+    found: Estimate<DifferenceMethod>,
+) -> Answer<Estimate<DifferenceMethod>> {
     Measure {
         kind: "difference",
         what: "difference",
         scale: Scale::Difference,
         numbers: [found.value, found.low, found.high].map(Some),
         level: found.confidence,
-        method: &found.method.clone(),
-        described: difference_method(&found.method),
+        method: found.method.name(),
+        described: difference_method(found.method),
         details: difference_details(first, second, &found),
         sentence: difference_sentence(first, second, &found),
     }
@@ -119,15 +131,19 @@ pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer<RatioEstimate> {
+pub fn ratio_answer(
+    first: Count,
+    second: Count,
+    found: RatioEstimate<RatioMethod>,
+) -> Answer<RatioEstimate<RatioMethod>> {
     Measure {
         kind: "ratio",
         what: "ratio",
         scale: Scale::Ratio,
         numbers: [found.value, Some(found.low), Some(found.high)],
         level: found.confidence,
-        method: &found.method.clone(),
-        described: ratio_method(&found.method),
+        method: found.method.name(),
+        described: ratio_method(found.method),
         details: Vec::new(),
         sentence: ratio_sentence(first, second, &found),
     }
@@ -144,15 +160,19 @@ pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer<RatioEstimate> {
+pub fn odds_ratio_answer(
+    first: Count,
+    second: Count,
+    found: RatioEstimate<OddsRatioMethod>,
+) -> Answer<RatioEstimate<OddsRatioMethod>> {
     Measure {
         kind: "odds_ratio",
         what: "odds ratio",
         scale: Scale::OddsRatio,
         numbers: [found.value, Some(found.low), Some(found.high)],
         level: found.confidence,
-        method: &found.method.clone(),
-        described: odds_method(&found.method),
+        method: found.method.name(),
+        described: odds_method(found.method),
         details: vec![format!("{}.", capital(&rates_in_words(first, second)))],
         sentence: odds_ratio_sentence(first, second, &found),
     }
@@ -170,9 +190,9 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> A
 /// ```
 #[must_use]
 pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer<TestResult> {
-    let score = found.method == "score";
+    let score = found.method == TestName::Score;
     let mut table = Sheet::default();
-    table.text("test", [found.method.clone()]);
+    table.text("test", [found.method.name()]);
     table.statistic("statistic", [found.statistic]);
     table.degrees("df", [found.df]);
     table.p("p", [found.p]);
@@ -194,7 +214,7 @@ pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer
         }
         .to_owned(),
         references: vec![if score { references::PEARSON_1900 } else { references::WILKS_1938 }.to_owned()],
-        made_with: MadeWith::new(&[("method", found.method.clone())]),
+        made_with: MadeWith::new(&[("method", found.method.name().to_owned())]),
         numbers: found,
     }
 }

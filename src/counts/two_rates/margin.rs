@@ -19,12 +19,12 @@ pub(crate) fn margin_p_values(
     control: &Control,
 ) -> Result<[f64; 2]> {
     let pair = Pair::new(second, first);
-    let p_value = |pair: Pair| -> Result<f64> {
+    let p = |pair: Pair| -> Result<f64> {
         if exact {
-            return Exact::new(pair, control)?.p_value(-margin);
+            return Exact::new(pair, control)?.p(-margin);
         }
         let (off, variance) = pair.difference_score(-margin);
         Ok(if off == 0.0 { 0.5 } else { normal::sf(off / (variance * pair.variance_factor()).sqrt()) })
     };
-    Ok([p_value(pair)?, p_value(pair.turned())?])
+    Ok([p(pair)?, p(pair.turned())?])
 }

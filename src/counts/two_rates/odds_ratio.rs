@@ -53,7 +53,12 @@ choice!(
 /// approx::assert_abs_diff_eq!(odds.value.unwrap(), 169.0 / 49.0, epsilon = 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f64) -> Result<RatioEstimate> {
+pub fn odds_ratio(
+    first: Count,
+    second: Count,
+    method: OddsRatioMethod,
+    level: f64,
+) -> Result<RatioEstimate<OddsRatioMethod>> {
     first.check()?;
     second.check()?;
     let total = first.stuck + second.stuck;
@@ -63,20 +68,14 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
     let tail = 0.5 * (1.0 - check_level(level)?);
     let cell = Conditional::new(second.rooted, second.stuck, first.stuck, first.rooted + second.rooted);
     if cell.is_fixed() && method != OddsRatioMethod::Woolf {
-        let (conf_low, conf_high) = (0.0, f64::INFINITY);
-        return Ok(RatioEstimate {
-            value: None,
-            low: conf_low,
-            high: conf_high,
-            confidence: level,
-            method: method.name().to_owned(),
-        });
+        let (low, high) = (0.0, f64::INFINITY);
+        return Ok(RatioEstimate { value: None, low, high, confidence: level, method });
     }
     // The pair divides its first by its second.
     let pair = Pair::new(second, first);
     let z = normal::isf(tail);
     let sample = pair.x1 * (pair.n2 - pair.x2) / (pair.x2 * (pair.n1 - pair.x1));
-    let (value, (conf_low, conf_high)) = match method {
+    let (value, (low, high)) = match method {
         OddsRatioMethod::ConditionalExact | OddsRatioMethod::MidP if total > MOST_CONDITIONAL => {
             return Err(CountError::TooLargeForExact { total, most: MOST_CONDITIONAL }.into());
         }
@@ -86,14 +85,8 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
         OddsRatioMethod::Score => (sample, score_limits(pair, z * z)?),
         OddsRatioMethod::MiettinenNurminen => (sample, score_limits(pair, z * z * pair.variance_factor())?),
     };
-    let (conf_low, conf_high) = around(value, (conf_low, conf_high));
-    Ok(RatioEstimate {
-        value: Some(value),
-        low: conf_low,
-        high: conf_high,
-        confidence: level,
-        method: method.name().to_owned(),
-    })
+    let (low, high) = around(value, (low, high));
+    Ok(RatioEstimate { value: Some(value), low, high, confidence: level, method })
 }
 
 fn woolf(pair: Pair, sample: f64, z: f64) -> Result<(f64, f64)> {

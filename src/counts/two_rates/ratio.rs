@@ -27,9 +27,9 @@ choice!(
     MiettinenNurminen = "miettinen-nurminen",
 );
 
-/// A ratio of rates or of odds; 0 / 0 has limits but no value.
+/// A ratio of rates or of odds by a method `M`; 0 / 0 has limits but no value.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct RatioEstimate {
+pub struct RatioEstimate<M> {
     /// Second rate over first; infinite when only the first is 0, `None` when both are.
     pub value: Option<f64>,
     /// Lower limit, 0 or more.
@@ -38,8 +38,8 @@ pub struct RatioEstimate {
     pub high: f64,
     /// Confidence level.
     pub confidence: f64,
-    /// The method's name.
-    pub method: String,
+    /// The method that made it.
+    pub method: M,
 }
 
 /// Ratio of take rates, second over first, with its interval at confidence `level`. A limit that misses the ratio is moved out to it.
@@ -57,20 +57,20 @@ pub struct RatioEstimate {
 /// assert_eq!((found.value, found.low, found.high), (None, 0.0, f64::INFINITY));
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Result<RatioEstimate> {
+pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Result<RatioEstimate<RatioMethod>> {
     first.check()?;
     second.check()?;
     let z = normal::isf(0.5 * (1.0 - check_level(level)?));
     // The pair divides its first by its second.
     let pair = Pair::new(second, first);
-    let (conf_low, conf_high) = match method {
+    let (low, high) = match method {
         RatioMethod::Koopman => score_limits(pair, z * z)?,
         RatioMethod::MiettinenNurminen => score_limits(pair, z * z * pair.variance_factor())?,
         RatioMethod::Log => log_limits(pair, z)?,
     };
     let value = (first.rooted > 0 || second.rooted > 0).then(|| second.rate() / first.rate());
-    let (conf_low, conf_high) = value.map_or((conf_low, conf_high), |value| around(value, (conf_low, conf_high)));
-    Ok(RatioEstimate { value, low: conf_low, high: conf_high, confidence: level, method: method.name().to_owned() })
+    let (low, high) = value.map_or((low, high), |value| around(value, (low, high)));
+    Ok(RatioEstimate { value, low, high, confidence: level, method })
 }
 
 fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {

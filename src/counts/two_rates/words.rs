@@ -1,6 +1,6 @@
 //! Two rates in words.
 
-use super::RatioEstimate;
+use super::{DifferenceMethod, OddsRatioMethod, RatioEstimate, RatioMethod};
 use crate::estimate::{Count, Estimate};
 use crate::report::{capital, limits_apart, numbers};
 
@@ -46,7 +46,7 @@ pub(crate) fn gap_in_words((value, low, high): (f64, f64, f64), level: f64, per:
 }
 
 /// What stands behind a difference, a fact a line.
-pub(super) fn difference_details(first: Count, second: Count, found: &Estimate) -> Vec<String> {
+pub(super) fn difference_details(first: Count, second: Count, found: &Estimate<DifferenceMethod>) -> Vec<String> {
     vec![
         format!("{}.", capital(&rates_in_words(first, second))),
         format!("{}.", capital(&range_in_words(found.low, found.high))),
@@ -63,7 +63,7 @@ pub(super) fn difference_details(first: Count, second: Count, found: &Estimate) 
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn difference_sentence(first: Count, second: Count, found: &Estimate) -> String {
+pub fn difference_sentence(first: Count, second: Count, found: &Estimate<DifferenceMethod>) -> String {
     let shown = found.low > 0.0 || found.high < 0.0;
     if let Some(alike) = both_alike(first, second) {
         return format!("No difference is shown: {alike}; {}.", range_in_words(found.low, found.high));
@@ -77,7 +77,7 @@ pub fn difference_sentence(first: Count, second: Count, found: &Estimate) -> Str
 
 /// One sentence on a ratio of two rates.
 #[must_use]
-pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
+pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate<RatioMethod>) -> String {
     let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.confidence);
     let value = match found.value {
         None => {
@@ -107,7 +107,7 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
 
 /// One sentence on an odds ratio of two rates.
 #[must_use]
-pub fn odds_ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
+pub fn odds_ratio_sentence(first: Count, second: Count, found: &RatioEstimate<OddsRatioMethod>) -> String {
     let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.confidence);
     let Some(value) = found.value else {
         let alike = both_alike(first, second).unwrap_or_default();

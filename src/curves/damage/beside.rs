@@ -4,6 +4,7 @@ use super::numbers::DamageOptions;
 use super::threshold::located_damage;
 use crate::control::Control;
 use crate::curves::input::{CurveInput, CurveOptions, CurveTrays, StayBelow};
+use crate::curves::shape::ShapeChoice;
 use crate::error::Result;
 use crate::trial::{Outcome, Trial};
 
@@ -17,7 +18,7 @@ pub(crate) fn beside(
 ) -> Result<Vec<Option<StayBelow>>> {
     let Some(dead) = trial.dead().filter(|dead| dead.iter().any(|count| *count > 0)) else { return Ok(Vec::new()) };
     let trays = if options.trays == CurveTrays::Ignore { CurveTrays::Ignore } else { CurveTrays::Auto };
-    let curve = CurveOptions { outcome: Outcome::Take, shape: "auto".to_owned(), trays, draws: 0, ..options.clone() };
+    let curve = CurveOptions { outcome: Outcome::Take, shape: ShapeChoice::Auto, trays, draws: 0, ..options.clone() };
     let asked = DamageOptions { curve, ..DamageOptions::default() };
     let found = located_damage(trial.units(), dead, trial.options().strength.as_ref(), &asked, control);
     control.step()?;

@@ -24,6 +24,7 @@ impl Default for DamageOptions {
 
 /// The lowest strength at which deaths have risen by the wanted size.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[allow(clippy::struct_excessive_bools)] // Each is a fact of its own, and a field of the record.
 pub struct Threshold {
     /// Where the averaged curve of deaths gets there; none when it does not within the tested range.
@@ -49,6 +50,7 @@ pub struct Threshold {
 
 /// Deaths along the strengths of one curve.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct DamageCurve {
     /// Its levels of the columns in `within`.
     pub levels: Vec<String>,
@@ -84,6 +86,7 @@ pub struct DamageCurve {
 
 /// Damage along the strengths of a trial.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct DamageThreshold {
     /// The trays, with deaths in the place of `rooted`.
     pub input: CurveInput,

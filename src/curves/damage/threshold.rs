@@ -11,7 +11,7 @@ use crate::curves::input::{CurveGroup, CurveInput, gather};
 use crate::curves::shape::{Asked, Shape};
 use crate::curves::told::{OneCurve, line, named_blocks, shape_fits, strengths};
 use crate::error::Result;
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::rates::{IntervalMethod, interval_effective};
 use crate::trial::Units;
 use crate::units::Strength;
@@ -191,7 +191,7 @@ fn differ(curve: &Curve, control: &Control) -> Result<TestResult> {
     let ratio = (2.0 * (curve.free - curve.flat_loglik(control)?)).max(0.0);
     let df = curve.data.levels.len() as f64 - 1.0;
     Ok(TestResult {
-        method: "deaths differ between strengths".to_owned(),
+        method: TestName::DeathsDiffer,
         statistic: Some(if curve.judge.df.is_some() { ratio / df } else { ratio }),
         df: Some(df),
         error_df: curve.judge.df,

@@ -27,8 +27,8 @@ pub(crate) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, lev
         .map(|(member, weight)| {
             let (rate, slopes) = member.fitted.seen(&curve.data, strength);
             let mean = own.held(rate).clamp(DRAWN_IN, 1.0 - DRAWN_IN);
-            let std_error = own.error(&member.fitted, &slopes, mean) / (mean * (1.0 - mean));
-            weight * std_error.hypot(logit(mean) - middle)
+            let se = own.error(&member.fitted, &slopes, mean) / (mean * (1.0 - mean));
+            weight * se.hypot(logit(mean) - middle)
         })
         .sum();
     let critical = curve.judge.critical(level);
@@ -176,7 +176,7 @@ impl Neighbours {
 
     fn error(&self, fitted: &Fitted, slopes: &[f64], take: f64) -> f64 {
         let most = self.most(fitted, take);
-        let own = fitted.std_error(slopes).min(most);
+        let own = fitted.se(slopes).min(most);
         if self.untold { (own * most).sqrt() } else { own }
     }
 
@@ -223,11 +223,11 @@ fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Opt
             let (top, mut difference) = fitted.seen(&curve.data, than);
             add_scaled(&mut difference, -1.0, &slopes);
             let bound = own.most(fitted, here).hypot(own.most(fitted, top));
-            (*weight, top - here, fitted.std_error(&difference).min(bound))
+            (*weight, top - here, fitted.se(&difference).min(bound))
         })
         .collect();
     let mean: f64 = each.iter().map(|(weight, short, _)| weight * short).sum();
-    (mean, each.iter().map(|(weight, short, std_error)| weight * std_error.hypot(short - mean)).sum())
+    (mean, each.iter().map(|(weight, short, se)| weight * se.hypot(short - mean)).sum())
 }
 
 /// Strengths looked at for the range that is not shown to be worse.
@@ -244,8 +244,8 @@ pub(super) fn not_worse(
     let axis = &curve.data.axis;
     let critical = curve.judge.critical(level);
     let by = |strength: f64, than: Option<f64>| {
-        let (mean, std_error) = shortfall(curve, members, strength, than);
-        mean - critical * std_error - margin
+        let (mean, se) = shortfall(curve, members, strength, than);
+        mean - critical * se - margin
     };
     let shown = |t: f64| {
         let strength = axis.strength(t);

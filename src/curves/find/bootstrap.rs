@@ -46,12 +46,12 @@ pub(crate) fn bootstrap(
         })?;
     let (axis, n) = (&curve.data.axis, found.len() as f64);
     let share = |test: &dyn Fn(f64) -> bool| found.iter().filter(|one| test(one.0)).count() as f64 / n;
-    let (conf_low, conf_high) = percentiles(found.iter().map(|one| one.0).collect(), drawing.confidence);
+    let (low, high) = percentiles(found.iter().map(|one| one.0).collect(), drawing.confidence);
     let (adequate_low, adequate_high) = percentiles(found.iter().map(|one| one.1).collect(), drawing.confidence);
     Ok(Some(Bootstrap {
         draws: drawing.draws,
-        low: conf_low,
-        high: conf_high,
+        low,
+        high,
         at_lowest: share(&|x| x <= axis.low),
         at_highest: share(&|x| x >= axis.high),
         adequate_low,

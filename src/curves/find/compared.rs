@@ -6,7 +6,7 @@ use crate::curves::fit::{Apart, Curve, Data, FULL, Fitted, Joint, Judge, Slope, 
 use crate::curves::input::CurveBays;
 use crate::curves::shape::{Axis, Form, Shape};
 use crate::error::{CurveError, Result};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 
 /// What a comparison is judged by.
 #[derive(Debug, Clone, Copy)]
@@ -35,10 +35,10 @@ impl Forms<'_> {
     }
 }
 
-fn tested(judge: &Judge, method: &str, ratio: f64, df: f64) -> TestResult {
+fn tested(judge: &Judge, method: TestName, ratio: f64, df: f64) -> TestResult {
     let ratio = ratio.max(0.0);
     TestResult {
-        method: method.to_owned(),
+        method,
         statistic: Some(if judge.df.is_some() { ratio / df } else { ratio }),
         df: Some(df),
         error_df: judge.df,
@@ -105,14 +105,14 @@ fn places(
         if k > 1.0 {
             compared.tests.push(tested(
                 by.judge,
-                "same form",
+                TestName::SameForm,
                 2.0 * (forms.apart - top.local.value),
                 (k - 1.0) * others,
             ));
         }
-        compared.tests.push(tested(by.judge, "same curve", 2.0 * (top.local.value - forms.as_one), others));
+        compared.tests.push(tested(by.judge, TestName::SameCurve, 2.0 * (top.local.value - forms.as_one), others));
     }
-    compared.tests.push(tested(by.judge, "no difference", 2.0 * (forms.apart - forms.as_one), k * others));
+    compared.tests.push(tested(by.judge, TestName::NoDifference, 2.0 * (forms.apart - forms.as_one), k * others));
     if let (Some(joint), Some(top)) = (&mut joint, &together) {
         for curve in 1..forms.data.len() {
             let (low, high) = joint.limits(top, curve, by.judge.critical(by.confidence), control)?;
@@ -139,7 +139,7 @@ fn heights(
     let (k, others) = (compared.shape.parameters() as f64, forms.others());
     if k > 1.0 {
         let ratio = 2.0 * (forms.apart - top.local.value);
-        compared.tests.push(tested(by.judge, "same but for height", ratio, (k - 1.0) * others));
+        compared.tests.push(tested(by.judge, TestName::SameButForHeight, ratio, (k - 1.0) * others));
     }
     let height = |curve: usize| match curve {
         0 => 0.0,
@@ -149,14 +149,14 @@ fn heights(
     let slopes: Vec<Slope> = forms.starts.iter().zip(forms.data).map(|(own, data)| Slope::of(own, data)).collect();
     match by.bays {
         None => {
-            compared.tests.push(tested(by.judge, "same height", 2.0 * (top.local.value - forms.as_one), others));
+            compared.tests.push(tested(by.judge, TestName::SameHeight, 2.0 * (top.local.value - forms.as_one), others));
         }
         Some(bays) if bays.judge_levels() => {
             let Some((statistic, df, p)) = bays.test(&levels, &bays.against_first(&slopes)) else {
                 return Ok(());
             };
             compared.tests.push(TestResult {
-                method: "same height".to_owned(),
+                method: TestName::SameHeight,
                 statistic: Some(statistic),
                 df: Some(df),
                 error_df: Some(bays.df),
@@ -190,7 +190,7 @@ fn heights(
 /// A distance between curves in words that fit its scale.
 fn shift_of(form: Form, axis: &Axis, (names, curve): (&[String], usize), [value, low, high]: [f64; 3]) -> Shift {
     let name = |at: usize| names.get(at).cloned().unwrap_or_default();
-    let (measure, value, conf_low, conf_high) = match form.shape.location() {
+    let (measure, value, low, high) = match form.shape.location() {
         // A curve that lies further right needs more for the same take.
         Some((_, false)) => ("relative potency", (-value).exp(), (-high).exp(), (-low).exp()),
         Some((_, true)) => {
@@ -199,5 +199,5 @@ fn shift_of(form: Form, axis: &Axis, (names, curve): (&[String], usize), [value,
         }
         None => ("odds ratio", value.exp(), low.exp(), high.exp()),
     };
-    Shift { curve: name(curve), against: name(0), measure: measure.to_owned(), value, low: conf_low, high: conf_high }
+    Shift { curve: name(curve), against: name(0), measure: measure.to_owned(), value, low, high }
 }

@@ -27,7 +27,8 @@ pub(super) use fits::Fits;
 pub(super) use hull::{hull, within};
 pub(super) use numbers::Placed;
 pub use numbers::{
-    Best, BestOf, BestsCompared, Bootstrap, Compared, Located, Shift, StrengthFor, StrengthLimits, Withheld,
+    Best, BestOf, BestsCompared, Bootstrap, Compared, Located, Shift, StrengthFor, StrengthLimits, StrengthMethod,
+    Withheld,
 };
 pub(super) use single_best::bests_compared;
 pub(super) use stated::{LEAST_STRENGTHS, NOTED, SPOKEN_OF, misses};

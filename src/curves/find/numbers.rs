@@ -3,11 +3,13 @@
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Scale;
+use crate::choice::choice;
 use crate::curves::shape::Shape;
 use crate::estimate::TestResult;
 
 /// Can the best strength be told?
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Located {
     /// Both limits lie inside the tested range.
     #[serde(rename = "located")]
@@ -25,6 +27,7 @@ pub enum Located {
 
 /// A strength with limits. A limit at an end of the tested range is open: the strength may lie there or beyond.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StrengthLimits {
     /// Estimate, in the unit of the strengths.
     pub value: f64,
@@ -40,6 +43,7 @@ pub struct StrengthLimits {
 
 /// Why the best strength of a curve is not stated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Withheld {
     /// All cuttings rooted, or none did.
@@ -61,6 +65,7 @@ impl Withheld {
 
 /// Percentile limits over drawn trials.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Bootstrap {
     /// Trials drawn.
     pub draws: u64,
@@ -80,6 +85,7 @@ pub struct Bootstrap {
 
 /// The best strength and its neighbours.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Best {
     /// Where the averaged take is highest within the tested range, with the profile-likelihood limits
     /// of all shapes together.
@@ -124,13 +130,32 @@ pub(crate) struct Placed {
     pub(crate) range: (f64, f64, bool),
 }
 
+/// What the limits of a strength for a wanted take come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StrengthMethod {
+    /// The profile likelihood of all shapes.
+    Profile,
+    /// The first-order standard error, of the leading shape.
+    Delta,
+    /// Fieller's limits, where the leading shape is a straight line.
+    Fieller,
+}
+
+choice!(
+    StrengthMethod, "method of a strength for a take":
+    Profile = "profile",
+    Delta = "delta",
+    Fieller = "fieller",
+);
+
 /// A strength for a wanted take by one method.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StrengthFor {
     /// The curve's name.
     pub curve: String,
-    /// "profile", "delta" or "fieller".
-    pub method: String,
+    /// What its limits come from.
+    pub method: StrengthMethod,
     /// The shape, or "averaged over shapes".
     pub shape: String,
     /// The lowest strength with that take; none when the curve does not reach it.
@@ -161,6 +186,7 @@ pub struct StrengthFor {
 
 /// One curve set against the first.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Shift {
     /// The curve.
     pub curve: String,
@@ -190,6 +216,7 @@ impl Shift {
 
 /// Curves compared under one shape.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Compared {
     /// The shape all curves are fitted with.
     pub shape: Shape,
@@ -207,6 +234,7 @@ pub struct Compared {
 
 /// The best strength of one of the curves compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BestOf {
     /// The curve.
     pub curve: String,
@@ -229,6 +257,7 @@ pub struct BestOf {
 
 /// The best strengths of the curves compared.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BestsCompared {
     /// One for each curve.
     pub each: Vec<BestOf>,

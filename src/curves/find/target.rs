@@ -5,7 +5,7 @@ use super::averaged::take as take_at;
 use super::best::{allowed_by, lowest_averaged};
 use super::fieller::fieller;
 use super::hull::hull;
-use super::numbers::StrengthFor;
+use super::numbers::{StrengthFor, StrengthMethod};
 use crate::control::Control;
 use crate::curves::fit::{Curve, Fitted, Limits, Member, Spanned};
 use crate::curves::shape::{Form, Shape};
@@ -54,16 +54,16 @@ pub(crate) fn strengths_for(
         take_limits(curve, &members, take, level, control)?
     };
     let ended = |value: Option<f64>, high: f64| seen.end(value, if high > farthest { f64::INFINITY } else { high });
-    let (conf_high, ends) = ended(value, value.map_or(limits.high, |value| limits.high.max(value)));
+    let (high, ends) = ended(value, value.map_or(limits.high, |value| limits.high.max(value)));
     let without = || take_at(curve, &members, 0.0, level);
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
         curve: name.to_owned(),
-        method: "profile".to_owned(),
+        method: StrengthMethod::Profile,
         shape: shape_of(&members),
         value,
         low: value.map_or(limits.low.min(axis.high), |value| limits.low.min(value)),
-        high: conf_high,
+        high,
         or_never: limits.or_never || ends,
         falls: seen.falls,
         outside: outside(value),
@@ -73,15 +73,15 @@ pub(crate) fn strengths_for(
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
     let own = lowest_of(&lead.fitted, &curve.data, goal).filter(|value| *value <= farthest);
-    let mut push = |method: &str, conf_low: f64, conf_high: f64| {
-        let (conf_high, or_never) = ended(own, conf_high);
+    let mut push = |method: StrengthMethod, low: f64, high: f64| {
+        let (high, or_never) = ended(own, high);
         found.push(StrengthFor {
             curve: name.to_owned(),
-            method: method.to_owned(),
+            method,
             shape: lead.fitted.form.shape.name().to_owned(),
             value: own,
-            low: conf_low,
-            high: conf_high,
+            low,
+            high,
             or_never,
             falls: seen.falls,
             outside: outside(own),
@@ -91,14 +91,14 @@ pub(crate) fn strengths_for(
         });
     };
     if let Some((low, high)) = own.and_then(|value| delta(&lead.fitted, curve, value, curve.judge.critical(level))) {
-        push("delta", low, high);
+        push(StrengthMethod::Delta, low, high);
     }
     // Fieller's line has one variance: over bays it would need another for its level. Where the line falls it is the last strength with the take.
     if let Some(open) = fieller(&lead.fitted, &curve.data, &curve.judge, take, level)
         .filter(|_| curve.judge.level_variance <= 0.0)
         .filter(|open| own.is_some_and(|own| open.low <= own && own <= open.high))
     {
-        push("fieller", open.low, open.high);
+        push(StrengthMethod::Fieller, open.low, open.high);
     }
     Ok(found)
 }
@@ -243,12 +243,12 @@ fn delta(fitted: &Fitted, curve: &Curve, value: f64, critical: f64) -> Option<(f
     let slope = (rate(step) - rate(-step)) / (2.0 * step);
     let (take, slopes) = fitted.seen(data, value);
     let of_level = curve.judge.level_variance.sqrt() * take * (1.0 - take);
-    let of_take = if of_level > 0.0 { fitted.std_error(&slopes).hypot(of_level) } else { fitted.std_error(&slopes) };
-    let std_error = of_take / slope;
-    if !(std_error.is_finite() && std_error > 0.0) || value <= 0.0 {
+    let of_take = if of_level > 0.0 { fitted.se(&slopes).hypot(of_level) } else { fitted.se(&slopes) };
+    let se = of_take / slope;
+    if !(se.is_finite() && se > 0.0) || value <= 0.0 {
         return None;
     }
-    let reach = critical * std_error;
+    let reach = critical * se;
     Some(if on_log {
         (value * (-reach).exp(), value * reach.exp())
     } else {

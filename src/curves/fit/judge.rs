@@ -16,8 +16,8 @@ pub(crate) struct Judge {
 
 impl Judge {
     /// A standard error of a take's log odds over bays as well.
-    pub(crate) fn spread_over_bays(&self, std_error: f64) -> f64 {
-        if self.level_variance > 0.0 { std_error.hypot(self.level_variance.sqrt()) } else { std_error }
+    pub(crate) fn spread_over_bays(&self, se: f64) -> f64 {
+        if self.level_variance > 0.0 { se.hypot(self.level_variance.sqrt()) } else { se }
     }
 
     /// Of so many effective cuttings with this take: how many say as much over bays.

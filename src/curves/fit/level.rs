@@ -51,7 +51,7 @@ impl CurveBays {
             self.curves.iter().zip(slopes).map(|(own, slope)| (own.share(slope) * slope.mean).sqrt()).collect();
         let of = |i: usize, j: usize| {
             let both = scales.get(i).zip(scales.get(j)).map_or(f64::NAN, |(a, b)| a * b);
-            self.covariances.get(i).and_then(|row| row.get(j)).copied().unwrap_or(f64::NAN) / both
+            self.covariances.get((i, j)).copied().unwrap_or(f64::NAN) / both
         };
         let others = 1..self.curves.len();
         let entry = |i: usize, j: usize| of(i, j) - of(i, 0) - of(0, j) + of(0, 0);

@@ -430,7 +430,7 @@ impl Fitted {
     }
 
     /// Standard error of a function of the coordinates with these slopes.
-    pub(crate) fn std_error(&self, slopes: &[f64]) -> f64 {
+    pub(crate) fn se(&self, slopes: &[f64]) -> f64 {
         quadratic(&self.covariance, slopes).max(0.0).sqrt()
     }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::choice::choice;
-use crate::curves::shape::{Asked, Shape};
+use crate::curves::shape::{Asked, ShapeChoice};
 use crate::error::{CountError, CurveError, Result};
 use crate::estimate::check_level;
 use crate::math::regression::Link;
@@ -62,6 +62,7 @@ choice!(
 
 /// Options of [`strength_curve`](crate::curves::strength_curve).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct CurveOptions {
     /// The treatment that holds the strengths.
@@ -72,8 +73,8 @@ pub struct CurveOptions {
     pub common: Vec<String>,
     /// Levels of other treatments to stay within.
     pub at: BTreeMap<String, String>,
-    /// A shape by name, or "auto".
-    pub shape: String,
+    /// A shape, or those that are weighed.
+    pub shape: ShapeChoice,
     /// Link of the rising and falling shapes.
     pub link: Link,
     /// Confidence level, a proportion.
@@ -103,7 +104,7 @@ impl Default for CurveOptions {
             within: Vec::new(),
             common: Vec::new(),
             at: BTreeMap::new(),
-            shape: "auto".to_owned(),
+            shape: ShapeChoice::Auto,
             link: Link::Logit,
             confidence: 0.95,
             nearly: 0.05,
@@ -119,7 +120,7 @@ impl Default for CurveOptions {
 }
 
 impl CurveOptions {
-    /// Checks the numbers and the name of the shape.
+    /// Checks the numbers.
     pub(crate) fn check(&self) -> Result<Asked> {
         check_level(self.confidence)?;
         if !(self.nearly > 0.0 && self.nearly < 1.0) {
@@ -131,6 +132,6 @@ impl CurveOptions {
         if let Some(value) = self.zero_scale.filter(|shift| !(shift.is_finite() && *shift > 0.0)) {
             return Err(CurveError::Shift { value }.into());
         }
-        if self.shape == "auto" { Ok(Asked::Auto) } else { self.shape.parse::<Shape>().map(Asked::One) }
+        Ok(self.shape.into())
     }
 }

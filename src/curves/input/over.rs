@@ -6,6 +6,8 @@
 
 use std::collections::BTreeMap;
 
+use ndarray::Array2;
+
 use super::places::LevelOverBays;
 use crate::layers::{Layers, Place, Trays};
 use crate::trial::{Factor, Units};
@@ -22,7 +24,7 @@ pub(super) struct Judged {
     /// One for each curve.
     pub(super) curves: Vec<LevelOverBays>,
     /// How the curves' mean takes vary together, in variances of a cutting: curves may stand in the same places.
-    pub(super) covariances: Vec<Vec<f64>>,
+    pub(super) covariances: Array2<f64>,
     /// Degrees of freedom of all differences between the curves' mean takes; 0 where a single curve or nothing tells of places.
     pub(super) differences_df: f64,
 }
@@ -39,7 +41,7 @@ pub(super) fn judged(
         df: 0.0,
         told: Vec::new(),
         curves: vec![LevelOverBays { effective: 0.0, df: 0.0, within: 1.0 }; curves.len()],
-        covariances: Vec::new(),
+        covariances: Array2::default((0, 0)),
         differences_df: 0.0,
     };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
@@ -74,7 +76,8 @@ pub(super) fn judged(
         let apart = if a == b { 0.0 } else { of(&differ(a, b)).variance };
         2.0 * (of(a).variance + of(b).variance - apart)
     };
-    let covariances = shares.iter().map(|a| shares.iter().map(|b| covariance(a, b)).collect()).collect();
+    let both = |(i, j)| shares.get(i).zip(shares.get(j)).map_or(f64::NAN, |(a, b)| covariance(a, b));
+    let covariances = Array2::from_shape_fn((shares.len(), shares.len()), both);
     let against: Vec<Vec<f64>> =
         shares.first().map_or_else(Vec::new, |first| shares.iter().skip(1).map(|one| differ(one, first)).collect());
     let joint = layers.joint_of(&trays, (&vec![0.0; against.len()], &against), &half, &[]);

@@ -1,9 +1,11 @@
 //! Places that trays stand in, as they are taken out, carry the level of curves, or are what takes hold over.
 
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
 /// The blocks that are taken out of the curves.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurveBlocks {
     /// "bench", or "bench and bay".
     pub column: String,
@@ -16,6 +18,7 @@ pub struct CurveBlocks {
 
 /// How well the level of one curve is known over places.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct LevelOverBays {
     /// Independent cuttings that would say as much of the curve's mean take.
     pub effective: f64,
@@ -33,6 +36,7 @@ fn all_of_it() -> f64 {
 
 /// The places that are taken out, with bays that carry the level, over which takes hold.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurvePlaces {
     /// Their columns, "season and bench".
     pub column: String,
@@ -44,6 +48,7 @@ pub struct CurvePlaces {
 
 /// The bays that carry the level of the curves.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurveBays {
     /// The bays' column.
     pub column: String,
@@ -57,14 +62,20 @@ pub struct CurveBays {
     /// How well the level of each curve is known beside those of the others, in their order.
     pub curves: Vec<LevelOverBays>,
     /// How the curves' mean takes vary together, in variances of a cutting: curves stand in the same bays where darkness changed its bay.
-    #[serde(default)]
-    pub covariances: Vec<Vec<f64>>,
+    #[serde(default = "none_known", with = "crate::math::dense::rows")]
+    #[cfg_attr(test, schemars(with = "Vec<Vec<f64>>"))]
+    pub covariances: Array2<f64>,
     /// The same of its takes, which hold over seasons and blocks as well.
     pub takes: Vec<LevelOverBays>,
     /// Seasons, blocks or treatments that share a curve which lie in different shares over the levels that were given to bays, so that these are
     /// not compared here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uneven: Option<String>,
+}
+
+/// Of records of before, which do not say.
+fn none_known() -> Array2<f64> {
+    Array2::default((0, 0))
 }
 
 impl CurveBays {

@@ -10,6 +10,7 @@ use crate::units::Strength;
 
 /// One experimental unit: a tray, or a whole plot where strengths were given to those.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrayCount {
     /// Strength, in the trial's unit.
     pub strength: f64,
@@ -24,6 +25,7 @@ pub struct TrayCount {
 
 /// The trays of one curve.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurveGroup {
     /// Its levels of the columns in `within`; empty for the one curve of a trial.
     pub levels: Vec<String>,
@@ -48,6 +50,7 @@ impl CurveGroup {
 
 /// All that decides a strength curve: trays and options. A record of it gives the same curve again.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurveInput {
     /// What the strengths mean, where it was declared.
     #[serde(default)]
@@ -92,6 +95,7 @@ impl CurveInput {
 
 /// Where deaths are located to have risen along one curve.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StayBelow {
     /// The rise over deaths at the lowest strength, a proportion.
     pub rise: f64,

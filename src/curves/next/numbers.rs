@@ -6,6 +6,7 @@ use crate::curves::find::{Located, Withheld};
 
 /// What the next trial is to narrow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Criterion {
     /// The best strength: least variance of its place (c-optimal), averaged over the shapes with a top.
     #[serde(rename = "best strength")]
@@ -17,6 +18,7 @@ pub enum Criterion {
 
 /// What trays at a strength are for, seen from where the best strength may lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Why {
     /// Strength 0.
     #[serde(rename = "the control: what roots without any")]
@@ -51,6 +53,7 @@ impl Why {
 
 /// Trays at one strength of the next trial.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NextStrength {
     /// Strength.
     pub strength: f64,
@@ -65,6 +68,7 @@ pub struct NextStrength {
 
 /// Trays of the next trial under one criterion.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NextDesign {
     /// What is narrowed.
     pub criterion: Criterion,
@@ -97,6 +101,7 @@ impl Default for NextOptions {
 
 /// The next trial of one curve.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NextCurve {
     /// Its levels of the columns in `within`.
     pub levels: Vec<String>,
@@ -117,6 +122,7 @@ pub struct NextCurve {
 
 /// Strengths to test next.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct NextStrengths {
     /// The curves.
     pub curves: Vec<NextCurve>,

@@ -6,6 +6,7 @@ use crate::control::Control;
 use crate::curves::find::{Fits, Withheld};
 use crate::curves::fit::Counts;
 use crate::curves::input::{CurveGroup, CurveInput};
+use crate::curves::shape::ShapeChoice;
 use crate::error::{CountError, Result};
 
 /// Strengths that a curve needs where its shape is not known beforehand, as far as trays and `strengths` allow.
@@ -38,7 +39,8 @@ pub(super) fn planned(fits: &Fits, options: &NextOptions, control: &Control) -> 
         let cuttings = options.cuttings.map_or(size, |cuttings| cuttings as f64);
         // A shape asked for by name is known beforehand: as many strengths as it has parameters tell it.
         let own = curve.members.iter().map(|member| member.fitted.form.shape.parameters()).min();
-        let least = if input.options.shape == "auto" { FOR_A_CURVE } else { own.unwrap_or(2).min(FOR_A_CURVE) };
+        let least =
+            if input.options.shape == ShapeChoice::Auto { FOR_A_CURVE } else { own.unwrap_or(2).min(FOR_A_CURVE) };
         let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize, least_strengths: least };
         let strength = &best.strength;
         let most = deadly(input, group, counts).unwrap_or(f64::INFINITY);

@@ -14,5 +14,5 @@ pub(super) use form::{Form, Power, RateAt, Spot};
 pub(super) use mixed::{MIXED, mixed};
 pub(super) use parameters::{Unit, parameters};
 pub(super) use rates::{EDGE, best, median};
-pub use shapes::Shape;
 pub(super) use shapes::{Asked, CANDIDATES, DEATHS};
+pub use shapes::{Shape, ShapeChoice};

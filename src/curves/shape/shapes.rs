@@ -1,7 +1,7 @@
 //! The shapes a strength curve can have: names, parameters, limits.
 
 use super::axis::Axis;
-use crate::choice::choice;
+use crate::choice::{choice, written_by_name};
 use crate::math::search::Region;
 
 /// A form of the take rate along the strength `d` (mg/L). `x = ln(1 + d / d0)`, `F` rises from 0 to 1.
@@ -53,13 +53,53 @@ pub(crate) const CANDIDATES: [Shape; 7] =
 /// The shapes that deaths can follow: as many everywhere, or more with the strength.
 pub(crate) const DEATHS: [Shape; 4] = [Shape::Flat, Shape::Straight, Shape::NaturalResponse, Shape::Rising];
 
-/// A shape asked for by name, or all that `auto` weighs.
+/// Which shape a curve is to have: "auto" or the name of one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum ShapeChoice {
+    /// Several shapes, weighed.
+    #[default]
+    Auto,
+    /// This one.
+    One(Shape),
+}
+
+impl ShapeChoice {
+    /// The name that the option accepts.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Auto => "auto",
+            Self::One(shape) => shape.name(),
+        }
+    }
+}
+
+impl std::str::FromStr for ShapeChoice {
+    type Err = crate::Error;
+
+    fn from_str(given: &str) -> crate::Result<Self> {
+        if given == Self::Auto.name() { Ok(Self::Auto) } else { given.parse().map(Self::One) }
+    }
+}
+
+written_by_name!(ShapeChoice, Shape::names());
+
+/// The shapes that are fitted: one, or all that `auto` weighs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) enum Asked {
     Auto,
     One(Shape),
     /// The shapes that deaths can follow, weighed like those of `Auto`.
     Deaths,
+}
+
+impl From<ShapeChoice> for Asked {
+    fn from(choice: ShapeChoice) -> Self {
+        match choice {
+            ShapeChoice::Auto => Self::Auto,
+            ShapeChoice::One(shape) => Self::One(shape),
+        }
+    }
 }
 
 /// Largest size of a log odds at the ends of the tested range.

@@ -1,5 +1,7 @@
 //! From the trays over strength and darkness to the best strengths, their shift and the top of the surface.
 
+use ndarray::Array2;
+
 use super::input::{SurfaceInput, SurfaceTray};
 use super::numbers::{BestAt, ResponseSurface, SurfaceGrid, SurfaceTop};
 use super::quadratic::{Cell, Fitted, Term};
@@ -9,7 +11,7 @@ use crate::curves::fit::{Counts, Limits};
 use crate::curves::input::TrayCount;
 use crate::curves::shape::{Axis, On};
 use crate::error::Result;
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::math::distributions::{chi_squared, fisher_f, normal, student_t};
 use crate::math::regression::isotonic;
 use crate::rates::{Arm, PLANNING_ICC, TraySpread, tray_spread};
@@ -24,14 +26,14 @@ fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {
     all
 }
 
-fn tail(ratio: f64, df: f64, below: Option<f64>) -> TestResult {
-    let p_value = below.map_or_else(|| chi_squared::sf(ratio, df), |below| fisher_f::sf(ratio / df, df, below));
+fn tail(method: TestName, ratio: f64, df: f64, below: Option<f64>) -> TestResult {
+    let p = below.map_or_else(|| chi_squared::sf(ratio, df), |below| fisher_f::sf(ratio / df, df, below));
     TestResult {
-        method: String::new(),
+        method,
         statistic: Some(if below.is_some() { ratio / df } else { ratio }),
         df: Some(df),
         error_df: below,
-        p: p_value,
+        p,
     }
 }
 
@@ -174,14 +176,14 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
     let (dispersion, dof_dark) = bays.map_or((1.0, df), |(found, below)| (found.max(1.0), Some(below)));
     let level = input.options.curve.confidence;
     let parallel = tried(&cells, &without(&[Term::Xw]), control)?;
-    let mut tests = vec![named("one best strength at every darkness", tail(gained(&all, &parallel), 1.0, df))];
+    let mut tests = vec![tail(TestName::OneBestStrength, gained(&all, &parallel), 1.0, df)];
     if withheld.is_none() {
         let same = tried(&cells, &without(&[Term::Xw, Term::W, Term::Ww]), control)?;
         let ratio = gained(&parallel, &same) / dispersion;
-        tests.push(named("darkness", tail(ratio, (made.days.len() - 1).min(2) as f64, dof_dark)));
+        tests.push(tail(TestName::Darkness, ratio, (made.days.len() - 1).min(2) as f64, dof_dark));
     }
     let misfit = misfit(fitted);
-    tests.extend(misfit.map(|(ratio, below)| named("lack of fit", tail(ratio, below, df))));
+    tests.extend(misfit.map(|(ratio, below)| tail(TestName::LackOfFit, ratio, below, df)));
     // A surface that misses the combinations by more than their counts explain is as unsure as it misses them.
     let missed = misfit.map_or(1.0, |(ratio, below)| (ratio / below).max(1.0));
     // A take at a darkness shares what its rooms have in common; where it is highest along the strengths does not.
@@ -215,10 +217,6 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
         unsettled: !fitted.fit.converged,
         input: input.clone(),
     })
-}
-
-fn named(name: &str, test: TestResult) -> TestResult {
-    TestResult { method: name.to_owned(), ..test }
 }
 
 fn withheld(input: &SurfaceInput, made: &Made) -> Option<String> {
@@ -308,10 +306,11 @@ fn top(
 }
 
 fn grid(made: &Made, on: On, fitted: &Fitted<'_>) -> SurfaceGrid {
-    let at: Vec<f64> = (0..=GRID).map(|i| i as f64 / GRID as f64).collect();
+    let place = |i: usize| i as f64 / GRID as f64;
+    let at: Vec<f64> = (0..=GRID).map(place).collect();
     SurfaceGrid {
         strength: at.iter().map(|x| made.axis.strength_on(on, *x)).collect(),
         darkness: at.iter().map(|w| made.day(*w)).collect(),
-        take: at.iter().map(|w| at.iter().map(|x| fitted.take(*x, *w, 0.0)[0]).collect()).collect(),
+        take: Array2::from_shape_fn((at.len(), at.len()), |(w, x)| fitted.take(place(x), place(w), 0.0)[0]),
     }
 }

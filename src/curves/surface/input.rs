@@ -13,6 +13,7 @@ use crate::units::Strength;
 
 /// Options of [`response_surface`](crate::curves::response_surface).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct SurfaceOptions {
     /// Strengths, levels of other treatments, level, trays and axis, as for a strength curve.
@@ -29,6 +30,7 @@ impl Default for SurfaceOptions {
 
 /// One tray with its strength, darkness and room.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SurfaceTray {
     /// Strength, in the trial's unit.
     pub strength: f64,
@@ -44,6 +46,7 @@ pub struct SurfaceTray {
 
 /// What a surface is fitted to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SurfaceInput {
     /// What the strengths mean, where it was declared.
     pub strength: Option<Strength>,

@@ -1,5 +1,6 @@
 //! A surface over strength and darkness: its best strengths, their shift, its top.
 
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
 use super::input::SurfaceInput;
@@ -8,6 +9,7 @@ use crate::estimate::TestResult;
 
 /// The best strength at one darkness.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BestAt {
     /// Days of darkness.
     pub darkness: f64,
@@ -21,6 +23,7 @@ pub struct BestAt {
 
 /// The top of the surface over strength and darkness.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SurfaceTop {
     /// Strength, drawn to the tested range.
     pub strength: f64,
@@ -36,17 +39,21 @@ pub struct SurfaceTop {
 
 /// The fitted take on a grid of the tested range.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct SurfaceGrid {
     /// Strengths.
     pub strength: Vec<f64>,
     /// Days of darkness.
     pub darkness: Vec<f64>,
     /// Take: one row per darkness.
-    pub take: Vec<Vec<f64>>,
+    #[serde(with = "crate::math::dense::rows")]
+    #[cfg_attr(test, schemars(with = "Vec<Vec<f64>>"))]
+    pub take: Array2<f64>,
 }
 
 /// A surface over strength and darkness.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ResponseSurface {
     /// What was asked.
     pub input: SurfaceInput,

@@ -135,8 +135,8 @@ impl<'a> Fitted<'a> {
 
     /// Take with limits at a place.
     pub(super) fn take(&self, x: f64, w: f64, critical: f64) -> [f64; 3] {
-        let (eta, std_error) = self.fit.log_odds(&row(&self.terms, x, w));
-        let reach = critical * std_error;
+        let (eta, se) = self.fit.log_odds(&row(&self.terms, x, w));
+        let reach = critical * se;
         [expit(eta), expit(eta - reach), expit(eta + reach)]
     }
 

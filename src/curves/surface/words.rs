@@ -4,7 +4,7 @@ use super::numbers::{BestAt, ResponseSurface};
 use crate::answer::Note;
 use crate::curves::input::CurveTrays;
 use crate::curves::told::{Decided, about, strength as with_unit};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::report::cautions::Claims;
 use crate::report::{cautions, confidence, degrees_of_freedom, facts, number, p_value, points};
 
@@ -19,7 +19,7 @@ pub(super) fn located(best: &BestAt) -> &'static str {
 
 /// The test of one best strength at every darkness.
 fn shift_test(found: &ResponseSurface) -> Option<&TestResult> {
-    found.tests.iter().find(|test| test.method == "one best strength at every darkness")
+    found.tests.iter().find(|test| test.method == TestName::OneBestStrength)
 }
 
 /// The decision line: whether the best strength moves with darkness, and where it is.
@@ -46,7 +46,7 @@ pub(super) fn decided(found: &ResponseSurface) -> Decided {
         return (lead, Vec::new());
     }
     let top = known.iter().max_by(|a, b| a.take[0].total_cmp(&b.take[0])).unwrap_or(first);
-    let dark = found.tests.iter().any(|test| test.method == "darkness" && test.p <= 1.0 - level);
+    let dark = found.tests.iter().any(|test| test.method == TestName::Darkness && test.p <= 1.0 - level);
     let at_what = if dark {
         format!("highest after {} days of darkness", number(top.darkness))
     } else {
@@ -109,7 +109,7 @@ fn over_both(found: &ResponseSurface) -> String {
     if let Some(why) = &found.withheld {
         return format!(" Nothing is claimed about darkness itself: {why}.");
     }
-    let dark = found.tests.iter().find(|test| test.method == "darkness");
+    let dark = found.tests.iter().find(|test| test.method == TestName::Darkness);
     let dark = dark.map_or_else(String::new, |test| {
         let shown = if test.p <= 0.05 { "changes" } else { "is not shown to change" };
         format!(" Darkness {shown} the take ({}).", p_value(test.p))
@@ -154,7 +154,7 @@ pub(super) fn notes(found: &ResponseSurface) -> Vec<Note> {
         );
         notes.push(Note::new("few_bays", text));
     }
-    let lack = found.tests.iter().find(|test| test.method == "lack of fit").filter(|test| test.p <= 0.05);
+    let lack = found.tests.iter().find(|test| test.method == TestName::LackOfFit).filter(|test| test.p <= 0.05);
     if let Some(test) = lack {
         let text = format!(
             "The surface misses the combinations' own rates by more than chance would ({}): draw a curve for each darkness with strength_curve(within=...).",

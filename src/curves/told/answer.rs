@@ -10,6 +10,7 @@ use crate::control::Control;
 use crate::curves::find::{Fits, LEAST_STRENGTHS, Shift, StrengthFor, Withheld, strengths_for as rows_for};
 use crate::curves::input::{CurveInput, CurveOptions, StayBelow, gather, one_substance};
 use crate::error::{CountError, Result};
+use crate::estimate::TestName;
 use crate::report::{number as in_words, p_value};
 use crate::trial::{Units, answer_of_unit, called_head, text_of_unit};
 use crate::units::Strength;
@@ -56,7 +57,7 @@ pub(crate) fn forms_in_common(
     control.step()?;
     Ok(compared.ok().filter(|found| differ_in_form(&found.numbers)).map(|found| {
         let column = options.common.join(" and ");
-        let p = found.numbers.compared.tests.iter().find(|test| test.method == "same but for height");
+        let p = found.numbers.compared.tests.iter().find(|test| test.method == TestName::SameButForHeight);
         let p = p.map_or_else(String::new, |test| format!(" ({})", p_value(test.p)));
         let text = format!(
             "The curves of the levels of {column} differ in more than height{p}, so their common curve describes none of them: ask for a curve each with within=, and compare them."
@@ -113,7 +114,7 @@ fn of_figures(found: StrengthCurve) -> Answer<StrengthCurve> {
             ("within", options.within.join(", ")),
             ("common", options.common.join(", ")),
             ("at", options.at.iter().map(|(name, level)| format!("{name} {level}")).collect::<Vec<_>>().join(", ")),
-            ("shape", options.shape.clone()),
+            ("shape", options.shape.name().to_owned()),
             ("link", format!("{:?}", options.link).to_lowercase()),
             ("confidence", options.confidence.to_string()),
             ("nearly", options.nearly.to_string()),
@@ -224,7 +225,7 @@ fn of_strengths(input: &CurveInput, take: f64, rows: Vec<StrengthFor>) -> Answer
     let (unit, mut table) = (found.unit.as_str(), Sheet::default());
     let ends: Vec<Scale> = found.rows.iter().map(words::end_of_row).collect();
     table.text("curve", found.rows.iter().map(|row| text_of_unit(&input.called, &row.curve)));
-    table.text("method", found.rows.iter().map(|row| row.method.clone()));
+    table.text("method", found.rows.iter().map(|row| row.method.name()));
     table.text("shape", found.rows.iter().map(|row| row.shape.clone()));
     table.strength("value", unit, found.rows.iter().map(|row| row.value));
     table.strength("low", unit, found.rows.iter().map(|row| row.low));
@@ -242,7 +243,7 @@ fn of_strengths(input: &CurveInput, take: f64, rows: Vec<StrengthFor>) -> Answer
         made_with: MadeWith::new(&[
             ("take", take.to_string()),
             ("confidence", level.to_string()),
-            ("shape", input.options.shape.clone()),
+            ("shape", input.options.shape.name().to_owned()),
         ])
         .about(input.options.outcome),
     };

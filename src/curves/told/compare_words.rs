@@ -6,6 +6,8 @@ use super::law_words;
 use super::phrases::{Decided, NAMED, about, aloud, each_for, heading, noun, opening, strength, unit};
 use crate::curves::find::{BestOf, Shift, Withheld};
 use crate::curves::input::{CurveBays, CurveInput};
+use crate::curves::shape::ShapeChoice;
+use crate::estimate::TestName;
 use crate::report::{
     MOST_WORDS, agree, capital, confidence, degrees_of_freedom, join, number, p_value, points, references,
     references_curves, whole, words,
@@ -37,11 +39,11 @@ pub(super) fn level(found: &CurveDifferences, input: &CurveInput) -> String {
         n if n > NAMED + 1 => format!("{n} levels"),
         _ => join(&found.names),
     };
-    let whole = test(found, "no difference");
+    let whole = test(found, TestName::NoDifference);
     if let Some(whole) = whole.filter(|whole| !shown(Some(*whole), found)) {
         return format!("The curves of {all} are not shown to differ ({})", p_value(whole.p));
     }
-    let Some(tested) = test(found, "same height") else {
+    let Some(tested) = test(found, TestName::SameHeight) else {
         if let Some(whole) = whole {
             return format!("The curves of {all} differ ({})", p_value(whole.p));
         }
@@ -130,7 +132,7 @@ fn decided(found: &CurveDifferences, input: &CurveInput) -> Decided {
 pub(super) fn details(found: &CurveDifferences, input: &CurveInput) -> Vec<String> {
     let mut said: Vec<String> = opening(input).into_iter().collect();
     let bays = input.bays.as_ref().filter(|bays| bays.between);
-    if let (Some(bays), Some(tested)) = (bays, test(found, "same height")) {
+    if let (Some(bays), Some(tested)) = (bays, test(found, TestName::SameHeight)) {
         said.push(format!(
             "{} {} given to whole levels of {}, so these judge which {}: {} on {} and {}.",
             capital(&bays.given),
@@ -142,7 +144,7 @@ pub(super) fn details(found: &CurveDifferences, input: &CurveInput) -> Vec<Strin
             degrees_of_freedom(bays.df)
         ));
     }
-    said.extend(test(found, "same but for height").map(|test| {
+    said.extend(test(found, TestName::SameButForHeight).map(|test| {
         let words = if differ_in_form(found) {
             "The curves differ in more than height, so no one ratio of odds holds at every strength: read each curve"
         } else if found.bests.differ.is_some() {
@@ -171,7 +173,7 @@ pub(super) fn details(found: &CurveDifferences, input: &CurveInput) -> Vec<Strin
             input.options.outcome.of_hundred()
         ));
     }
-    said.extend(test(found, "same form").map(|test| {
+    said.extend(test(found, TestName::SameForm).map(|test| {
         let words = if shown(Some(test), found) {
             "They are not one form at different places, so distances along the strengths are rough"
         } else {
@@ -180,7 +182,7 @@ pub(super) fn details(found: &CurveDifferences, input: &CurveInput) -> Vec<Strin
         format!("{words} ({}).", p_value(test.p))
     }));
     said.extend(
-        test(found, "no difference")
+        test(found, TestName::NoDifference)
             .map(|test| format!("One curve for all, alike in height and form: {}.", p_value(test.p))),
     );
     said.extend(distances(found).filter_map(|one| distance(one, found.confidence, input.options.outcome)));
@@ -218,7 +220,7 @@ pub(super) fn methods(found: &CurveDifferences, input: &CurveInput) -> String {
         |df| format!("F on the {} of the spread between trays", degrees_of_freedom(df)),
     );
     let bays = input.bays.as_ref().filter(|bays| bays.between);
-    let chosen = if input.options.shape == "auto" {
+    let chosen = if input.options.shape == ShapeChoice::Auto {
         " (of those whose criteria of curves apart add up to within 4 of the smallest sum, that of the smallest criterion of curves alike but for height; Akaike's criterion)"
     } else {
         ""
@@ -251,6 +253,6 @@ pub(super) fn methods(found: &CurveDifferences, input: &CurveInput) -> String {
 pub(super) fn cited(input: &CurveInput) -> Vec<String> {
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     let base = [references::FINNEY_1971, references_curves::DAUNCEY_2015, references_curves::ZOU_DONNER_2008];
-    let chosen = (input.options.shape == "auto").then_some(references_curves::BURNHAM_ANDERSON_2002);
+    let chosen = (input.options.shape == ShapeChoice::Auto).then_some(references_curves::BURNHAM_ANDERSON_2002);
     base.into_iter().chain(chosen).chain(bays.map(|_| references::SATTERTHWAITE_1946)).map(str::to_owned).collect()
 }

@@ -3,7 +3,7 @@
 use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::phrases::{Decided, NAMED, about, advice, aloud, each_for, span, trees, unit, whole_trees};
 use super::stay_below;
-use crate::curves::find::{Located, StrengthFor, Withheld, misses};
+use crate::curves::find::{Located, StrengthFor, StrengthMethod, Withheld, misses};
 use crate::curves::input::CurveInput;
 use crate::curves::shape::mixed;
 use crate::report::{capital, join, number, p_value};
@@ -235,7 +235,7 @@ fn reach(row: &StrengthFor) -> Reach {
 
 /// The decision line of the strengths for a take.
 pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String {
-    let rows: Vec<&StrengthFor> = found.rows.iter().filter(|row| row.method == "profile").collect();
+    let rows: Vec<&StrengthFor> = found.rows.iter().filter(|row| row.method == StrengthMethod::Profile).collect();
     let decided = match rows.as_slice() {
         [only] => one_for(only, found, input),
         several => several_for(several, found, input),

@@ -6,7 +6,7 @@ use crate::control::Control;
 use crate::curves::find::{Fits, JudgedBy, Placed, Shift, Withheld, bests_compared, compare};
 use crate::curves::fit::Curve;
 use crate::error::{CurveError, Result};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 
 /// The curve whose averaged take is the highest at every strength tested in any of them.
 fn higher_everywhere(curves: &[&Curve]) -> Option<usize> {
@@ -24,7 +24,7 @@ fn higher_everywhere(curves: &[&Curve]) -> Option<usize> {
     (0..curves.len()).find(tops)
 }
 
-pub(super) fn test<'a>(found: &'a CurveDifferences, name: &str) -> Option<&'a TestResult> {
+pub(super) fn test(found: &CurveDifferences, name: TestName) -> Option<&TestResult> {
     found.compared.tests.iter().find(|test| test.method == name)
 }
 
@@ -34,12 +34,12 @@ pub(super) fn shown(test: Option<&TestResult>, found: &CurveDifferences) -> bool
 
 /// Are the curves shown to differ in more than height? Then nothing is said of every strength at once.
 pub(super) fn differ_in_form(found: &CurveDifferences) -> bool {
-    shown(test(found, "same but for height"), found)
+    shown(test(found, TestName::SameButForHeight), found)
 }
 
 /// How far the curves lie apart; no ratio of odds for every strength where they differ in form.
 pub(super) fn distances(found: &CurveDifferences) -> impl Iterator<Item = &Shift> {
-    let ratios = !differ_in_form(found) && !shown(test(found, "same form"), found);
+    let ratios = !differ_in_form(found) && !shown(test(found, TestName::SameForm), found);
     let of_height = |one: &&Shift| one.measure.starts_with("odds ratio");
     found
         .compared

@@ -154,15 +154,15 @@ pub(crate) fn strengths(counts: &Counts, curve: &Curve, level: f64) -> Result<Ve
         let critical = curve.judge.critical(level);
         let share = curve.judge.over_bays(one.rooted / one.stuck, one.stuck) / one.stuck;
         let (rooted, stuck) = (share * one.rooted, share * one.stuck);
-        let (conf_low, conf_high) = interval_effective(rooted, stuck, IntervalMethod::Wilson, critical)?;
+        let (low, high) = interval_effective(rooted, stuck, IntervalMethod::Wilson, critical)?;
         rows.push(StrengthLevel {
             strength: one.strength,
             n_units: arm.stuck.len() as u64,
             rooted: arm.rooted.iter().sum(),
             stuck: arm.stuck.iter().sum(),
             value: arm.rate(),
-            low: conf_low,
-            high: conf_high,
+            low,
+            high,
             fitted: members.iter().map(|(member, w)| w * member.fitted.rate(data, one.strength)).sum(),
             monotone: monotone.get(at).copied().unwrap_or(f64::NAN),
             one_hump: hump.get(at).copied().unwrap_or(f64::NAN),

@@ -10,6 +10,7 @@ use crate::rates::TraySpread;
 
 /// A parameter in plain words.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Parameter {
     /// Its name.
     pub name: String,
@@ -21,6 +22,7 @@ pub struct Parameter {
 
 /// One shape fitted to one curve's counts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ShapeFit {
     /// The shape.
     pub shape: Shape,
@@ -56,6 +58,7 @@ pub struct ShapeFit {
 
 /// A shape that was not fitted.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ShapeOut {
     /// The shape.
     pub shape: Shape,
@@ -65,6 +68,7 @@ pub struct ShapeOut {
 
 /// The counts of one strength.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StrengthLevel {
     /// Strength.
     pub strength: f64,
@@ -90,6 +94,7 @@ pub struct StrengthLevel {
 
 /// The averaged curve at closely spaced strengths.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Line {
     /// Strengths.
     pub strength: Vec<f64>,
@@ -103,6 +108,7 @@ pub struct Line {
 
 /// One curve.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct OneCurve {
     /// Its levels of the columns in `within`.
     pub levels: Vec<String>,
@@ -148,6 +154,7 @@ impl OneCurve {
 
 /// Curves of a trial.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StrengthCurve {
     /// What was asked.
     pub input: CurveInput,
@@ -165,6 +172,7 @@ pub struct StrengthCurve {
 
 /// Strengths for a wanted take.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StrengthsFor {
     /// The wanted take, 0 to 1.
     pub take: f64,
@@ -178,6 +186,7 @@ pub struct StrengthsFor {
 
 /// Curves compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurveDifferences {
     /// Names of the curves, the first is the one set against.
     pub names: Vec<String>,

@@ -6,7 +6,8 @@ use super::law_words;
 use crate::answer::Note;
 use crate::curves::find::{Located, NOTED, SPOKEN_OF, Withheld};
 use crate::curves::input::CurveInput;
-use crate::curves::shape::Shape;
+use crate::curves::shape::{Shape, ShapeChoice};
+use crate::estimate::TestName;
 use crate::math::search::Verdict;
 use crate::rates::few_events;
 use crate::report::cautions::Claims;
@@ -46,7 +47,7 @@ pub(super) fn curves(found: &StrengthCurve) -> Vec<Note> {
     if input.counted && !found.spread_assumed && found.curves.iter().any(few) {
         notes.push(cautions::few_trays());
     }
-    if input.options.shape != "auto" {
+    if input.options.shape != ShapeChoice::Auto {
         let text = "The shape was chosen beforehand: the intervals hold no doubt about it. shape=\"auto\" weighs several shapes.";
         notes.push(Note::new("shape_chosen", text));
     }
@@ -185,7 +186,7 @@ pub(super) fn comparison(found: &CurveDifferences, input: &CurveInput) -> Vec<No
     if let Some(bays) = input.bays.as_ref().filter(|bays| bays.between) {
         notes.push(bays.note());
     }
-    if found.compared.tests.iter().any(|test| test.method == "same form" && test.p <= 0.05) {
+    if found.compared.tests.iter().any(|test| test.method == TestName::SameForm && test.p <= 0.05) {
         let text = if differ_in_form(found) {
             "The curves differ in form, so no single distance or relative potency describes them; read each curve."
         } else {

@@ -4,9 +4,9 @@ use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::phrases::{heading, noun, opening, strength};
 use super::{decision, law_words};
 use crate::answer::Scale;
-use crate::curves::find::{Located, StrengthFor, Withheld, misses};
+use crate::curves::find::{Located, StrengthFor, StrengthMethod, Withheld, misses};
 use crate::curves::input::CurveInput;
-use crate::curves::shape::Shape;
+use crate::curves::shape::{Shape, ShapeChoice};
 use crate::report::{
     capital, confidence, degrees_of_freedom, number, p_value, percent, points, references, references_curves,
 };
@@ -192,7 +192,7 @@ fn up_to(row: &StrengthFor, unit: &str) -> String {
 pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<String> {
     let several = input.groups.len() > 1;
     let mut said: Vec<String> = opening(input).into_iter().collect();
-    for row in found.rows.iter().filter(|row| row.method == "profile") {
+    for row in found.rows.iter().filter(|row| row.method == StrengthMethod::Profile) {
         let decided = several.then(|| decision::strength_for(row, found, input));
         let deaths = input.stay_below_of(&row.curve).map(|stay| stay.fact(&found.unit, found.confidence));
         let facts = decided.into_iter().chain([lowest_for(row, found, input)]).chain(deaths);
@@ -276,15 +276,13 @@ fn spread(found: &StrengthCurve) -> String {
 pub(super) fn methods(found: &StrengthCurve) -> String {
     let (input, options) = (&found.input, &found.input.options);
     let level = confidence(found.confidence);
-    let shapes = if options.shape == "auto" {
-        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens; those that bend along log(1 + d/d0) also with other d0, up to half the highest strength) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say, and no best strength is stated where the lack of fit of all shapes by their weights has such a P; rates were averaged by these weights, and limits of strengths hold every strength that one of the shapes allows by its profile likelihood, penalised by the criterion.".to_owned()
-    } else if options.shape == Shape::Cedergreen.name() {
-        "The curve of Cedergreen, Ritz and Streibig, (c + f exp(-(d0/d)^alpha)) / (1 + (d/e)^b), was fitted by maximum likelihood with alpha 0.25, 0.5 and 1; the three were averaged by Akaike's weights, and limits hold every strength that one of them allows by its profile likelihood.".to_owned()
-    } else {
-        format!(
+    let shapes = match options.shape {
+        ShapeChoice::Auto => "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens; those that bend along log(1 + d/d0) also with other d0, up to half the highest strength) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say, and no best strength is stated where the lack of fit of all shapes by their weights has such a P; rates were averaged by these weights, and limits of strengths hold every strength that one of the shapes allows by its profile likelihood, penalised by the criterion.".to_owned(),
+        ShapeChoice::One(Shape::Cedergreen) => "The curve of Cedergreen, Ritz and Streibig, (c + f exp(-(d0/d)^alpha)) / (1 + (d/e)^b), was fitted by maximum likelihood with alpha 0.25, 0.5 and 1; the three were averaged by Akaike's weights, and limits hold every strength that one of them allows by its profile likelihood.".to_owned(),
+        ShapeChoice::One(shape) => format!(
             "The shape {} was fitted by maximum likelihood; limits come from its profile likelihood.",
-            options.shape
-        )
+            shape.name()
+        ),
     };
     let draws = if options.draws > 0 {
         format!(
@@ -305,16 +303,16 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
 }
 
 pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
-    let shape = match input.options.shape.as_str() {
-        "auto" => "the average of the shapes",
-        one => one,
+    let shape = match input.options.shape {
+        ShapeChoice::Auto => "the average of the shapes",
+        ShapeChoice::One(shape) => shape.name(),
     };
     format!(
         "The lowest strength with a {} of {} was found on the fitted curve ({shape}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}{}",
         noun(input.options.outcome),
         percent(found.take),
         confidence(found.confidence),
-        if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },
+        if input.options.shape == ShapeChoice::Auto { " of all shapes, penalised by Akaike's criterion" } else { "" },
         law_words::short(input),
         law_words::over_places(input)
     )
@@ -326,8 +324,7 @@ pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     if law_words::holds_over_places(&found.input) {
         cited.push(references::SATTERTHWAITE_1946);
     }
-    let asked = found.input.options.shape.as_str();
-    if asked == "auto" || asked == Shape::Cedergreen.name() {
+    if matches!(found.input.options.shape, ShapeChoice::Auto | ShapeChoice::One(Shape::Cedergreen)) {
         let averaged = [
             references::HURVICH_TSAI_1989,
             references::BUCKLAND_BURNHAM_AUGUSTIN_1997,

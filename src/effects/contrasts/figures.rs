@@ -17,45 +17,13 @@ use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum};
 use crate::trial::answer_of_units;
 
-/// Contrasts of the adjusted rates of a factor, with intervals that hold together and P values adjusted for their number.
-///
-/// On effective cuttings (the default with trays) each contrast is judged by the signed root of its score where it is held at 0, the
-/// statistic of the effect tests, and its limits are where the score of a value meets the critical value. Otherwise the signed root of
-/// the likelihood ratio and the likelihood profile take their place; both are over the dispersion of the error stratum. A difference
-/// of 0, a ratio of 1 and an odds ratio of 1 are one hypothesis and have one P value; limits stay inside what rates can be, and leave
-/// out no difference exactly where the P value of a one-step adjustment is below 1 - level. Where trays follow a law of their own the
-/// quadratic form of its likelihood takes the place of the binomial one. With robust covariances every contrast has degrees of freedom
-/// of its own (Satterthwaite), and t on the fewest of them ties the family together.
-///
-/// The joint distribution has the correlations of the contrasts where none of them differs from 0.
-///
-/// # Errors
-/// Unknown names with the nearest; levels without trays; weights that do not sum to 0; options that exclude each other; more than
-/// 1,000 contrasts; a level outside (0, 1); a constrained fit that does not settle; [`crate::Error::Interrupted`] when stopped.
-///
-/// # References
-/// Hothorn, Bretz and Westfall (2008), Biometrical Journal 50:346-363; Tukey (1953); Kramer (1956), Biometrics 12:307-310; Dunnett
-/// (1955), JASA 50:1096-1121; Scheffe (1953), Biometrika 40:87-104; Rao (1948), Proc. Cambridge Philos. Soc. 44:50-57; Miettinen
-/// and Nurminen (1985), Stat. Med. 4:213-226; Venzon and Moolgavkar (1988), Applied Statistics 37:87-94.
-///
-/// ```
-/// # use rootling::models::{Model, ModelSpec};
-/// # use rootling::trial::{Factor, UnitKind, Units};
-/// # let strength = Factor {
-/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
-/// # };
-/// # let units = Units {
-/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
-/// # };
-/// use rootling::effects::{ContrastOptions, contrasts};
-/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let found = contrasts(&model, "strength", &ContrastOptions::default(), &rootling::control::Control::new())?;
-/// // 26 of 40 less 12 of 40
-/// approx::assert_relative_eq!(found.numbers.contrasts[0].value.unwrap(), 0.35, epsilon = 0.0, max_relative = 2.8e-10);
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn contrasts(model: &Model, by: &str, options: &ContrastOptions, control: &Control) -> Result<Answer<Contrasts>> {
+/// What [`Model::contrasts`] tells.
+pub(crate) fn contrasts(
+    model: &Model,
+    by: &str,
+    options: &ContrastOptions,
+    control: &Control,
+) -> Result<Answer<Contrasts>> {
     let ready = model.ready()?;
     let asked = ask(model, &ready, by, options, (true, control))?;
     Ok(answer_of_units(&model.units, answer(model, &ready, asked)))
@@ -132,18 +100,18 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
     let found = |(index, member): (usize, &super::family::Member)| {
         let row = solved.rows.iter().find(|row| row.member == index);
         let end = |value: Option<f64>| value.filter(|value| !value.is_nan());
-        let conf_low = end(row.and_then(|row| row.limits).map(|limits| limits.0));
-        let conf_high = end(row.and_then(|row| row.limits).map(|limits| limits.1));
+        let low = end(row.and_then(|row| row.limits).map(|limits| limits.0));
+        let high = end(row.and_then(|row| row.limits).map(|limits| limits.1));
         let size = |value: f64| if options.scale == Scale::Points { value.abs() } else { value.max(1.0 / value) };
-        let not_ruled_out = conf_low.zip(conf_high).map(|(low, high)| size(low).max(size(high)));
+        let not_ruled_out = low.zip(high).map(|(low, high)| size(low).max(size(high)));
         let limits = row.and_then(|row| row.limits);
         Contrast {
             comparison: member.comparison.clone(),
             within: member.within.clone(),
             value: row.map(|row| row.value),
             se: row.and_then(|row| row.se),
-            low: conf_low,
-            high: conf_high,
+            low,
+            high,
             statistic: row.and_then(|row| row.statistic),
             df: row.and_then(|row| row.df),
             p: row.and_then(|row| row.p),

@@ -16,7 +16,7 @@ mod solve;
 
 pub(crate) use asked::Asked;
 pub(crate) use figures::ask;
-pub use figures::contrasts;
+pub(super) use figures::contrasts;
 pub use goal::Scale;
 pub(crate) use judge::Judge;
 pub use numbers::{Contrast, Contrasts};

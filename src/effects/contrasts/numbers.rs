@@ -8,6 +8,7 @@ use crate::report::whole;
 
 /// One contrast.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Contrast {
     /// "strength 5000 against 2500".
     pub comparison: String,
@@ -50,6 +51,7 @@ impl Contrast {
 
 /// A family of contrasts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Contrasts {
     /// The factor.
     pub by: String,

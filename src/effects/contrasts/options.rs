@@ -2,10 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use serde::de::Error as _;
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde::{Deserialize, Serialize};
 
 use super::goal::Scale;
+use crate::choice::written_by_name;
 use crate::effects::average::{Average, RateOf};
 use crate::effects::multiplicity::Adjustment;
 use crate::error::{ChoiceError, Result};
@@ -47,6 +47,11 @@ impl Adjust {
     /// Those in one step, in the order of the documentation.
     pub const SINGLE: [Self; 4] = [Self::Joint, Self::TukeyKramer, Self::Dunnett, Self::Scheffe];
 
+    /// Every value, in the order of the documentation.
+    fn all() -> impl Iterator<Item = Self> {
+        Self::SINGLE.into_iter().chain(Adjustment::ALL.map(Self::List))
+    }
+
     /// The name that `together=` accepts.
     #[must_use]
     pub fn name(self) -> &'static str {
@@ -85,24 +90,12 @@ impl std::str::FromStr for Adjust {
     type Err = crate::Error;
 
     fn from_str(name: &str) -> Result<Self> {
-        let all = || Self::SINGLE.into_iter().chain(Adjustment::ALL.map(Self::List));
-        let known = || all().map(Self::name).collect::<Vec<_>>();
-        all().find(|one| one.name() == name).ok_or_else(|| ChoiceError::new("adjustment", name, &known()).into())
+        let known = || Self::all().map(Self::name).collect::<Vec<_>>();
+        Self::all().find(|one| one.name() == name).ok_or_else(|| ChoiceError::new("adjustment", name, &known()).into())
     }
 }
 
-impl Serialize for Adjust {
-    fn serialize<S: Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
-        serializer.serialize_str(self.name())
-    }
-}
-
-impl<'de> Deserialize<'de> for Adjust {
-    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> std::result::Result<Self, D::Error> {
-        let given = String::deserialize(deserializer)?;
-        given.parse().map_err(D::Error::custom)
-    }
-}
+written_by_name!(Adjust, Adjust::all().map(Adjust::name).collect::<Vec<_>>());
 
 /// What is asked of contrasts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -76,11 +76,11 @@ impl<'a> Profile<'a> {
     pub(crate) fn new(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
         let at = goal.at(&judge.centre);
         let stratum = Stratum { dispersion, df: None };
-        let std_error = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.se);
+        let se = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.se);
         let dispersion = if judge.ready().layered.is_some() && judge.scores() { 1.0 } else { dispersion };
         let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new(), df: None };
         let (estimate, inflation) = (at.rate, Vec::new());
-        let mut profile = Self { judge, goal: [goal], dispersion, df: None, estimate, se: std_error, null, inflation };
+        let mut profile = Self { judge, goal: [goal], dispersion, df: None, estimate, se, null, inflation };
         if let Measure::Distance { ball, .. } = &judge.measure {
             let [goal] = &profile.goal;
             let (radius, parameters) = ball.distance(goal, at.rate)?;

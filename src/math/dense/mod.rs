@@ -5,6 +5,7 @@
 //! (matrices that are handed out, and how records write them).
 
 mod cholesky;
+pub(crate) mod layers;
 mod linalg;
 mod normal_matrix;
 pub(crate) mod rows;

@@ -13,6 +13,7 @@ pub const RANK: f64 = 1e-9;
 
 /// Plain verdict on a fit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub enum Verdict {
     /// Nothing to report.
     #[serde(rename = "fitted")]
@@ -27,6 +28,7 @@ pub enum Verdict {
 
 /// The record of one fit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Convergence {
     /// Steps taken.
     pub iterations: u64,

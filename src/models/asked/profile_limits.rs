@@ -19,6 +19,19 @@ impl Model {
     ///
     /// # References
     /// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// let name = &model.coefficients[1].name;
+    /// let limits = model.profile(name, 0.95)?.expect("a coefficient with limits");
+    /// assert!(limits.low < model.coefficients[1].value && model.coefficients[1].value < limits.high);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn profile(&self, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
         let ready = self.ready()?;
         self.profile_of(&ready, name, level)
@@ -51,14 +64,14 @@ impl Model {
         }
         let fit =
             Fit { design: &ready.design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
-        let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.se);
-        let mut profile = Profile::new(fit, &ready.solution, direction.to_vec(), std_error);
+        let se = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.se);
+        let mut profile = Profile::new(fit, &ready.solution, direction.to_vec(), se);
         let statistic = profile.fall(0.0)? / dispersion;
         let quantile = df.map_or_else(|| chi_squared::quantile(level, 1.0), |df| fisher_f::quantile(level, 1.0, df));
         let low = profile.limit(-1.0, quantile * dispersion)?;
         let high = profile.limit(1.0, quantile * dispersion)?;
-        let p_value = tail(statistic, 1.0, df);
-        Ok(Some(ProfileLimits { low, high, statistic, df, p: p_value }))
+        let p = tail(statistic, 1.0, df);
+        Ok(Some(ProfileLimits { low, high, statistic, df, p }))
     }
 
     /// Limits by the robust standard error and t on its degrees of freedom.

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// One coefficient on the link scale.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Coefficient {
     /// `intercept`, `strength 2500`, `strength 2500 x rootstock K17`.
     pub name: String,

@@ -13,6 +13,7 @@ use crate::trial::{Data, Value, Values};
 
 /// A coefficient that cannot be estimated, with those it is confounded with.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Inseparable {
     /// The coefficient.
     pub name: String,

@@ -112,10 +112,10 @@ const FARTHEST: f64 = 400.0;
 impl<'a> Profile<'a> {
     /// Sets up the profile; `se` only sets the pace of the search.
     #[must_use]
-    pub fn new(fit: Fit<'a>, free: &Solution, direction: Vec<f64>, std_error: f64) -> Self {
+    pub fn new(fit: Fit<'a>, free: &Solution, direction: Vec<f64>, se: f64) -> Self {
         let estimate = crate::math::dense::dot(&direction, &free.coef);
         let home = free.coef.clone();
-        Self { fit, top: free.objective, direction, start: home.clone(), home, estimate, se: std_error }
+        Self { fit, top: free.objective, direction, start: home.clone(), home, estimate, se }
     }
 
     /// Twice the fall of the (penalised) log-likelihood when the combination is held at `value`.

@@ -2,8 +2,11 @@
 
 use std::collections::HashMap;
 
+use ndarray::Array2;
+
 use super::coefficient::Coefficient;
 use super::design_matrix::Design;
+use crate::math::dense::rows::corner;
 use crate::math::dense::{dot, quadratic};
 use crate::math::regression::Solution;
 use crate::models::enter::{ColumnSpec, Frame, Variable};
@@ -105,7 +108,7 @@ pub(crate) fn user_scale(
     design: &Design,
     solution: &Solution,
     v: &[Vec<f64>],
-) -> (Vec<Coefficient>, Vec<Vec<f64>>) {
+) -> (Vec<Coefficient>, Array2<f64>) {
     let effect = |term: Option<usize>| term.and_then(|term| frame.terms.get(term)).map(|term| term.name.clone());
     let coefficient = |column: &ColumnSpec, value: f64, variance: f64| Coefficient {
         name: column.name.clone(),
@@ -116,18 +119,17 @@ pub(crate) fn user_scale(
     let rank = design.rank();
     if !frame.variables.iter().any(Variable::is_covariate) {
         // Columns of factors are the user's own.
-        let covariance: Vec<Vec<f64>> =
-            v.iter().take(rank).map(|row| row.iter().take(rank).copied().collect()).collect();
-        let variances = covariance.iter().enumerate().map(|(at, row)| row.get(at).copied().unwrap_or_default());
-        let columns = design.columns.iter().zip(&solution.coef).zip(variances);
-        return (
-            columns.map(|((column, value), variance)| coefficient(column, *value, variance)).collect(),
-            covariance,
-        );
+        let covariance = corner(v, rank);
+        let columns = design.columns.iter().zip(&solution.coef).zip(covariance.diag());
+        let made = columns.map(|((column, value), variance)| coefficient(column, *value, *variance)).collect();
+        return (made, covariance);
     }
     let transform = design.to_user(frame);
     let half: Vec<Vec<f64>> = transform.iter().map(|row| v.iter().map(|v| dot(v, row)).collect()).collect();
-    let covariance = half.iter().map(|h: &Vec<f64>| transform.iter().map(|row| dot(h, row)).collect()).collect();
+    let mut covariance = Array2::zeros((transform.len(), transform.len()));
+    for (mut to, h) in covariance.rows_mut().into_iter().zip(&half) {
+        to.iter_mut().zip(&transform).for_each(|(to, row)| *to = dot(h, row));
+    }
     let columns = design.columns.iter().zip(&transform);
     let made = columns.map(|(column, row)| coefficient(column, dot(row, &solution.coef), quadratic(v, row)));
     (made.collect(), covariance)

@@ -9,9 +9,10 @@ use super::variables::Variable;
 use crate::layers::{Place, refines};
 use crate::trial::{Factor, Members, UnitKind, Value};
 
-/// An effect that changes within a single one of the places taken out as fixed effects: all that is known of it comes from there, and
+/// An effect that changes within a single one of the places taken out as fixed effects. All that is known of it comes from there, and
 /// nothing shows whether it holds elsewhere.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Confined {
     /// The effect.
     pub effect: String,

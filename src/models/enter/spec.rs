@@ -44,6 +44,7 @@ choice!(
 
 /// Effects, interactions, link and the treatment of trays.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct ModelSpec {
     /// Treatment factors, other recorded columns or covariates.
@@ -119,6 +120,11 @@ impl Default for ModelSpec {
 
 impl ModelSpec {
     /// A model of these effects with everything else at its default.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(ModelSpec::of(&["strength", "rootstock"]).effects, ["strength", "rootstock"]);
+    /// ```
     pub fn of<S: AsRef<str>>(effects: &[S]) -> Self {
         Self { effects: effects.iter().map(|name| name.as_ref().to_owned()).collect(), ..Self::default() }
     }
@@ -129,6 +135,12 @@ impl ModelSpec {
     /// # Errors
     /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`],
     /// [`ModelError::WeightsUnderLaw`], [`ModelError::RandomNeedsMode`], [`ModelError::IccNeedsMode`], [`ModelError::RobustNeedsMode`], an unknown effect with its nearest, or a level outside (0, 1).
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(ModelSpec::of(&["strength"]).check().is_ok());
+    /// assert!(ModelSpec::of(&["strength", "strength"]).check().is_err());
+    /// ```
     pub fn check(&self) -> Result<()> {
         check_level(self.confidence)?;
         if self.effects.is_empty() {

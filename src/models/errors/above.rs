@@ -10,6 +10,7 @@ use crate::models::enter::{Frame, constant};
 
 /// The layers above the trays and the effects that are constant within each, by name.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Above {
     /// Correlations, mean squares and degrees of freedom.
     pub layers: Layers,

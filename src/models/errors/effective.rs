@@ -13,6 +13,8 @@ use crate::rates::PLANNING_ICC;
 
 /// The correlation of two cuttings of one tray, beyond what the effects of a model explain.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+#[cfg_attr(test, schemars(rename = "CorrelationUsed"))]
 pub struct TrayCorrelation {
     /// Analysis of variance estimate, as computed; negative when trays are more alike than chance.
     pub estimate: f64,

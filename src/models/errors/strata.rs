@@ -9,6 +9,7 @@ use crate::models::enter::{Confined, Frame};
 
 /// The error strata of a model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Strata {
     /// Between trays (or binomial).
     pub tray: Stratum,

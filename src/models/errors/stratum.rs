@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// A dispersion with its degrees of freedom; without them the binomial variance itself is the error.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Stratum {
     /// Variance as a multiple of the binomial, at least 1.
     pub dispersion: f64,
@@ -18,6 +19,7 @@ impl Stratum {
 
 /// The whole-plot stratum.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct WholePlots {
     /// Column of the whole plots.
     pub name: String,

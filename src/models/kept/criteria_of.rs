@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// What counts as one observation in `AICc` and BIC.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum CriteriaUnit {
     /// Trays, where a law of the trays is part of the likelihood.
@@ -14,6 +15,7 @@ pub enum CriteriaUnit {
 
 /// Criteria of a model; smaller is better, and only models of the same counts can be compared.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Criteria {
     /// `2 k - 2 loglik`.
     pub aic: f64,

@@ -2,6 +2,7 @@
 
 use std::sync::{Arc, Mutex, OnceLock};
 
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
 use super::criteria_of::Criteria;
@@ -9,6 +10,7 @@ use super::ready::{Ready, Solved};
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
+use crate::math::dense::rows;
 use crate::math::search::Convergence;
 use crate::models::design::{Coefficient, Inseparable};
 use crate::models::enter::{ModelSpec, TrayMode};
@@ -18,9 +20,11 @@ use crate::trial::{Prepared, Units};
 
 /// A fitted binomial model. It keeps its units and specification, so it can be written out, read back and refitted.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Model {
     /// Counts it was fitted to.
     #[serde(with = "shared")]
+    #[cfg_attr(test, schemars(with = "Units"))]
     pub units: Arc<Units>,
     /// What was asked for.
     pub spec: ModelSpec,
@@ -32,8 +36,10 @@ pub struct Model {
     pub separated: Vec<String>,
     /// Coefficients.
     pub coefficients: Vec<Coefficient>,
-    /// Binomial covariance of the coefficients, in rows.
-    pub covariance: Vec<Vec<f64>>,
+    /// Binomial covariance of the coefficients; records hold its rows.
+    #[serde(with = "rows")]
+    #[cfg_attr(test, schemars(with = "Vec<Vec<f64>>"))]
+    pub covariance: Array2<f64>,
     /// Coefficients without an estimate.
     pub inseparable: Vec<Inseparable>,
     /// Log-likelihood with the binomial coefficients of the units.
@@ -123,12 +129,38 @@ impl Kept {
 
 impl Model {
     /// The coefficient of that name.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// let first = &model.coefficients[0];
+    /// assert_eq!(model.coefficient(&first.name), Some(first));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn coefficient(&self, name: &str) -> Option<&Coefficient> {
         self.coefficients.iter().find(|coefficient| coefficient.name == name)
     }
 
     /// The same model, whose effect tests, limits and rates end when the control is stopped.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// let stop = std::sync::Arc::new(Control::new());
+    /// let watched = model.watched(&stop);
+    /// assert_eq!(watched, model); // the same model
+    /// assert!(watched.what_matters(None).is_ok());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn watched(&self, control: &Arc<Control>) -> Self {
         let mut same = self.clone();
@@ -137,6 +169,18 @@ impl Model {
     }
 
     /// The same record with no units in it.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// assert_eq!(model.without_counts().units.len(), 0);
+    /// assert_eq!(model.without_counts().coefficients, model.coefficients);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn without_counts(&self) -> Self {
         let none = Units {

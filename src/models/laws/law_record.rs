@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// How one layer of the design spreads around its treatments.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Spread {
     /// "tray" or the column of the grouping.
     pub of: String,
@@ -35,6 +36,7 @@ pub struct Spread {
 
 /// How a law of the trays was fitted.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default)]
 pub struct LawRecord {
     /// Which groupings have random effects and how they lie in each other.
@@ -51,6 +53,7 @@ pub struct LawRecord {
 
 /// The likelihood-ratio test that trays of all levels have one correlation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct EqualIcc {
     /// The column.
     pub by: String,

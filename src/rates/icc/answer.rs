@@ -5,7 +5,8 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::{cautions, facts, numbers, references, whole};
 
 pub(super) fn answer(found: TrayCorrelation, asked: CorrelationMethod) -> Answer<TrayCorrelation> {
-    let made_with = MadeWith::new(&[("confidence", found.confidence.to_string()), ("method", found.method.clone())]);
+    let made_with =
+        MadeWith::new(&[("confidence", found.confidence.to_string()), ("method", found.method.name().to_owned())]);
     Answer {
         kind: "tray_correlation".to_owned(),
         details: facts(&sentence(&found)),
@@ -36,7 +37,7 @@ fn decision(found: &TrayCorrelation) -> String {
 }
 
 fn cited(found: &TrayCorrelation) -> Vec<String> {
-    let cited: &[&str] = if found.method == "anova" {
+    let cited: &[&str] = if found.method == CorrelationMethod::Anova {
         &[references::SEARLE_1971, references::DONNER_1986, references::DONNER_KLAR_2000]
     } else {
         &[references::CROWDER_1978, references::PRENTICE_1986, references::SELF_LIANG_1987]
@@ -44,15 +45,18 @@ fn cited(found: &TrayCorrelation) -> Vec<String> {
     cited.iter().map(|one| (*one).to_owned()).collect()
 }
 
-fn named(method: &str) -> &'static str {
-    if method == "anova" { "analysis of variance" } else { "beta-binomial likelihood" }
+fn named(method: CorrelationMethod) -> &'static str {
+    match method {
+        CorrelationMethod::Anova => "analysis of variance",
+        CorrelationMethod::BetaBinomial => "beta-binomial likelihood",
+    }
 }
 
 fn table(found: &TrayCorrelation) -> Sheet {
     let rows = &found.estimates;
     let effect = |value: Option<f64>| value.map(|value| 1.0 + (found.tray_size - 1.0) * value.clamp(0.0, 1.0));
     let mut sheet = Sheet::default();
-    sheet.text("estimated by", rows.iter().map(|row| named(&row.method)));
+    sheet.text("estimated by", rows.iter().map(|row| named(row.method)));
     sheet.plain("value", rows.iter().map(|row| row.value)).headed("correlation");
     sheet.plain("low", rows.iter().map(|row| row.low)).headed("correlation from");
     sheet.plain("high", rows.iter().map(|row| row.high)).headed("correlation to");
@@ -92,7 +96,7 @@ fn sentence(found: &TrayCorrelation) -> String {
         "Two cuttings of one tray are correlated by {} ({}, {basis}, {}): {meaning}.",
         numbers::number(found.value),
         limits(found.low, found.high, found.confidence),
-        named(&found.method)
+        named(found.method)
     )
 }
 
@@ -106,7 +110,7 @@ fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
             numbers::number(fit.extended)
         )));
     }
-    if found.method == "beta-binomial" {
+    if found.method == CorrelationMethod::BetaBinomial {
         let text = if asked == CorrelationMethod::Anova {
             "Within each tray all cuttings rooted or none did, so the analysis of variance has no limits; the beta-binomial likelihood leads."
         } else {
@@ -128,7 +132,7 @@ fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
 
 fn methods(found: &TrayCorrelation) -> String {
     let percent = numbers::confidence(found.confidence);
-    if found.method == "anova" {
+    if found.method == CorrelationMethod::Anova {
         return format!(
             "The intraclass correlation of cuttings within trays was estimated by analysis of variance between trays within treatments, pooled over {} with {} degrees of freedom; its {percent} interval is from the F distribution.",
             whole(found.n_treatments, "treatment", "treatments"),

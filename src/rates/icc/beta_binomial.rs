@@ -22,6 +22,7 @@ const GRID: [f64; 25] = [
 
 /// The beta-binomial fit.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BetaBinomialCorrelation {
     /// The correlation, 0 to 1: the beta-binomial law has none below 0.
     pub value: f64,
@@ -279,7 +280,7 @@ pub fn beta_binomial_correlation(
     };
     let top = likelihood.at(value)?.0;
     let drop = chi_squared::isf(1.0 - level, 1.0) / 2.0;
-    let (conf_low, conf_high) = likelihood.limits(value, top, drop)?;
+    let (low, high) = likelihood.limits(value, top, drop)?;
     let mut coefficients = 0.0;
     for (at, (x, m)) in arms.iter().flat_map(|arm| arm.rooted.iter().zip(&arm.stuck)).enumerate() {
         if at.is_multiple_of(LOOK_EVERY) {
@@ -291,8 +292,8 @@ pub fn beta_binomial_correlation(
     let ratio = (2.0 * (top - without)).max(0.0);
     Ok(Some(BetaBinomialCorrelation {
         value,
-        low: conf_low,
-        high: conf_high,
+        low,
+        high,
         at_zero,
         extended,
         lowest,

@@ -52,14 +52,10 @@ pub fn tray_correlation(
     let anova = anova_correlation(&arms, level)
         .ok_or_else(|| refuse("in every treatment all cuttings rooted or none did; nothing varies between trays"))?;
     let fitted = beta_binomial_correlation(&arms, level, control)?;
-    let by_anova = CorrelationEstimate {
-        method: CorrelationMethod::Anova.name().to_owned(),
-        value: anova.value,
-        low: anova.low,
-        high: anova.high,
-    };
+    let by_anova =
+        CorrelationEstimate { method: CorrelationMethod::Anova, value: anova.value, low: anova.low, high: anova.high };
     let by_likelihood = fitted.as_ref().map(|fit| CorrelationEstimate {
-        method: CorrelationMethod::BetaBinomial.name().to_owned(),
+        method: CorrelationMethod::BetaBinomial,
         value: fit.value,
         low: Some(fit.low),
         high: Some(fit.high),

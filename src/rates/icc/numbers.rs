@@ -39,9 +39,10 @@ impl Default for CorrelationOptions {
 
 /// One estimate of the tray correlation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CorrelationEstimate {
-    /// Method, as `method=` accepts it.
-    pub method: String,
+    /// The method.
+    pub method: CorrelationMethod,
     /// The correlation.
     pub value: f64,
     /// Lower limit, when there is one.
@@ -52,6 +53,7 @@ pub struct CorrelationEstimate {
 
 /// How alike two cuttings of one tray are, beyond sharing a treatment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrayCorrelation {
     /// The leading estimate.
     pub value: f64,
@@ -62,7 +64,7 @@ pub struct TrayCorrelation {
     /// Confidence level.
     pub confidence: f64,
     /// The leading method.
-    pub method: String,
+    pub method: CorrelationMethod,
     /// Design effect `1 + (size - 1) value` of an ordinary tray, with a negative value taken as 0.
     pub design_effect: f64,
     /// The design effect at the lower limit.

@@ -26,8 +26,8 @@ pub struct Intervals {
     pub high: Vec<f64>,
     /// Confidence level of each.
     pub confidence: f64,
-    /// The method's name.
-    pub method: String,
+    /// The method.
+    pub method: IntervalMethod,
 }
 
 /// [`interval`](super::interval) for each pair `rooted[i]` of `stuck[i]`, or its one-sided [`bound`](super::bound); more
@@ -72,17 +72,11 @@ pub fn interval_many(
     if let Some(pairs) = (!method.is_closed_form()).then(|| DistinctPairs::of(rooted, stuck, room)).flatten() {
         let made = fill(&pairs.rooted, &pairs.stuck, control, &one)?;
         let gather = |from: &[f64]| pairs.place.par_iter().map(|at| at_place(from, *at)).collect();
-        let [value, conf_low, conf_high] = [gather(&made[0]), gather(&made[1]), gather(&made[2])];
-        return Ok(Intervals {
-            value,
-            low: conf_low,
-            high: conf_high,
-            confidence: level,
-            method: method.name().to_owned(),
-        });
+        let [value, low, high] = [gather(&made[0]), gather(&made[1]), gather(&made[2])];
+        return Ok(Intervals { value, low, high, confidence: level, method });
     }
-    let [value, conf_low, conf_high] = fill(rooted, stuck, control, &one)?;
-    Ok(Intervals { value, low: conf_low, high: conf_high, confidence: level, method: method.name().to_owned() })
+    let [value, low, high] = fill(rooted, stuck, control, &one)?;
+    Ok(Intervals { value, low, high, confidence: level, method })
 }
 
 fn at_place(from: &[f64], place: u32) -> f64 {

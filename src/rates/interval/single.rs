@@ -27,23 +27,16 @@ use crate::math::distributions::normal;
 /// assert!(take.low < 0.7 && 0.7 < take.high);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Estimate> {
+pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Estimate<IntervalMethod>> {
     count.check()?;
     let reach = Reach::new(check_level(level)?, method, Sides::Both)?;
-    let (conf_low, conf_high) = limits(count, method, &reach)?;
+    let (low, high) = limits(count, method, &reach)?;
     let value = count.rate();
-    let std_error = match method {
+    let se = match method {
         IntervalMethod::Wald => Some((value * (1.0 - value) / count.stuck as f64).sqrt()),
         _ => None,
     };
-    Ok(Estimate {
-        value,
-        se: std_error,
-        low: conf_low,
-        high: conf_high,
-        confidence: level,
-        method: method.name().to_owned(),
-    })
+    Ok(Estimate { value, se, low, high, confidence: level, method })
 }
 
 /// One-sided confidence bound for the take rate: the limit on one side at the whole of 1 - level; the other end is 0 or 1.
@@ -62,12 +55,11 @@ pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Esti
 /// approx::assert_abs_diff_eq!(most.high, 1.0 - 0.05_f64.powf(1.0 / 60.0), epsilon = 1e-14); // near 3 / 60
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> Result<Estimate> {
+pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> Result<Estimate<IntervalMethod>> {
     count.check()?;
     let reach = Reach::new(check_level(level)?, method, sides)?;
-    let (conf_low, conf_high) = limits(count, method, &reach)?;
-    let method = method.name().to_owned();
-    Ok(Estimate { value: count.rate(), se: None, low: conf_low, high: conf_high, confidence: level, method })
+    let (low, high) = limits(count, method, &reach)?;
+    Ok(Estimate { value: count.rate(), se: None, low, high, confidence: level, method })
 }
 
 /// Which limits are wanted.

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::choice::choice;
 use crate::compare::Carried;
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::rates::{TakeRate, TraysUse};
 use crate::report::Spoken;
 use crate::trial::Outcome;
@@ -38,6 +38,20 @@ choice!(
     RaoScottSecondOrder = "rao-scott-second-order",
     Score = "score",
 );
+
+impl From<AssociationMethod> for TestName {
+    fn from(method: AssociationMethod) -> Self {
+        match method {
+            AssociationMethod::TrayRates => Self::TrayRates,
+            AssociationMethod::Randomisation => Self::Randomisation,
+            AssociationMethod::Donner => Self::Donner,
+            AssociationMethod::RaoScott => Self::RaoScott,
+            AssociationMethod::RaoScottFirstOrder => Self::RaoScottFirstOrder,
+            AssociationMethod::RaoScottSecondOrder => Self::RaoScottSecondOrder,
+            AssociationMethod::Score => Self::Score,
+        }
+    }
+}
 
 /// Options of [`association`](crate::tables::association()).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -75,6 +89,7 @@ impl Default for AssociationOptions {
 
 /// One test in one stratum.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AssociationTest {
     /// Level of the `within` column, when there is one.
     pub stratum: Option<String>,
@@ -86,6 +101,7 @@ pub struct AssociationTest {
 
 /// The tests, the leading one first within each stratum.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Association {
     /// The treatment.
     pub factor: String,
@@ -98,7 +114,7 @@ pub struct Association {
     /// The leading P value over all strata: the smallest, without adjustment.
     pub p: Option<f64>,
     /// The test that leads.
-    pub method: String,
+    pub method: TestName,
     /// What is counted: "tray", the whole plot's column, or "cutting".
     pub unit: String,
     /// What judges the differences: the unit, and places or plants that cross it; empty where cuttings are counted.

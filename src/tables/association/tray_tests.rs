@@ -10,7 +10,7 @@ use crate::compare::{
 };
 use crate::control::Control;
 use crate::error::{CountError, Result};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::rates::{Arm, FromEarlier, Told, TraySpread, tray_spread, tray_spread_told};
 use crate::tables::clustered::{donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
 use crate::tables::crossed::{Crossed, Lying};
@@ -49,7 +49,7 @@ pub(super) struct TrayTests {
 }
 
 /// The method asked for, checked, or the default.
-pub(super) fn chosen(options: &AssociationOptions, two: bool) -> Result<&'static str> {
+pub(super) fn chosen(options: &AssociationOptions, two: bool) -> Result<TestName> {
     let default = if two { AssociationMethod::Score } else { AssociationMethod::TrayRates };
     match options.method.unwrap_or(default) {
         AssociationMethod::Score if !two => Err(CountError::NotDefined {
@@ -57,7 +57,7 @@ pub(super) fn chosen(options: &AssociationOptions, two: bool) -> Result<&'static
             why: "it is for two levels and there are more; leave the method out, or compare two levels by name",
         }
         .into()),
-        known => Ok(known.name()),
+        known => Ok(known.into()),
     }
 }
 
@@ -106,13 +106,13 @@ pub(in crate::tables) fn told(
 }
 
 /// F on tray rates with a P value of it.
-fn by_rates(method: &str, rates: &TrayRateTest, p_value: f64) -> TestResult {
+fn by_rates(method: TestName, rates: &TrayRateTest, p: f64) -> TestResult {
     TestResult {
-        method: method.to_owned(),
+        method,
         statistic: Some(rates.statistic).filter(|value| value.is_finite()),
         df: Some(rates.df),
         error_df: Some(rates.error_df),
-        p: p_value,
+        p,
     }
 }
 
@@ -141,7 +141,7 @@ impl Randomised {
         units: &Units,
         treatment: &Factor,
         members: &[usize],
-        (options, lead): (&AssociationOptions, &str),
+        (options, lead): (&AssociationOptions, TestName),
         control: &Control,
     ) -> Result<TrayTests> {
         let inside = |group: &Vec<usize>| -> Vec<usize> {
@@ -181,20 +181,20 @@ impl Randomised {
         }
         let carried = fitted.as_ref().map(|fit| fit.carried.clone()).or(carried);
         let leading = adjusted.or(crossed).or(rates);
-        tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p?))));
+        tests.extend(leading.and_then(|test| Some(by_rates(TestName::TrayRates, &test, test.p?))));
         // The other tests know nothing of what is taken out, and are there only where they are asked for.
-        let shown = |name: &str| adjusted.is_none() || lead == name;
-        let asked = lead == "randomisation" || adjusted.is_none() && groups.len() <= MOST_DEALT;
+        let shown = |name: TestName| adjusted.is_none() || lead == name;
+        let asked = lead == TestName::Randomisation || adjusted.is_none() && groups.len() <= MOST_DEALT;
         let draw = (options.seed, options.randomisations);
         let dealt = if asked { randomisation_test_of_several(&strata, draw, control)? } else { None };
         let dealt = dealt.filter(|test| test.assignments > 1.0);
-        tests.extend(dealt.as_ref().zip(rates).map(|(test, rates)| by_rates("randomisation", &rates, test.p)));
+        tests.extend(dealt.as_ref().zip(rates).map(|(test, rates)| by_rates(TestName::Randomisation, &rates, test.p)));
         if let Some(spread) = self.spread {
             let others = donner_chi_square(&by_treatment, &spread)
                 .into_iter()
                 .chain(rao_scott(&by_treatment))
                 .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
-            let named = others.map(|test| judged_by_f(test, spread.df)).filter(|test| shown(&test.method));
+            let named = others.map(|test| judged_by_f(test, spread.df)).filter(|test| shown(test.method));
             tests.extend(named);
         }
         let adjusted_for = fitted.map(|one| one.beside).unwrap_or_default();

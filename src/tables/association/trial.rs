@@ -9,7 +9,7 @@ use crate::control::Control;
 use crate::counts::tables::{ContingencyTable, chi_square, fisher};
 use crate::counts::{ExactOptions, freeman_halton};
 use crate::error::{CountError, Result};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::rates::{TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
 use crate::trial::{Factor, UnitKind, Units, follows_time, with_earlier};
 
@@ -71,7 +71,7 @@ pub fn association(
     }
     let lead = found.lead(asked, counted, two);
     let wanted = if counted { "trays" } else { "cuttings" };
-    let p_value = found.of(wanted, lead).map(|test| test.p).min_by(f64::total_cmp);
+    let p = found.of(wanted, lead).map(|test| test.p).min_by(f64::total_cmp);
     let by: Vec<String> = within.iter().chain([&treatment]).map(|one| one.name.clone()).collect();
     let names: Vec<&str> = by.iter().map(String::as_str).collect();
     let rates = TakeRatesOptions { trays: options.trays, ..TakeRatesOptions::default() };
@@ -79,15 +79,15 @@ pub fn association(
     let spread = randomised.as_ref().and_then(|one| one.spread).filter(|_| withheld.is_none());
     let judged_by = randomised.as_ref().map(|one| one.crossed.judged_by.clone()).unwrap_or_default();
     // Another test than that on tray rates knows nothing of what crosses the units.
-    let plain = found.plain || !["tray-rates", "score"].contains(&lead);
+    let plain = found.plain || ![TestName::TrayRates, TestName::Score].contains(&lead);
     let left_out = judged_by.iter().skip(1).filter(|_| plain && withheld.is_none()).cloned().collect();
     let figures = Association {
         factor: treatment.name.clone(),
-        p: p_value,
-        method: lead.to_owned(),
+        p,
+        method: lead,
         judged_by,
         left_out,
-        adjusted_for: if lead == "tray-rates" && withheld.is_none() { found.adjusted_for } else { Vec::new() },
+        adjusted_for: if lead == TestName::TrayRates && withheld.is_none() { found.adjusted_for } else { Vec::new() },
         unit: randomised.map_or_else(|| "cutting".to_owned(), |one| one.unit),
         smallest_p: found.smallest_p.filter(|_| withheld.is_none()),
         se: found.se.filter(|_| withheld.is_none()),
@@ -123,7 +123,7 @@ impl Found {
         units: &Units,
         treatment: &Factor,
         (within, name, members): (Option<&Factor>, &Option<String>, &[usize]),
-        (randomised, options, asked): (&Randomised, &AssociationOptions, &str),
+        (randomised, options, asked): (&Randomised, &AssociationOptions, TestName),
         control: &Control,
     ) -> Result<()> {
         let mut made = randomised.tests(units, treatment, members, (options, asked), control)?;
@@ -154,25 +154,25 @@ impl Found {
     }
 
     /// The tests of one name that count trays or cuttings.
-    fn of(&self, counts: &str, method: &str) -> impl Iterator<Item = &TestResult> {
+    fn of(&self, counts: &str, method: TestName) -> impl Iterator<Item = &TestResult> {
         let wanted = move |one: &&AssociationTest| one.counts == counts && one.test.method == method;
         self.tests.iter().filter(wanted).map(|one| &one.test)
     }
 
     /// Why no part has the test that leads: place and treatment cannot be told apart, or nothing shows how trays differ.
     fn withheld(&self, two: bool) -> Option<String> {
-        let unanswered = two && self.of("trays", "score").next().is_none();
+        let unanswered = two && self.of("trays", TestName::Score).next().is_none();
         let empty = self.tests.iter().all(|one| one.counts == "cuttings");
         self.reason.clone().filter(|_| unanswered || empty)
     }
 
     /// The method asked for, or the randomisation test when that one has nothing to go by anywhere.
-    fn lead(&self, asked: &'static str, counted: bool, two: bool) -> &'static str {
+    fn lead(&self, asked: TestName, counted: bool, two: bool) -> TestName {
         match (counted, two) {
             (true, _) if self.of("trays", asked).next().is_some() => asked,
-            (true, _) => "randomisation",
-            (false, true) => "fisher",
-            (false, false) => "pearson",
+            (true, _) => TestName::Randomisation,
+            (false, true) => TestName::Fisher,
+            (false, false) => TestName::Pearson,
         }
     }
 }
@@ -196,14 +196,14 @@ fn by_cuttings(
     let mut tests = vec![found.pearson];
     tests.extend(found.corrected);
     tests.push(found.likelihood_ratio);
-    let (method, p_value) = if table.four_cells().is_some() {
-        ("fisher", fisher(&table)?.p)
+    let (method, p) = if table.four_cells().is_some() {
+        (TestName::Fisher, fisher(&table)?.p)
     } else {
         // It stands beside tests that lead, so it may cost a second at most.
         let exact = ExactOptions { work: BESIDE_WORK, seed, ..ExactOptions::default() };
         let found = freeman_halton(&table, exact, control)?;
-        (if found.draws.is_some() { "freeman-halton, drawn" } else { "freeman-halton" }, found.p)
+        (if found.draws.is_some() { TestName::FreemanHaltonDrawn } else { TestName::FreemanHalton }, found.p)
     };
-    tests.push(TestResult { method: method.to_owned(), statistic: None, df: None, error_df: None, p: p_value });
+    tests.push(TestResult { method, statistic: None, df: None, error_df: None, p });
     Ok(tests)
 }

@@ -3,7 +3,7 @@
 use super::numbers::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{Carried, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::rates::{TakeRate, TraySpread, leans_on_alike, more_alike, uneven_mix};
 use crate::report::cautions::Claims;
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, numbers, plural, references, verb_for, whole};
@@ -23,7 +23,7 @@ pub(super) fn answer(
     if let Some(name) = &options.within {
         table.level(name, tests.iter().map(|one| one.stratum.clone().unwrap_or_default()));
     }
-    table.text("test", tests.iter().map(|one| one.test.method.clone()));
+    table.text("test", tests.iter().map(|one| one.test.method.name()));
     let counts = |one: &AssociationTest| if one.counts == "trays" { plural(&figures.unit) } else { one.counts.clone() };
     table.text("counts", tests.iter().map(counts));
     table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
@@ -35,7 +35,7 @@ pub(super) fn answer(
         ("factor", figures.factor.clone()),
         ("within", options.within.clone().unwrap_or_default()),
         ("trays", format!("{:?}", options.trays).to_lowercase()),
-        ("method", figures.method.clone()),
+        ("method", figures.method.name().to_owned()),
     ]);
     let made_with = MadeWith { seed: figures.se.map(|_| options.seed), ..made_with };
     let mut cited = vec![references::PEARSON_1900, references::FISHER_1935];
@@ -223,10 +223,10 @@ fn at_level(within: Option<&str>, level: &str) -> String {
 
 /// What the statistic of a line is: t, F, chi-square, or nothing.
 fn statistic_is(one: &AssociationTest) -> &'static str {
-    match (one.test.statistic, one.counts.as_str(), one.test.method.as_str()) {
+    match (one.test.statistic, one.counts.as_str(), one.test.method) {
         (None, _, _) => "",
-        (_, "trays", "score") => "t",
-        (_, "trays", "tray-rates" | "randomisation") => "F",
+        (_, "trays", TestName::Score) => "t",
+        (_, "trays", TestName::TrayRates | TestName::Randomisation) => "F",
         _ => "chi-square",
     }
 }
@@ -236,14 +236,16 @@ fn basis(test: &TestResult) -> String {
     let statistic = test.statistic.map(numbers::number).unwrap_or_default();
     let df = test.df.map(numbers::number).unwrap_or_default();
     let trays = test.error_df.map(numbers::number);
-    match (test.method.as_str(), trays) {
-        ("randomisation", _) if statistic.is_empty() => "by randomisation".to_owned(),
-        ("randomisation", _) => format!("F {statistic} of tray rates, by randomisation"),
-        ("fisher", _) => "by Fisher's exact test".to_owned(),
-        ("score", _) => {
+    match (test.method, trays) {
+        (TestName::Randomisation, _) if statistic.is_empty() => "by randomisation".to_owned(),
+        (TestName::Randomisation, _) => format!("F {statistic} of tray rates, by randomisation"),
+        (TestName::Fisher, _) => "by Fisher's exact test".to_owned(),
+        (TestName::Score, _) => {
             format!("t {statistic} on {}", numbers::degrees_of_freedom(test.df.unwrap_or(f64::NAN)))
         }
-        ("tray-rates", Some(trays)) => format!("F {statistic} of tray rates on {df} and {trays} degrees of freedom"),
+        (TestName::TrayRates, Some(trays)) => {
+            format!("F {statistic} of tray rates on {df} and {trays} degrees of freedom")
+        }
         (_, Some(trays)) => format!("chi-square {statistic} on {df} and {trays} degrees of freedom"),
         (_, None) => {
             format!("chi-square {statistic} on {}", numbers::degrees_of_freedom(test.df.unwrap_or(f64::NAN)))
@@ -267,7 +269,7 @@ fn several_tests(figures: &Association, options: &AssociationOptions) -> Option<
 /// What the design allows and how trays spread.
 fn design_notes(figures: &Association, spread: &TraySpread, randomisations: u64) -> Vec<Note> {
     let mut notes = Vec::new();
-    let by_rates = figures.method == "tray-rates" && figures.withheld.is_none();
+    let by_rates = figures.method == TestName::TrayRates && figures.withheld.is_none();
     let alike = if by_rates { leans_on_alike } else { more_alike };
     notes.extend(alike(&figures.unit, spread.dispersion, spread.dispersion_df));
     if let Some(smallest) = figures.smallest_p.filter(|smallest| *smallest > 0.05) {
@@ -308,7 +310,7 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     let by: Vec<&Factor> = figures.by.iter().filter_map(|name| units.factor(name)).collect();
     notes.extend(uneven_mix(&by, units).filter(|_| figures.adjusted_for.is_empty()));
     if counted(figures) {
-        let lines = figures.tests.iter().map(|one| one.test.method.as_str());
+        let lines = figures.tests.iter().map(|one| one.test.method);
         let within = options.within.as_deref();
         notes.extend(lines_without_mix(units, &figures.factor, within, &lines.collect::<Vec<_>>()));
     }
@@ -320,7 +322,7 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     } else {
         notes.push(cautions::cuttings_shown_too());
     }
-    if TWO_LEVELS.contains(&figures.method.as_str()) {
+    if TWO_LEVELS.contains(&figures.method) {
         notes.push(Note::new(
             "ask_compare",
             "Two levels make this the question of a comparison, whose test leads here: comparing them gives the same P value, with the difference and its interval. The other tests of the table weigh the same counts in other ways.",
@@ -330,37 +332,37 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
 }
 
 /// The tests that lead where there are two levels.
-const TWO_LEVELS: [&str; 2] = ["score", "fisher"];
+const TWO_LEVELS: [TestName; 2] = [TestName::Score, TestName::Fisher];
 
 /// What was tested with trays, in words.
 fn how(figures: &Association, units: &Units, spread: &TraySpread) -> String {
-    match figures.method.as_str() {
-        "tray-rates" if !figures.adjusted_for.is_empty() => format!(
+    match figures.method {
+        TestName::TrayRates if !figures.adjusted_for.is_empty() => format!(
             "an F test of its coefficients in {} with {} in it, {} (mean squares by Henderson's method 3), with degrees of freedom after Fai and Cornelius",
             text_of_units(units, "a weighted least-squares fit of the tray rates".to_owned()),
             join(&figures.adjusted_for),
             text_of_units(units, "their covariance from the variances of trays and of the units above".to_owned())
         ),
-        "tray-rates" if figures.judged_by.len() > 1 && figures.left_out.is_empty() => {
+        TestName::TrayRates if figures.judged_by.len() > 1 && figures.left_out.is_empty() => {
             "an F test on the rates per unit within blocks and other treatments, with one spread, less the share of its quadratic form that places or plants crossing the units account for (mean squares by Henderson's method 3), with the fewer degrees of freedom of the two errors (Fai and Cornelius)".to_owned()
         }
-        "tray-rates" => {
+        TestName::TrayRates => {
             "an F test on the rates per unit within blocks and other treatments, with one spread".to_owned()
         }
-        "randomisation" => {
+        TestName::Randomisation => {
             "a randomisation test of F on the rates per unit, dealt anew within blocks and other treatments"
                 .to_owned()
         }
-        "donner" => format!(
+        TestName::Donner => format!(
             "a chi-square statistic whose counts are divided by the correction factor 1 + (m - 1) icc (Donner), with the intraclass correlation ({}) by analysis of variance and not below 0, judged by F on that chi-square over its degrees of freedom with {} in the denominator",
             numbers::number(spread.icc),
             whole(spread.df as u64, "degree of freedom", "degrees of freedom")
         ),
         _ => format!(
             "a chi-square statistic adjusted by the design effects of the treatments (Rao and Scott, {}; none below 1), judged by F with {} in the denominator",
-            match figures.method.as_str() {
-                "rao-scott-first-order" => "first order",
-                "rao-scott-second-order" => "second order",
+            match figures.method {
+                TestName::RaoScottFirstOrder => "first order",
+                TestName::RaoScottSecondOrder => "second order",
                 _ => "divided counts",
             },
             whole(spread.df as u64, "degree of freedom", "degrees of freedom")
@@ -375,7 +377,7 @@ fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, ou
         return format!("The experimental unit was the {unit}. No test of {} was made.", figures.factor);
     }
     match spread.filter(|_| counted(figures)) {
-        _ if figures.method == "score" => format!(
+        _ if figures.method == TestName::Score => format!(
             "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested as in a comparison of its two levels, by a score statistic on effective numbers of {cuttings} within blocks and other treatments, judged by t.",
             figures.factor
         ),
@@ -388,12 +390,13 @@ fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, ou
         }
         None if counted(figures) => format!(
             "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested on the rates per unit within blocks and other treatments ({}).",
-            figures.factor, figures.method
+            figures.factor,
+            figures.method.name()
         ),
         None => format!(
             "Dependence of {rooting} on {} was tested by {}; {cuttings} were treated as independent.",
             figures.factor,
-            if figures.method == "fisher" {
+            if figures.method == TestName::Fisher {
                 "Fisher's exact test (two-sided, by summing tables not more probable than the observed one), with chi-square tests beside it"
             } else {
                 "Pearson's chi-square, with the likelihood-ratio chi-square and the exact test of Freeman and Halton beside it"
@@ -405,12 +408,11 @@ fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, ou
 #[cfg(test)]
 mod tests {
     use super::verdict_of;
-    use crate::estimate::TestResult;
+    use crate::estimate::{TestName, TestResult};
 
     #[test]
     fn a_test_that_does_not_stand_among_several_says_so() {
-        let test =
-            |p_value| TestResult { method: "tray-rates".into(), statistic: None, df: None, error_df: None, p: p_value };
+        let test = |p| TestResult { method: TestName::TrayRates, statistic: None, df: None, error_df: None, p };
         // by hand (Holm 1979): 5 x 0.049 is above 0.05, while of 0.001 and 0.049 both stand: 2 x 0.001 and 1 x 0.049 are not
         let (said, p) = verdict_of(&test(0.049), &[0.27, 0.16, 0.10, 0.098, 0.049], "survival");
         assert_eq!(said, "no dependence is shown on");

@@ -44,6 +44,7 @@ impl Default for TrialTrendOptions {
 
 /// One level of the treatment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ScoredLevel {
     /// Its name.
     pub level: String,
@@ -59,6 +60,7 @@ pub struct ScoredLevel {
 
 /// A test and what it counts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrendTest {
     /// "trays" or "cuttings".
     pub counts: String,
@@ -68,6 +70,7 @@ pub struct TrendTest {
 
 /// Trend of the take rate over the levels of a treatment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrialTrend {
     /// The treatment.
     pub factor: String,

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::compare::{AdjustedSlope, TrayRateTest};
-use crate::estimate::TestResult;
+use crate::estimate::{TestName, TestResult};
 use crate::math::dense::{Qr, dot};
 use crate::math::distributions::{fisher_f, student_t};
 use crate::rates::{Arm, TraySpread};
@@ -51,10 +51,10 @@ pub struct TrayTrend {
 
 impl TrayTrend {
     /// The same judged by another standard error with its degrees of freedom, and another F of what the line leaves.
-    pub(super) fn judged(&self, (std_error, df): (f64, f64), departure: Option<TrayRateTest>) -> Self {
-        let statistic = self.slope / std_error;
+    pub(super) fn judged(&self, (se, df): (f64, f64), departure: Option<TrayRateTest>) -> Self {
+        let statistic = self.slope / se;
         Self {
-            se: std_error,
+            se,
             statistic,
             df,
             p: 2.0 * student_t::sf(statistic.abs(), df),
@@ -141,15 +141,15 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
         return None;
     }
     let variance = error / df;
-    let std_error = (variance / length).sqrt();
-    let statistic = slope / std_error;
+    let se = (variance / length).sqrt();
+    let statistic = slope / se;
     let departure_dof = rank - strata_rank - 1.0;
     let departure = (departure_dof >= 1.0)
         .then_some(within_strata - error - slope * slope * length)
         .map(|left| if left <= noise { 0.0 } else { left / departure_dof / variance });
     Some(TrayTrend {
         slope,
-        se: std_error,
+        se,
         statistic,
         df,
         p: 2.0 * student_t::sf(statistic.abs(), df),
@@ -180,7 +180,7 @@ pub fn adjusted_trend(arms: &[(f64, Arm)], spread: &TraySpread) -> Option<TestRe
     let off: f64 = weighted.iter().map(|(score, n, rate)| n * (score - mean) * rate).sum();
     let statistic = off * off / (rate * (1.0 - rate) * length);
     Some(TestResult {
-        method: "cochran-armitage on effective cuttings".to_owned(),
+        method: TestName::EffectiveCochranArmitage,
         statistic: Some(statistic),
         df: Some(1.0),
         error_df: Some(spread.df),

@@ -10,7 +10,7 @@ use crate::compare::{Carried, TwoLevels, Uneven, column, two_level_test, why_no_
 use crate::control::Control;
 use crate::counts::{line_of, trend};
 use crate::error::{CountError, Result};
-use crate::estimate::{TestResult, check_level};
+use crate::estimate::{TestName, TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraysUse, tray_spread};
 use crate::report::numbers::unit_name;
@@ -287,17 +287,18 @@ fn straight(found: &mut TrialTrend, line: &TrayTrend) {
     found.high = Some((rise + reach).clamp(-1.0, 1.0));
     found.cut = rise.abs() > 1.0;
     found.p = Some(line.p);
-    let test = |method: &str, statistic: f64, df: f64, below: Option<f64>, p_value: f64| TestResult {
-        method: method.to_owned(),
+    let test = |method: TestName, statistic: f64, df: f64, below: Option<f64>, p: f64| TestResult {
+        method,
         statistic: Some(statistic),
         df: Some(df),
         error_df: below,
-        p: p_value,
+        p,
     };
-    let lead = test("t on trays", line.statistic, line.df, None, line.p);
+    let lead = test(TestName::TOnTrays, line.statistic, line.df, None, line.p);
     found.tests.push(TrendTest { counts: "trays".to_owned(), test: lead });
     let departure = line.departure.zip(line.departure_p);
-    found.departure = departure.map(|(f, p)| test("departure", f, line.departure_df, Some(line.departure_error_df), p));
+    found.departure =
+        departure.map(|(f, p)| test(TestName::Departure, f, line.departure_df, Some(line.departure_error_df), p));
 }
 
 /// Adds the test on effective cuttings, where a test is given.
@@ -330,10 +331,10 @@ fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOption
     {
         let rise = plain.slope * range;
         (found.value, found.cut) = (rise.clamp(-1.0, 1.0), rise.abs() > 1.0);
-        let std_error = (plain.slope / plain.z).abs() * range;
-        if std_error.is_finite() {
-            let reach = normal::isf(0.5 * (1.0 - found.confidence)) * std_error;
-            found.se = Some(std_error);
+        let se = (plain.slope / plain.z).abs() * range;
+        if se.is_finite() {
+            let reach = normal::isf(0.5 * (1.0 - found.confidence)) * se;
+            found.se = Some(se);
             found.low = Some((rise - reach).clamp(-1.0, 1.0));
             found.high = Some((rise + reach).clamp(-1.0, 1.0));
         }
@@ -341,7 +342,7 @@ fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOption
         found.departure = plain.departure;
     }
     let exact = TestResult {
-        method: format!("{} trend", plain.exact.method),
+        method: if plain.exact.draws.is_some() { TestName::DrawnTrend } else { TestName::ExactTrend },
         statistic: Some(plain.exact.statistic),
         df: None,
         error_df: None,

@@ -3,6 +3,7 @@
 use super::numbers::{ScoredLevel, TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, no_verdict_on_places, uneven_note};
+use crate::estimate::TestName;
 use crate::rates::leans_on_alike;
 use crate::report::cautions::Claims;
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
@@ -11,11 +12,11 @@ use crate::trial::{Outcome, UnitKind, Units, answer_of_units, text_of_unit, text
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
     let mut table = Sheet::default();
-    table.text("test", found.tests.iter().map(|one| text_of_unit(&found.unit, &one.test.method)));
+    table.text("test", found.tests.iter().map(|one| text_of_unit(&found.unit, one.test.method.name())));
     let counts = |one: &TrendTest| if one.counts == "trays" { plural(&found.unit) } else { one.counts.clone() };
     table.text("counts", found.tests.iter().map(counts));
-    let statistic_is = |one: &TrendTest| match (one.test.method.as_str(), one.test.error_df) {
-        ("t on trays" | "score", _) => "t",
+    let statistic_is = |one: &TrendTest| match (one.test.method, one.test.error_df) {
+        (TestName::TOnTrays | TestName::Score, _) => "t",
         (_, Some(_)) => "F",
         (_, None) if one.test.df.is_some() => "chi-square",
         _ => "sum of scores",
@@ -26,7 +27,7 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     table.degrees("error_df", found.tests.iter().map(|one| one.test.error_df));
     table.p("p", found.tests.iter().map(|one| one.test.p));
     let scores: Vec<String> = found.levels.iter().map(|one| format!("{} {}", one.level, one.score)).collect();
-    let drawn = found.tests.iter().any(|one| one.test.method == "drawn trend");
+    let drawn = found.tests.iter().any(|one| one.test.method == TestName::DrawnTrend);
     let made_with = MadeWith {
         seed: drawn.then_some(options.exact.seed),
         ..MadeWith::new(&[
@@ -237,7 +238,7 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
         if found.levels.iter().any(|one| one.n_units < 4) {
             notes.push(cautions::few_units(&found.unit));
         }
-        let by_trays = found.tests.first().is_some_and(|one| one.test.method == "t on trays");
+        let by_trays = found.tests.first().is_some_and(|one| one.test.method == TestName::TOnTrays);
         let alike = found.spread.filter(|_| found.withheld.is_none() && by_trays);
         notes.extend(alike.and_then(|one| leans_on_alike(&found.unit, one.dispersion, one.dispersion_df)));
     }
@@ -247,7 +248,7 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
     notes.extend(note(&found.factor, &found.judged_by).filter(|_| found.withheld.is_none()));
     notes.extend(uneven_note(&found.factor, &found.adjusted_for));
     if counted(found) {
-        let lines = found.tests.iter().map(|one| one.test.method.as_str());
+        let lines = found.tests.iter().map(|one| one.test.method);
         notes.extend(lines_without_mix(units, &found.factor, None, &lines.collect::<Vec<_>>()));
     }
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
@@ -291,7 +292,7 @@ fn methods(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
             scores.join(", ")
         );
     }
-    if found.tests.first().is_some_and(|one| one.test.method == "score") {
+    if found.tests.first().is_some_and(|one| one.test.method == TestName::Score) {
         return format!(
             "The experimental unit was the {unit}. The {rate} at the two levels of {} was compared by a score statistic on effective numbers of {cuttings} within blocks and other treatments, judged by t, with the {percent} interval that inverts it.",
             found.factor

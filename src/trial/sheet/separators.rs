@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 /// What the user said about the marks within numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Marks {
+pub(crate) struct Marks {
     /// The mark between thousands.
     pub thousands: Option<char>,
     /// The mark before decimals.
@@ -14,13 +14,13 @@ pub struct Marks {
 impl Marks {
     /// True when nothing was said.
     #[must_use]
-    pub fn is_silent(self) -> bool {
+    pub(crate) fn is_silent(self) -> bool {
         self.thousands.is_none() && self.decimal.is_none()
     }
 
     /// The text of a number with its thousands closed up and a decimal point; other text as it is.
     #[must_use]
-    pub fn plain(self, text: &str) -> Cow<'_, str> {
+    pub(crate) fn plain(self, text: &str) -> Cow<'_, str> {
         let trimmed = text.trim();
         let numeric =
             |letter: char| letter.is_ascii_digit() || matches!(letter, '.' | ',' | ' ' | '\u{a0}' | '\u{202f}' | '\'');

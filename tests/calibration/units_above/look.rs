@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use rootling::compare::{CompareOptions, strengths};
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts};
+use rootling::effects::{ContrastOptions, RateOptions};
 use rootling::math::rng;
 use rootling::models::{Model, TrayMode};
 use rootling::rates::{TakeRatesOptions, take_rates};
@@ -195,19 +195,19 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
         let Some(treatment) = treatment else { continue };
         let side =
             |level: usize| if first { wanted.weights(Some(level), None) } else { wanted.weights(None, Some(level)) };
-        if let Ok(rates) = adjusted_rates(&model, treatment, &RateOptions::default()) {
+        if let Ok(rates) = model.adjusted_rates(treatment, &RateOptions::default()) {
             for (level, rate) in rates.numbers.rates.iter().enumerate() {
                 say(rate_names, Some((rate.low, rate.high)), &side(level), 0.0);
             }
         }
-        if let Ok(found) = contrasts(&model, treatment, &plain(), &control) {
+        if let Ok(found) = model.contrasts(treatment, &plain(), &control) {
             let one = &found.numbers.contrasts[0];
             say(contrast_names, Some((one.low, one.high)), &minus(&side(1), &side(0)), -1.0);
         }
     }
     let (Some(between), Some(within)) = (above.between, above.within) else { return };
     let one_of = |name: &Option<String>| name.as_ref().and_then(|name| name.parse::<usize>().ok());
-    if let Ok(rates) = adjusted_rates(&model, within, &RateOptions::within(between)) {
+    if let Ok(rates) = model.adjusted_rates(within, &RateOptions::within(between)) {
         for rate in &rates.numbers.rates {
             let weights = wanted.weights(one_of(&rate.within), rate.by.parse().ok());
             say(["cells", "width of cells"], Some((rate.low, rate.high)), &weights, 0.0);
@@ -218,7 +218,7 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
         (between, within, ["contrasts between, in each", "width of contrasts between, in each"]),
     ] {
         let options = ContrastOptions { within: Some(inside.to_owned()), ..plain() };
-        let Ok(found) = contrasts(&model, by, &options, &control) else { continue };
+        let Ok(found) = model.contrasts(by, &options, &control) else { continue };
         for one in &found.numbers.contrasts {
             let at = one_of(&one.within);
             let side = |level: usize| {

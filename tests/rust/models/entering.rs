@@ -264,7 +264,7 @@ fn loaded(options: LoadOptions) -> rootling::trial::Trial {
 fn controls_and_declared_orders_reach_the_model() {
     let control = std::sync::Arc::new(rootling::control::Control::new());
     let names = |trial: &rootling::trial::Trial, spec: &ModelSpec| -> Vec<String> {
-        let model = Model::of_trial(trial, spec, &control).unwrap();
+        let model = trial.model(spec, &control).unwrap();
         model.coefficients.iter().map(|c| c.name.clone()).collect()
     };
     let asked = spec(&["light"], &[]);
@@ -275,7 +275,7 @@ fn controls_and_declared_orders_reach_the_model() {
     assert_eq!(names(&trial, &asked), ["intercept", "light bright", "light dim"]);
     assert_eq!(trial.controls(), &dark);
     assert!(trial.design().lines.iter().any(|line| line == "light: the control is dark"));
-    let model = Model::of_trial(&trial, &asked, &control).unwrap();
+    let model = trial.model(&asked, &control).unwrap();
     assert_eq!((model.spec.controls.clone(), model.refit().unwrap()), (dark, model.clone()));
     let other = ModelSpec { reference: BTreeMap::from([("light".into(), "dim".into())]), ..asked.clone() };
     assert_eq!(names(&trial, &other), ["intercept", "light bright", "light dark"]);
@@ -283,10 +283,10 @@ fn controls_and_declared_orders_reach_the_model() {
     let ordered =
         loaded(LoadOptions { level_order: BTreeMap::from([("light".into(), order)]), ..LoadOptions::default() });
     assert_eq!(names(&ordered, &asked), ["intercept", "light dim", "light bright"]);
-    assert_eq!(Model::of_trial(&ordered, &asked, &control).unwrap().spec.ordered, ["light"]);
+    assert_eq!(ordered.model(&asked, &control).unwrap().spec.ordered, ["light"]);
     assert_eq!(ordered.units().rooted, [5, 4, 9, 7, 12, 14]);
     let misplaced = ModelSpec { reference: BTreeMap::from([("lihgt".into(), "dim".into())]), ..asked };
-    assert!(Model::of_trial(&trial, &misplaced, &control).unwrap_err().to_string().contains("did you mean \"light\""));
+    assert!(trial.model(&misplaced, &control).unwrap_err().to_string().contains("did you mean \"light\""));
 }
 
 #[test]

@@ -19,9 +19,10 @@ pub(super) const MOST_UNCONDITIONAL: u64 = 20_000;
 
 /// P values of an unconditional exact test.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct UnconditionalTest {
-    /// The ordering's name.
-    pub method: String,
+    /// The ordering.
+    pub method: UnconditionalOrder,
     /// Two-sided P: tables ordered by the two-sided statistic (Fisher's P by probability, or the size of the score).
     pub p: f64,
     /// P for a lower rate in the second row.
@@ -97,7 +98,7 @@ pub fn unconditional(
     // Sides are those of the first row.
     let (less, greater) = (number(largest(Side::Greater)?), number(largest(Side::Less)?));
     let figures = UnconditionalTest {
-        method: order.name().to_owned(),
+        method: order,
         p: number(both),
         p_lower: less,
         p_higher: greater,
@@ -150,7 +151,10 @@ fn answer(
             "Two take rates were compared by an unconditional exact test that orders the tables by {ordering} and takes the largest probability over the unknown common rate; the difference has its score interval (Miettinen-Nurminen). Cuttings were treated as independent."
         ),
         references: vec![cited.to_owned(), references::MIETTINEN_NURMINEN_1985.to_owned()],
-        made_with: MadeWith::new(&[("method", figures.method.clone()), ("confidence", figures.confidence.to_string())]),
+        made_with: MadeWith::new(&[
+            ("method", figures.method.name().to_owned()),
+            ("confidence", figures.confidence.to_string()),
+        ]),
         numbers: figures,
     }
 }

@@ -1,11 +1,14 @@
 //! The beta-binomial model by maximum likelihood.
 
+use ndarray::Array2;
+
 use super::beta_likelihood::Likelihood;
 use super::rho::{Rho, RhoStatus};
 use super::rows::Rows;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
+use crate::math::dense::rows::{corner, to_rows};
 use crate::math::dense::{Cholesky, quadratic};
 use crate::math::distributions::chi_squared;
 use crate::math::search::{Along, Maximum, Objective, Profile, Turned, fall_without, maximise};
@@ -26,8 +29,8 @@ pub struct BetaBinomialSpec<'a> {
 pub struct BetaBinomialFit {
     /// Coefficients on the link scale.
     pub coef: Vec<f64>,
-    /// Their covariance from the observed information with rho estimated, in rows; with a penalty at the penalised estimate.
-    pub covariance: Vec<Vec<f64>>,
+    /// Their covariance from the observed information with rho estimated; with a penalty at the penalised estimate.
+    pub covariance: Array2<f64>,
     /// One rho, or one per level.
     pub rho: Vec<Rho>,
     /// Log-likelihood with binomial coefficients.
@@ -115,16 +118,15 @@ impl BetaBinomialFit {
             let variance = place(p + g).and_then(|k| covariance.get(k).and_then(|row| row.get(k)));
             // d rho / d s = 2 s / (1 + s^2)^2
             let slope = 2.0 * s / (1.0 + s * s).powi(2);
-            let std_error = variance.filter(|_| *status == RhoStatus::Estimated).map(|v| slope * v.sqrt());
-            Rho { value, se: std_error, status: *status, score: *score }
+            let se = variance.filter(|_| *status == RhoStatus::Estimated).map(|v| slope * v.sqrt());
+            Rho { value, se, status: *status, score: *score }
         });
         let rho = rho.collect();
-        let block = covariance.iter().take(p).map(|row| row.iter().take(p).copied().collect()).collect();
         let penalty = objective.penalty.as_ref().map(|penalty| penalty.value(&objective.table, &top.at));
         let gradient = free.iter().filter_map(|j| top.local.gradient.get(*j));
         Self {
             coef: top.at.iter().take(p).copied().collect(),
-            covariance: block,
+            covariance: corner(&covariance, p),
             rho,
             loglik: top.local.value - penalty.unwrap_or(0.0),
             penalised_loglik: penalty.map(|_| top.local.value),
@@ -141,8 +143,8 @@ impl BetaBinomialFit {
 
     /// Standard errors of the coefficients.
     #[must_use]
-    pub fn std_errors(&self) -> Vec<f64> {
-        self.covariance.iter().enumerate().map(|(j, row)| row.get(j).map_or(f64::NAN, |v| v.sqrt())).collect()
+    pub fn se(&self) -> Vec<f64> {
+        self.covariance.diag().iter().map(|v| v.sqrt()).collect()
     }
 
     /// Log-likelihood with binomial coefficients (penalty included, if any) at other parameter values, each rho in `0 .. 1`.
@@ -186,7 +188,7 @@ impl BetaBinomialFit {
     /// # Errors
     /// When a constrained fit does not settle.
     pub fn coef_limits_at(&self, j: usize, cutoff: f64, control: &Control) -> Result<(f64, f64)> {
-        let pace = self.std_errors().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
+        let pace = self.se().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
         let mut objective = self.objective.clone();
         let mut profile =
             Profile::new(&mut objective, &self.top, j, &self.free, pace, control).lifting(&self.estimable());
@@ -200,7 +202,7 @@ impl BetaBinomialFit {
     /// When a constrained fit does not settle.
     pub(crate) fn along(&self, direction: &[f64], cutoff: f64, control: &Control) -> Result<Option<Along>> {
         let Some(mut turned) = Turned::new(self.objective.clone(), direction) else { return Ok(None) };
-        let pace = quadratic(&self.covariance, direction).sqrt();
+        let pace = quadratic(&to_rows(&self.covariance), direction).sqrt();
         Along::of(&mut turned, (&self.top, &self.free, &self.estimable()), (pace, cutoff), control).map(Some)
     }
 

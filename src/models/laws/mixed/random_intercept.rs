@@ -1,5 +1,7 @@
 //! The binomial model with normal random intercepts on the link scale.
 
+use ndarray::Array2;
+
 use super::beta_binomial::covariance;
 use super::engine::{Engine, SETTLED};
 use super::marginal::marginal_rate;
@@ -10,6 +12,7 @@ use crate::control::Control;
 use crate::error::{Error, NumericError, Result};
 use crate::estimate::check_level;
 use crate::math::dense::quadratic;
+use crate::math::dense::rows::{corner, to_rows};
 use crate::math::distributions::chi_squared;
 use crate::math::regression::Link;
 use crate::math::search::{Along, Maximum, Objective, Profile, Turned, fall_without, maximise_refined};
@@ -57,8 +60,8 @@ pub struct FittedRate {
 pub struct RandomInterceptFit {
     /// Coefficients on the link scale, conditional on the random effects.
     pub coef: Vec<f64>,
-    /// Their covariance from the observed information with the SDs estimated, in rows.
-    pub covariance: Vec<Vec<f64>>,
+    /// Their covariance from the observed information with the SDs estimated.
+    pub covariance: Array2<f64>,
     /// One SD per grouping, in the order given.
     pub deviations: Vec<Deviation>,
     /// Most likely effect of each level per grouping, with the level's code, on the link scale.
@@ -213,7 +216,7 @@ impl RandomInterceptFit {
         let gradient = free.iter().filter_map(|j| top.local.gradient.get(*j));
         Self {
             coef: top.at.iter().take(p).copied().collect(),
-            covariance: joint.iter().take(p).map(|row| row.iter().take(p).copied().collect()).collect(),
+            covariance: corner(&joint, p),
             deviations,
             effects,
             integration,
@@ -239,8 +242,8 @@ impl RandomInterceptFit {
 
     /// Standard errors of the coefficients.
     #[must_use]
-    pub fn std_errors(&self) -> Vec<f64> {
-        self.covariance.iter().enumerate().map(|(j, row)| row.get(j).map_or(f64::NAN, |v| v.sqrt())).collect()
+    pub fn se(&self) -> Vec<f64> {
+        self.covariance.diag().iter().map(|v| v.sqrt()).collect()
     }
 
     /// The rates of a design row without offset: of a typical tray, and over all trays.
@@ -263,8 +266,8 @@ impl RandomInterceptFit {
             }
         };
         let slopes: Vec<f64> = self.free.iter().map(|j| by(*j)).collect();
-        let std_error = quadratic(&self.joint, &slopes).sqrt();
-        FittedRate { conditional: link.at(eta).mean, marginal: marginal.rate, se: std_error }
+        let se = quadratic(&self.joint, &slopes).sqrt();
+        FittedRate { conditional: link.at(eta).mean, marginal: marginal.rate, se }
     }
 
     /// Where the SDs that the data can tell are among the parameters.
@@ -307,7 +310,7 @@ impl RandomInterceptFit {
     /// # Errors
     /// When a constrained fit does not settle.
     pub fn coef_limits_at(&self, j: usize, cutoff: f64, control: &Control) -> Result<(f64, f64)> {
-        let pace = self.std_errors().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
+        let pace = self.se().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
         let mut engine = self.engine.for_limits();
         let mut profile = Profile::new(&mut engine, &self.top, j, &self.free, pace, control).lifting(&self.estimable());
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
@@ -320,7 +323,7 @@ impl RandomInterceptFit {
     /// When a constrained fit does not settle.
     pub(crate) fn along(&self, direction: &[f64], cutoff: f64, control: &Control) -> Result<Option<Along>> {
         let Some(mut turned) = Turned::new(self.engine.for_limits(), direction) else { return Ok(None) };
-        let pace = quadratic(&self.covariance, direction).sqrt();
+        let pace = quadratic(&to_rows(&self.covariance), direction).sqrt();
         Along::of(&mut turned, (&self.top, &self.free, &self.estimable()), (pace, cutoff), control)
             .map(Some)
             .map_err(unsettled)

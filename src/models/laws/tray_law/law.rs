@@ -2,6 +2,7 @@
 
 use crate::control::Control;
 use crate::error::Result;
+use crate::math::dense::rows::to_rows;
 use crate::math::search::Along;
 use crate::models::laws::LawRecord;
 use crate::models::laws::mixed::{BetaBinomialFit, Integration, RandomInterceptFit};
@@ -25,15 +26,15 @@ impl Law {
 
     pub(crate) fn covariance(&self) -> Vec<Vec<f64>> {
         match self {
-            Self::Beta(fit) => fit.covariance.clone(),
-            Self::Random(fit) => fit.covariance.clone(),
+            Self::Beta(fit) => to_rows(&fit.covariance),
+            Self::Random(fit) => to_rows(&fit.covariance),
         }
     }
 
     /// Covariance with the SDs of random effects, and those SDs. A beta-binomial mean needs no averaging.
     pub(crate) fn joint(&self) -> (Vec<Vec<f64>>, Vec<f64>) {
         match self {
-            Self::Beta(fit) => (fit.covariance.clone(), Vec::new()),
+            Self::Beta(fit) => (to_rows(&fit.covariance), Vec::new()),
             Self::Random(fit) => fit.joint(),
         }
     }

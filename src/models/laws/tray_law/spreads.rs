@@ -18,7 +18,7 @@ pub(crate) fn spreads(law: &Law, trays: &Trays<'_>, strata: &Strata, level: f64)
 
 fn correlation(fit: &BetaBinomialFit, g: usize, trays: &Trays<'_>, strata: &Strata, level: f64) -> Result<Spread> {
     let Some(rho) = fit.rho.get(g) else { return Ok(nothing()) };
-    let (conf_low, high) = or_open(fit.rho_limits(g, level, trays.control()), 1.0)?;
+    let (low, high) = or_open(fit.rho_limits(g, level, trays.control()), 1.0)?;
     let own = trays.icc.as_ref();
     let held = |layer: &Layer| layer.codes.iter().filter(|code| **code == g).count() as u64;
     Ok(Spread {
@@ -26,7 +26,7 @@ fn correlation(fit: &BetaBinomialFit, g: usize, trays: &Trays<'_>, strata: &Stra
         measure: "rho".to_owned(),
         value: rho.value,
         se: rho.se,
-        low: conf_low,
+        low,
         high: (rho.status != RhoStatus::NotEstimable).then_some(high),
         score: Some(rho.score),
         n_levels: own.map_or(trays.n_trays, held),
@@ -38,7 +38,7 @@ fn correlation(fit: &BetaBinomialFit, g: usize, trays: &Trays<'_>, strata: &Stra
 fn deviation(fit: &RandomInterceptFit, g: usize, trays: &Trays<'_>, strata: &Strata, level: f64) -> Result<Spread> {
     let Some(found) = fit.deviations.get(g) else { return Ok(nothing()) };
     let total: f64 = fit.deviations.iter().map(|d| d.value * d.value).sum();
-    let (conf_low, high) = or_open(fit.deviation_limits(g, level, trays.control()), f64::INFINITY)?;
+    let (low, high) = or_open(fit.deviation_limits(g, level, trays.control()), f64::INFINITY)?;
     let known = found.status != DeviationStatus::NotEstimable && high.is_finite();
     let layer = g.checked_sub(1).and_then(|at| trays.layers.get(at));
     let error = match layer {
@@ -50,7 +50,7 @@ fn deviation(fit: &RandomInterceptFit, g: usize, trays: &Trays<'_>, strata: &Str
         measure: "standard deviation".to_owned(),
         value: found.value,
         se: found.se,
-        low: conf_low,
+        low,
         high: known.then_some(high),
         latent_icc: Some(latent_icc(fit.link(), found.value * found.value, total)),
         n_levels: layer.map_or(trays.n_trays, |layer| layer.levels as u64),

@@ -151,8 +151,8 @@ impl<'a> Trays<'a> {
         let together = self.law_by(x, false)?;
         let top = |law: &Law| law.logliks().1.unwrap_or(law.logliks().0);
         let (statistic, df) = ((2.0 * (top(law) - top(&together))).max(0.0), (known - 1) as f64);
-        let p_value = chi_squared::sf(statistic, df);
-        Ok(Some(EqualIcc { by: icc.name.clone(), statistic, df, p: p_value }))
+        let p = chi_squared::sf(statistic, df);
+        Ok(Some(EqualIcc { by: icc.name.clone(), statistic, df, p }))
     }
 }
 

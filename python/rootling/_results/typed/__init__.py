@@ -1,0 +1,19 @@
+"""What the numbers of every kind of result are, for type checkers; ``tests/_numbers.py`` writes these files.
+
+A kind has its fields, which its result has as attributes, and its numbers; at run time all of these are ``Numbers``.
+
+``rates``, ``compare``, ``tables``, ``trial``
+    what counts and a trial answer, and its design
+``model``, ``asked``
+    a fitted model, and what it answers
+``curves``, ``beside``
+    strength curves; damage, surfaces and next trials
+``shared``
+    what several of these hold
+``choices``
+    the words that numbers hold
+"""
+
+from rootling._results.typed import asked, beside, choices, compare, curves, model, rates, shared, tables, trial
+
+__all__ = ["asked", "beside", "choices", "compare", "curves", "model", "rates", "shared", "tables", "trial"]

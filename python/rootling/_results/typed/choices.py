@@ -1,0 +1,138 @@
+"""The words that numbers hold, written by tests/_numbers.py from the core."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+Adjust: TypeAlias = Literal[
+    "joint",
+    "tukey-kramer",
+    "dunnett",
+    "scheffe",
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+Adjustment: TypeAlias = Literal[
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+BlocksUse: TypeAlias = Literal["auto", "spread"]
+Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]
+CommonMethod: TypeAlias = Literal[
+    "mantel-haenszel, robins-breslow-greenland", "mantel-haenszel, greenland-robins", "mantel-haenszel, sato"
+]
+CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
+CriteriaUnit: TypeAlias = Literal["trays", "cuttings"]
+Criterion: TypeAlias = Literal["best strength", "whole curve"]
+CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
+Exactness: TypeAlias = Literal["exact", "drawn"]
+Link: TypeAlias = Literal["logit", "probit", "complementary-log-log", "log-log"]
+Located: TypeAlias = Literal[
+    "located",
+    "not located: may lie at or above the highest strength",
+    "not located: the lowest strength may be the best",
+    "not located: no strength is shown to be the best",
+]
+MarginTest: TypeAlias = Literal["score", "exact"]
+OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
+Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
+PairedMethod: TypeAlias = Literal["tango", "newcombe"]
+RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
+Scale: TypeAlias = Literal["points", "ratio", "odds"]
+Shape: TypeAlias = Literal[
+    "flat",
+    "straight",
+    "rising-from-none-to-all",
+    "rising-from-none",
+    "natural-response",
+    "rising",
+    "falling",
+    "hump",
+    "rise-and-fall",
+    "brain-cousens",
+    "cedergreen",
+]
+ShapeChoice: TypeAlias = Literal[
+    "auto",
+    "flat",
+    "straight",
+    "rising-from-none-to-all",
+    "rising-from-none",
+    "natural-response",
+    "rising",
+    "falling",
+    "hump",
+    "rise-and-fall",
+    "brain-cousens",
+    "cedergreen",
+]
+StrengthMethod: TypeAlias = Literal["profile", "delta", "fieller"]
+TargetMethod: TypeAlias = Literal["exact", "doubled", "blaker", "mid-p", "score"]
+TestName: TypeAlias = Literal[
+    "score",
+    "likelihood-ratio",
+    "pearson",
+    "pearson-corrected",
+    "fisher",
+    "freeman-halton",
+    "freeman-halton, drawn",
+    "exact",
+    "mid-p",
+    "asymptotic",
+    "asymptotic-corrected",
+    "cochran-mantel-haenszel",
+    "cochran-mantel-haenszel-corrected",
+    "general-association",
+    "mean-scores",
+    "correlation",
+    "breslow-day",
+    "breslow-day-tarone",
+    "woolf",
+    "cochran-armitage",
+    "cochran-armitage on effective cuttings",
+    "exact trend",
+    "drawn trend",
+    "t on trays",
+    "departure",
+    "linear-by-linear",
+    "tray-rates",
+    "randomisation",
+    "donner",
+    "rao-scott",
+    "rao-scott-first-order",
+    "rao-scott-second-order",
+    "same form",
+    "same curve",
+    "no difference",
+    "same but for height",
+    "same height",
+    "one best strength at every darkness",
+    "darkness",
+    "lack of fit",
+    "deaths differ between strengths",
+]
+TrayMode: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
+UnconditionalOrder: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
+Verdict: TypeAlias = Literal["fitted", "fitted with caution", "not fitted"]
+Why: TypeAlias = Literal[
+    "the control: what roots without any",
+    "below the best: how fast the take climbs",
+    "where the best may lie: how high the take is",
+    "above the best: how soon more does harm",
+    "not tested yet: the best may lie there",
+]
+Withheld: TypeAlias = Literal["all-alike", "few-strengths", "no-curve-fits", "not-located"]
