@@ -4,7 +4,8 @@
 //! of the log-likelihood where it is largest with the contrast at `v`, `d = I^-1 g` and `g` the contrast's slope there. The factor
 //! `m / (m - h)` is that of the effect tests ([`crate::models::score`]), with the leverages where the contrast is 0. So two levels have
 //! the statistic of their effect test, without blocks also that of a comparison, and a level where nothing rooted needs no estimate.
-//! Otherwise it is the root of the likelihood ratio: `r(v) = sign(estimate - v) sqrt(2 (l - l(v)))`. Both are over the root of the
+//! Otherwise it is the root of the likelihood ratio: `r(v) = sign(estimate - v) sqrt(2 (l - l(v)))`, under a law of the trays with its spreads
+//! maximised over. Both are over the root of the
 //! dispersion, and neither depends on how the contrast is written down: a difference of 0, a ratio of 1 and an odds ratio of 1 of two
 //! rates have one r. Limits are the v at which r meets the critical value, so they leave out 0 exactly where P is below 1 - level.
 //!
@@ -62,6 +63,8 @@ impl Held {
 }
 
 const STEPS: usize = 60;
+/// Shares of the estimate on the way to 0, where no fit is found there at once.
+const STATIONS: [f64; 4] = [0.8, 0.6, 0.4, 0.2];
 /// Fits that may fail on the way to a limit.
 const REFUSALS: usize = 25;
 /// So near to the end of what a contrast can be, the end stands for a limit that no fit finds.
@@ -72,9 +75,16 @@ const UNBOUNDED: f64 = 10.0;
 const LONGEST: f64 = 1.0;
 
 impl<'a> Profile<'a> {
-    /// None when the fit with the contrast at 0 does not settle.
+    /// None when the fit with the contrast at 0 does not settle. Under a law of the trays the distance from the estimates by their covariance
+    /// then stands in.
     pub(crate) fn new(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
-        let at = goal.at(&judge.centre);
+        let stand_in = || Some((judge.stand_in()?, judge.stand_in()?.own(&goal)));
+        Self::of(judge, goal.clone(), dispersion)
+            .or_else(|| stand_in().and_then(|(judge, goal)| Self::of(judge, goal, dispersion)))
+    }
+
+    fn of(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
+        let at = judge.shown(&goal);
         let stratum = Stratum { dispersion, df: None };
         let std_error = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.se);
         let dispersion = if judge.ready().layered.is_some() && judge.scores() { 1.0 } else { dispersion };
@@ -90,16 +100,43 @@ impl<'a> Profile<'a> {
         // Rates that are equal are so on every scale, and their differences are found most easily.
         let [in_points] = profile.goal.each_ref().map(Goal::in_points);
         let [goal] = std::mem::replace(&mut profile.goal, [in_points]);
-        let easy = if goal.scale == Scale::Points { None } else { profile.at(0.0, &judge.centre) };
+        let easy = if goal.scale == Scale::Points { None } else { profile.towards_null() };
         profile.goal = [goal];
-        let start = easy.map_or_else(|| judge.centre.clone(), |held| held.parameters);
-        profile.null = profile.at(0.0, &start)?;
+        profile.null = match easy {
+            Some(held) => profile.at(0.0, &held.parameters)?,
+            None => profile.towards_null()?,
+        };
         if let Measure::Score { plain, .. } = &judge.measure {
             profile.inflation = profile.leverages(plain, &profile.null.parameters)?;
             profile.null = profile.at(0.0, &profile.null.parameters)?;
             profile.df = profile.null.df;
         }
         Some(profile)
+    }
+
+    /// True where it is judged by the covariance of the estimates.
+    pub(super) fn by_covariance(&self) -> bool {
+        matches!(self.judge.measure, Measure::Distance { .. })
+    }
+
+    /// The fit with the contrast at 0. The likelihood of a law may have one top at a spread of 0 and another above it.
+    fn towards_null(&self) -> Option<Held> {
+        let found = self.led_to_null()?;
+        let Measure::Ratio { likelihood: Likelihood::Law(hill), .. } = &self.judge.measure else { return Some(found) };
+        let other = hill.spread_out(&found.parameters).and_then(|start| self.at(0.0, &start));
+        Some(other.filter(|other| other.root.abs() < found.root.abs()).unwrap_or(found))
+    }
+
+    /// The fit with the contrast at 0, from the estimates, in steps where one is too long.
+    fn led_to_null(&self) -> Option<Held> {
+        let centre = &self.judge.centre;
+        self.at(0.0, centre).or_else(|| {
+            let mut start = centre.clone();
+            for share in STATIONS {
+                start = self.at(share * self.estimate, &start)?.parameters;
+            }
+            self.at(0.0, &start)
+        })
     }
 
     /// What it is judged against: degrees of freedom of its own where it draws on layers above the trays, those of `error` otherwise.
@@ -181,11 +218,25 @@ impl<'a> Profile<'a> {
         Some(rows.iter().zip(spreads).map(one).collect())
     }
 
+    /// Both limits at a critical value of the root. Where no fit of a law is found at one, it is that by the covariance of the estimates, and
+    /// the second entry says so.
+    pub(super) fn limits(&self, critical: f64) -> ((f64, f64), bool) {
+        let own = (self.limit(critical, -1.0), self.limit(critical, 1.0));
+        if !(own.0.is_nan() || own.1.is_nan()) {
+            return (own, self.by_covariance());
+        }
+        let other = |own: f64, direction: f64| match (self.judge.stand_in(), &self.goal) {
+            (Some(judge), [goal]) if own.is_nan() => judge.furthest(goal, critical * self.dispersion.sqrt(), direction),
+            _ => own,
+        };
+        ((other(own.0, -1.0), other(own.1, 1.0)), self.judge.stand_in().is_some())
+    }
+
     /// The limit below (`direction` -1) or above (1) at a critical value of the root; infinite where there is no bound.
     pub(crate) fn limit(&self, critical: f64, direction: f64) -> f64 {
-        if let Measure::Distance { ball, .. } = &self.judge.measure {
+        if self.by_covariance() {
             let [goal] = &self.goal;
-            return ball.extreme(goal, critical * self.dispersion.sqrt(), direction).value;
+            return self.judge.furthest(goal, critical * self.dispersion.sqrt(), direction);
         }
         let ends = self.goal.first().map_or((-1.0, 1.0), Goal::ends);
         let end = if direction > 0.0 { ends.1 } else { ends.0 };
@@ -220,7 +271,7 @@ impl<'a> Profile<'a> {
                 continue;
             };
             let miss = held.root - wanted;
-            if miss.abs() < 1e-10 * critical {
+            if miss.abs() < self.judge.exactness() * critical {
                 return value;
             }
             if miss * direction < 0.0 {
