@@ -116,7 +116,7 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
         } else {
             "No single answer".to_owned()
         };
-        return fitted(&format!("{start}{scope}: {apart}"), &[]);
+        return fitted(&format!("{start}{scope}: {apart}{}", changing::WITHIN_EACH), &[]);
     }
     let scope = &averaged(scope, &changes);
     let (text, mut tails) = match &found.against {
