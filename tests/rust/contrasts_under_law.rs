@@ -53,7 +53,9 @@ fn two_levels_have_the_p_value_of_their_odds_ratio_and_effect() {
 
 #[test]
 fn other_links_have_the_p_value_of_the_effect() {
-    for (link, trays) in [Link::Probit, Link::ComplementaryLogLog].into_iter().flat_map(|link| LAWS.map(|one| (link, one))) {
+    for (link, trays) in
+        [Link::Probit, Link::ComplementaryLogLog].into_iter().flat_map(|link| LAWS.map(|one| (link, one)))
+    {
         let model = fitted(&two_strengths(), trays, link);
         let effect = what_matters(&model).unwrap().numbers.effects[0].p.unwrap();
         assert_rel!(ask(&model, "strength", &options()).numbers.contrasts[0].p.unwrap(), effect, 1e-6);
