@@ -104,7 +104,7 @@ impl<'a> Decision<'a> {
     /// Trees per 100: whole ones where the interval is wider than they are fine.
     fn trees(&self, x: f64) -> String {
         let fine = self.limits.is_some_and(|(low, high)| high - low < 0.02);
-        if fine { numbers::points(x) } else { format!("{:.0}", (100.0 * x).round() + 0.0) }
+        if fine { numbers::points_out(x) } else { format!("{:.0}", (100.0 * x).round() + 0.0) }
     }
 
     /// "12 fewer and 30 more" or "3 and 30 more", the limits seen from the better level.
@@ -386,8 +386,8 @@ impl<'a> Decision<'a> {
         } else {
             format!(
                 "a gain of up to {} or a loss of up to {} per 100 cannot be ruled out",
-                numbers::points(high),
-                numbers::points(-low)
+                numbers::points_out(high),
+                numbers::points_out(-low)
             )
         };
         let narrow = if counted(found) {

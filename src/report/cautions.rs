@@ -208,8 +208,8 @@ pub(crate) fn curve_before_pairs(by: &str) -> Note {
 /// Ways to deal trays out anew that were drawn: code `drawn_assignments`.
 pub(crate) fn drawn_assignments(drawn: u64, error: f64) -> Note {
     let text = format!(
-        "There are too many assignments to go through: {drawn} were drawn, so the randomisation P value has a standard error of {}.",
-        super::numbers::number(error)
+        "There are too many assignments to go through: {drawn} were drawn, so the randomisation P value has a standard error {}.",
+        if error < 1e-4 { "below 0.0001".to_owned() } else { format!("of {}", super::numbers::number(error)) }
     );
     Note::new("drawn_assignments", text)
 }

@@ -281,8 +281,9 @@ fn nothing((found, options): (&AllComparisons, &AllOptions), scope: &str, what: 
         (false, Some(_)) => format!("Too few {} to tell", plural(&found.unit)),
         (false, None) => "Not settled".to_owned(),
     };
-    let open =
-        most.map(|most| format!("; up to {} {} remain possible", trees(most), options.compare.outcome.of_hundred()));
+    let open = most.map(|most| {
+        format!("; up to {} {} remain possible", numbers::trees_out(most), options.compare.outcome.of_hundred())
+    });
     (format!("{start}{scope}: {what}{}", open.unwrap_or_default()), wanted.into_iter().collect())
 }
 
