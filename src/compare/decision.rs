@@ -2,19 +2,16 @@
 
 use super::carried::Carried;
 use super::changing::{self, Changing};
+use super::lead::Lead;
 use super::numbers::{CompareOptions, Comparison, counted};
 use super::of_places::{self, is_place};
 use super::opinion::{self, Opinion, confirmed, confirming, opinion};
 use super::two_levels::NOTHING_TO_JUDGE;
-use crate::math::distributions::student_t;
+use super::wanted::units_for;
 use crate::rates::TakeRate;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
 use crate::trial::{Outcome, Units, counted_as, time_tail};
 
-/// The most units that are worth naming.
-const MOST: f64 = 500.0;
-/// Units from which on nothing is worked out.
-const BEYOND: f64 = 1e15;
 /// Limits nearer to 0 than this are 0 to a reader of whole trees.
 const ROUNDS_TO_NONE: f64 = 0.005;
 
@@ -36,40 +33,6 @@ pub(super) struct Decision<'a> {
     changing: Vec<&'a Changing>,
     /// What one of the units counted is called, and several.
     basis: (String, String),
-}
-
-/// What a decision says first.
-struct Lead {
-    /// True where it is to use the better level.
-    advised: bool,
-    what: String,
-    /// What goes with it where nothing is said of other outcomes.
-    follows: String,
-    /// The units that would settle it.
-    wanted: Option<String>,
-}
-
-impl Lead {
-    fn of(what: String) -> Self {
-        Self { advised: false, what, follows: String::new(), wanted: None }
-    }
-
-    fn advice(what: String) -> Self {
-        Self { advised: true, ..Self::of(what) }
-    }
-
-    fn followed(self, follows: impl Into<String>) -> Self {
-        Self { follows: follows.into(), ..self }
-    }
-
-    fn wanting(self, wanted: Option<String>) -> Self {
-        Self { wanted, ..self }
-    }
-
-    /// Where it is to use a level, that is said as firmly as `use_it`.
-    fn said(&self, use_it: &str) -> String {
-        if self.advised { format!("{use_it} {}", self.what) } else { self.what.clone() }
-    }
 }
 
 impl<'a> Decision<'a> {
@@ -516,23 +479,4 @@ impl<'a> Decision<'a> {
             (true, None) => Some("Next: repeat the comparison in another season before changing.".to_owned()),
         }
     }
-}
-
-/// Units of each level that bring a half-width to `nearly` at the spread seen, from `have` of each; none where it is that narrow already.
-/// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow with it.
-pub(super) fn units_for(half: f64, nearly: f64, (level, df): (f64, f64), have: f64) -> Option<String> {
-    if half <= nearly || have < 1.0 {
-        return None;
-    }
-    let quantile = |df: f64| student_t::quantile(f64::midpoint(1.0, level), df);
-    let mut wanted = have;
-    for _ in 0..50 {
-        let narrower = quantile(df * wanted / have) / quantile(df);
-        wanted = have * (half / nearly * narrower).powi(2);
-        // Few degrees of freedom lead far away, where no quantile is worth its work.
-        if wanted.is_nan() || wanted > BEYOND {
-            return Some(format!("more than {MOST}"));
-        }
-    }
-    Some(if wanted > MOST { format!("more than {MOST}") } else { format!("{:.0}", wanted.ceil()) })
 }

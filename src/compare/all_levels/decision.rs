@@ -3,8 +3,8 @@
 use super::borderline::{self, CROSSES};
 use super::numbers::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::changing::{self, Changing};
-use crate::compare::decision::units_for;
 use crate::compare::opinion;
+use crate::compare::wanted::units_for;
 use crate::effects::Adjustment;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
 use crate::trial::{Outcome, UnitKind, Units, follows_time, time_tail};

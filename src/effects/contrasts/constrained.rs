@@ -13,6 +13,10 @@ pub(super) struct Reached {
     pub(super) value: f64,
     /// The multiplier of each contrast: minus the slope of the value by what it is held at.
     pub(super) multipliers: Vec<f64>,
+    /// How the parameters move with the value at which a single contrast is held.
+    pub(super) along: Vec<f64>,
+    /// The likelihood of a law, where it was made more exact on the way.
+    pub(super) finer: Option<Likelihood>,
 }
 
 const STEPS: usize = 60;
@@ -39,14 +43,16 @@ struct Enough {
 
 /// Of a likelihood that is exact.
 const EXACT: Enough = Enough { settled: 1e-13, stalled: 1e-7, near: 1e-8, at_last: false };
-/// Of that of a law before its integrals are made as exact as they must be, and then: what is left is less than they are exact to.
-const NEAR: Enough = Enough { settled: 1e-3, stalled: 1e-3, near: 1e-6, at_last: true };
+/// Of that of a law: what is left is less than its integrals are exact to.
 const OF_LAW: Enough = Enough { settled: 1e-9, stalled: 1e-5, near: 1e-6, at_last: true };
+/// The next step would change the likelihood of a law by less where its integrals are made as exact as they must be.
+const NEAR: f64 = 1e-3;
 
 /// A step towards the constrained maximum.
 struct Step {
     move_by: Vec<f64>,
     multipliers: Vec<f64>,
+    along: Vec<f64>,
     /// The largest price at which the step pays, whatever it misses.
     pull: f64,
     /// Half of it is what the log-likelihood still gains.
@@ -54,54 +60,65 @@ struct Step {
 }
 
 /// Maximises the log-likelihood with every goal at its wanted value, by Newton steps on the Lagrangian with halving; none when
-/// that does not settle. The likelihood of a law is made as exact as it must be on the way.
+/// that does not settle. The likelihood of a law is made as exact as it must be on the way, unless it is so `already`.
 pub(super) fn constrained(
-    likelihood: &Likelihood,
-    goals: &[Goal<'_>],
-    wanted: &[f64],
-    start: &[f64],
-) -> Option<Reached> {
-    let Likelihood::Law(hill) = likelihood else { return climbed(likelihood, (goals, wanted), start, EXACT) };
-    let near = climbed(likelihood, (goals, wanted), &hill.lifted(start), NEAR)?;
-    let finer = hill.refined(&near.parameters).map(|finer| Likelihood::Law(Box::new(finer)));
-    climbed(finer.as_ref().unwrap_or(likelihood), (goals, wanted), &near.parameters, OF_LAW)
-}
-
-/// The same with one likelihood.
-fn climbed(
     likelihood: &Likelihood,
     (goals, wanted): (&[Goal<'_>], &[f64]),
     start: &[f64],
-    enough: Enough,
+    already: bool,
 ) -> Option<Reached> {
+    let law = matches!(likelihood, Likelihood::Law(_));
+    let (mut finer, mut exact) = (None, already || !law);
+    let enough = if law { OF_LAW } else { EXACT };
     let mut parameters = start.to_vec();
     let mut multipliers = vec![0.0; goals.len()];
     let mut price = 0.0_f64;
     for count in 1..=STEPS {
         crate::control::checkpoint();
+        let likelihood = finer.as_ref().unwrap_or(likelihood);
         let local = likelihood.at(&parameters)?;
-        let here: Vec<_> = goals.iter().map(|goal| goal.at(&parameters)).collect();
-        let missing: Vec<f64> = wanted.iter().zip(&here).map(|(want, at)| want - at.rate).collect();
-        let slopes: Vec<&[f64]> = here.iter().map(|at| at.gradient.as_slice()).collect();
-        let bent = likelihood.bends().then(|| lagrangian(&local, goals, &multipliers, &parameters));
-        let step = bent
-            .and_then(|matrix| step(likelihood, (&matrix, false), &local.score, (&slopes, &missing)))
-            .or_else(|| step(likelihood, (&local.information, true), &local.score, (&slopes, &missing)))?;
-        let off: f64 = missing.iter().map(|x| x.abs()).sum();
-        multipliers.clone_from(&step.multipliers);
+        let (step, off) = towards(likelihood, (goals, wanted), &parameters, (&local, &multipliers))?;
         let stalled = step.decrement < enough.stalled && off < enough.near;
-        let last = count == STEPS && enough.at_last && stalled;
-        if last || off < MET && step.decrement < enough.settled {
-            return Some(Reached { parameters, value: local.value, multipliers });
-        }
+        let settled = off < MET && step.decrement < enough.settled || count == STEPS && enough.at_last && stalled;
+        multipliers.clone_from(&step.multipliers);
         price = (1.5 * step.pull).max(price).max(1e-3);
-        match moved(likelihood, (goals, wanted), &parameters, (&step.move_by, price, price * off - local.value)) {
+        let before = (&step.move_by[..], price, price * off - local.value);
+        let next = if settled { None } else { moved(likelihood, (goals, wanted), &parameters, before) };
+        if !exact && (next.is_none() || step.decrement < NEAR) {
+            exact = true;
+            let better = likelihood.refined(&parameters);
+            if better.is_some() {
+                finer = better;
+                continue;
+            }
+        }
+        match next {
             Some(next) => parameters = next,
-            None if stalled => return Some(Reached { parameters, value: local.value, multipliers }),
+            None if settled || stalled => {
+                let along = step.along;
+                return Some(Reached { parameters, value: local.value, multipliers, along, finer });
+            }
             None => return None,
         }
     }
     None
+}
+
+/// The next step, and how far the goals are from their wanted values.
+fn towards(
+    likelihood: &Likelihood,
+    (goals, wanted): (&[Goal<'_>], &[f64]),
+    parameters: &[f64],
+    (local, multipliers): (&Local, &[f64]),
+) -> Option<(Step, f64)> {
+    let here: Vec<_> = goals.iter().map(|goal| goal.at(parameters)).collect();
+    let missing: Vec<f64> = wanted.iter().zip(&here).map(|(want, at)| want - at.rate).collect();
+    let slopes: Vec<&[f64]> = here.iter().map(|at| at.gradient.as_slice()).collect();
+    let bent = likelihood.bends().then(|| lagrangian(local, goals, multipliers, parameters));
+    let step = bent
+        .and_then(|matrix| step(likelihood, (&matrix, false), &local.score, (&slopes, &missing)))
+        .or_else(|| step(likelihood, (&local.information, true), &local.score, (&slopes, &missing)))?;
+    Some((step, missing.iter().map(|x| x.abs()).sum()))
 }
 
 /// The first point along a step, halved as often as needed, that is no worse than `before`: minus the log-likelihood, with what the
@@ -164,9 +181,16 @@ fn step(
         add_scaled(&mut move_by, *multiplier, solved);
     }
     let decrement = dot(&matrix.times(&move_by), &move_by);
+    let along = match (solved.as_slice(), slopes) {
+        ([solved], [slope]) => {
+            let length = dot(slope, solved);
+            solved.iter().map(|x| x / length).collect()
+        }
+        _ => Vec::new(),
+    };
     let pull = multipliers.iter().map(|x| x.abs()).fold(0.0, f64::max);
     let multipliers = multipliers.iter().zip(missing).map(|(multiplier, miss)| multiplier - weight * miss).collect();
-    Some(Step { move_by, multipliers, pull, decrement })
+    Some(Step { move_by, multipliers, along, pull, decrement })
 }
 
 /// A law's information that is not positive definite, made so: where it is along what is not held, by a weight on the squares of the slopes of

@@ -63,7 +63,7 @@ impl<'a> Judge<'a> {
             return Ok(own.under_law());
         }
         let likelihood = Likelihood::of(model, ready);
-        let best = constrained(&likelihood, &[], &[], &centre).ok_or_else(unsettled)?;
+        let best = constrained(&likelihood, (&[], &[]), &centre, false).ok_or_else(unsettled)?;
         // The level of penalised rates is balanced after the fit: a shift of the intercept that belongs to how rates are read.
         let shift = centre.first().zip(best.parameters.first()).map_or(0.0, |(shown, fitted)| shown - fitted);
         let surface = if model.penalised { surface.at_offset(ready.offset + shift) } else { surface };
@@ -76,7 +76,8 @@ impl<'a> Judge<'a> {
         let Some(hill) = self.ready.law.as_ref().map(|law| law.hill()) else { return self };
         let surface = self.surface.with(hill.deviations(), hill.others());
         let (centre, value) = (hill.top(), hill.height());
-        let best = Reached { parameters: centre.clone(), value, multipliers: Vec::new() };
+        let (multipliers, along) = (Vec::new(), Vec::new());
+        let best = Reached { parameters: centre.clone(), value, multipliers, along, finer: None };
         let measure = Measure::Ratio { likelihood: Likelihood::Law(Box::new(hill)), best };
         Self { ready: self.ready, measure, centre, surface, by_covariance: Some(Box::new(self)) }
     }
@@ -181,7 +182,7 @@ impl<'a> Judge<'a> {
         let held: Vec<Goal<'_>> = free.iter().filter_map(|index| goals.get(*index)).cloned().collect();
         let wanted = vec![0.0; held.len()];
         let none = |likelihood: &Likelihood| {
-            let null = constrained(likelihood, &held, &wanted, &self.centre)?;
+            let null = constrained(likelihood, (&held, &wanted), &self.centre, false)?;
             at(likelihood, &null.parameters).filter(|_| !likelihood.runs_off(&null.parameters))
         };
         self.likelihoods()

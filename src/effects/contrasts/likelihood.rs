@@ -161,6 +161,16 @@ impl Likelihood {
         if let Self::Law(hill) = self { hill.share(parameters, step) } else { 1.0 }
     }
 
+    /// The same as exact as it must be around a point; none where it is so already.
+    pub(super) fn refined(&self, parameters: &[f64]) -> Option<Self> {
+        if let Self::Law(hill) = self { hill.refined(parameters).map(|finer| Self::Law(Box::new(finer))) } else { None }
+    }
+
+    /// Where a search is to start that was led to a point.
+    pub(super) fn start(&self, near: &[f64]) -> Vec<f64> {
+        if let Self::Law(hill) = self { hill.lifted(near) } else { near.to_vec() }
+    }
+
     /// Changes below this say nothing, since the value is an approximation.
     pub(super) fn blur(&self) -> f64 {
         if let Self::Law(hill) = self { hill.blur() } else { 0.0 }
@@ -168,7 +178,7 @@ impl Likelihood {
 
     /// How exactly a root is met on the way to a limit, relative to the critical value: integrals of a law are not exact to the last digit.
     pub(super) fn exactness(&self) -> f64 {
-        if matches!(self, Self::Law(_)) { 1e-8 } else { 1e-10 }
+        if matches!(self, Self::Law(_)) { 1e-7 } else { 1e-10 }
     }
 }
 

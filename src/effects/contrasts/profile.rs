@@ -49,6 +49,8 @@ struct Held {
     along: Vec<f64>,
     /// Degrees of freedom of the score's variance, where it comes from layers.
     df: Option<f64>,
+    /// The likelihood of a law as exact as it must be there, where the judge's own is not.
+    finer: Option<Likelihood>,
 }
 
 impl Held {
@@ -88,7 +90,15 @@ impl<'a> Profile<'a> {
         let stratum = Stratum { dispersion, df: None };
         let std_error = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.se);
         let dispersion = if judge.ready().layered.is_some() && judge.scores() { 1.0 } else { dispersion };
-        let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new(), df: None };
+        let null = Held {
+            value: 0.0,
+            root: 0.0,
+            slope: None,
+            parameters: Vec::new(),
+            along: Vec::new(),
+            df: None,
+            finer: None,
+        };
         let (estimate, inflation) = (at.rate, Vec::new());
         let mut profile = Self { judge, goal: [goal], dispersion, df: None, estimate, se: std_error, null, inflation };
         if let Measure::Distance { ball, .. } = &judge.measure {
@@ -103,12 +113,12 @@ impl<'a> Profile<'a> {
         let easy = if goal.scale == Scale::Points { None } else { profile.towards_null() };
         profile.goal = [goal];
         profile.null = match easy {
-            Some(held) => profile.at(0.0, &held.parameters)?,
+            Some(held) => profile.at(0.0, &held.parameters, held.finer.as_ref())?,
             None => profile.towards_null()?,
         };
         if let Measure::Score { plain, .. } = &judge.measure {
             profile.inflation = profile.leverages(plain, &profile.null.parameters)?;
-            profile.null = profile.at(0.0, &profile.null.parameters)?;
+            profile.null = profile.at(0.0, &profile.null.parameters, None)?;
             profile.df = profile.null.df;
         }
         Some(profile)
@@ -123,19 +133,19 @@ impl<'a> Profile<'a> {
     fn towards_null(&self) -> Option<Held> {
         let found = self.led_to_null()?;
         let Measure::Ratio { likelihood: Likelihood::Law(hill), .. } = &self.judge.measure else { return Some(found) };
-        let other = hill.spread_out(&found.parameters).and_then(|start| self.at(0.0, &start));
+        let other = hill.spread_out(&found.parameters).and_then(|start| self.at(0.0, &start, None));
         Some(other.filter(|other| other.root.abs() < found.root.abs()).unwrap_or(found))
     }
 
     /// The fit with the contrast at 0, from the estimates, in steps where one is too long.
     fn led_to_null(&self) -> Option<Held> {
         let centre = &self.judge.centre;
-        self.at(0.0, centre).or_else(|| {
+        self.at(0.0, centre, None).or_else(|| {
             let mut start = centre.clone();
             for share in STATIONS {
-                start = self.at(share * self.estimate, &start)?.parameters;
+                start = self.at(share * self.estimate, &start, None)?.parameters;
             }
-            self.at(0.0, &start)
+            self.at(0.0, &start, None)
         })
     }
 
@@ -154,21 +164,25 @@ impl<'a> Profile<'a> {
         self.goal.first().map_or_else(Vec::new, |goal| goal.at(&self.null.parameters).gradient)
     }
 
-    fn at(&self, value: f64, start: &[f64]) -> Option<Held> {
+    /// The fit with the contrast at a value, `on` a likelihood that is exact enough near it where one is known.
+    fn at(&self, value: f64, start: &[f64], on: Option<&Likelihood>) -> Option<Held> {
         match &self.judge.measure {
             Measure::Distance { .. } => None,
             Measure::Ratio { likelihood, best } => {
-                let reached = constrained(likelihood, &self.goal, &[value], start)?;
+                let start = likelihood.start(start);
+                let reached = constrained(on.unwrap_or(likelihood), (&self.goal, &[value]), &start, on.is_some())?;
                 let fall = (2.0 * (best.value - reached.value) / self.dispersion).max(0.0).sqrt();
                 let root = if value > self.estimate { -fall } else { fall };
+                let law = matches!(likelihood, Likelihood::Law(_));
                 let slope = -(reached.multipliers.first()? / (self.dispersion * root)).abs();
                 Some(Held {
                     value,
                     root,
                     slope: Some(slope),
                     parameters: reached.parameters,
-                    along: Vec::new(),
+                    along: if law { reached.along } else { Vec::new() },
                     df: None,
+                    finer: reached.finer.or_else(|| Some(likelihood.clone()).filter(|_| law && on.is_none())),
                 })
             }
             Measure::Score { plain, eased } => {
@@ -179,7 +193,7 @@ impl<'a> Profile<'a> {
     }
 
     fn by_score(&self, likelihood: &Likelihood, value: f64, start: &[f64]) -> Option<Held> {
-        let parameters = constrained(likelihood, &self.goal, &[value], start)?.parameters;
+        let parameters = constrained(likelihood, (&self.goal, &[value]), start, false)?.parameters;
         let local = likelihood.at(&parameters)?;
         let gradient = self.goal.first()?.at(&parameters).gradient;
         let mut along = local.information.root()?.solve(&gradient);
@@ -200,6 +214,7 @@ impl<'a> Profile<'a> {
             parameters,
             along,
             df: judged.map(|judged| judged.df),
+            finer: None,
         })
     }
 
@@ -250,7 +265,7 @@ impl<'a> Profile<'a> {
         let nearer = value.abs() < (value - self.estimate).abs();
         let mut start = if nearer { self.null.predicted(value) } else { self.judge.centre.clone() };
         let mut last = straight.then_some((0.0, self.null.root));
-        let mut refused = 0;
+        let (mut refused, mut finer) = (0, None);
         for _ in 0..STEPS {
             let inside = (value - near) * direction > 0.0 && (far - value) * direction > 0.0;
             if !inside {
@@ -259,7 +274,7 @@ impl<'a> Profile<'a> {
             if (far - near).abs() < 1e-10 * (1.0 + end.abs()) {
                 break;
             }
-            let Some(held) = self.at(value, &start) else {
+            let Some(held) = self.at(value, &start, finer.as_ref()) else {
                 // Too far from the last fit: come nearer, then try again.
                 refused += 1;
                 if refused > REFUSALS {
@@ -284,6 +299,7 @@ impl<'a> Profile<'a> {
             last = Some((value, held.root));
             value -= miss / slope;
             start = held.predicted(value);
+            finer = held.finer.or(finer);
         }
         let at_end = (end - near).abs() < 1e-6 * (1.0 + end.abs());
         match at_end {
