@@ -87,7 +87,7 @@ def test_tests_of_an_association_are_named_in_words() -> None:
     trial = load([3, 7, 4, 9, 8, 12, 5, 14, 10, 12, 9, 15], 20, [0] * 4 + [2500] * 4 + [5000] * 4)
     named = trial.association("strength").table()["test"].to_list()
     assert named[0] == "F of tray rates"
-    assert "Rao and Scott's, second order" in named
+    assert "Rao-Scott of second order" in named
     two = load([3, 7, 4, 9, 8, 12, 5, 14], 20, [0] * 4 + [2500] * 4).association("strength")
     assert two.table()["test"][0] == "score on effective cuttings"
     slugs = {

@@ -225,18 +225,18 @@ fn at_level(within: Option<&str>, level: &str) -> String {
 fn test_in_words(figures: &Association, method: &str) -> String {
     let words = match method {
         "tray-rates" => "F of tray rates",
-        "randomisation" => "F of tray rates, dealt anew",
+        "randomisation" => "F by dealing trays anew",
         "donner" => "Donner's chi-square",
-        "rao-scott" => "Rao and Scott's chi-square",
-        "rao-scott-first-order" => "Rao and Scott's, first order",
-        "rao-scott-second-order" => "Rao and Scott's, second order",
+        "rao-scott" => "Rao-Scott chi-square",
+        "rao-scott-first-order" => "Rao-Scott of first order",
+        "rao-scott-second-order" => "Rao-Scott of second order",
         "score" => "score on effective cuttings",
         "pearson" => "Pearson's chi-square",
-        "pearson-corrected" => "Pearson's, Yates' correction",
+        "pearson-corrected" => "Pearson's with Yates' correction",
         "likelihood-ratio" => "likelihood ratio",
         "fisher" => "Fisher's exact test",
-        "freeman-halton" => "Freeman and Halton's exact test",
-        "freeman-halton, drawn" => "Freeman and Halton's test, tables drawn",
+        "freeman-halton" => "Freeman-Halton exact test",
+        "freeman-halton, drawn" => "Freeman-Halton by drawn tables",
         other => other,
     };
     text_of_unit(&figures.unit, words)
