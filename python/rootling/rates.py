@@ -20,6 +20,7 @@ class TakeRates(
     faces=Faces(
         figure=_figures.rates.rates,
         question="What share of the {cuttings} {rooted}?",
+        rows="rates",
     ),
 ):
     """Take rates per treatment, with intervals."""
@@ -33,6 +34,7 @@ class TrayCorrelation(
     faces=Faces(
         figure=_figures.differences.tray_correlation,
         question="How alike are cuttings of one {unit}?",
+        rows="estimates",
     ),
 ):
     """How alike two cuttings of one tray are."""

@@ -1,7 +1,7 @@
 //! The only place that takes Python containers apart: options come in as dictionaries, counts, levels and names one by one.
 
 use pyo3::prelude::*;
-use pyo3::types::{PyBool, PyDict};
+use pyo3::types::{PyBool, PyDict, PyInt};
 use pythonize::depythonize;
 use serde::de::DeserializeOwned;
 
@@ -31,7 +31,13 @@ fn check_numbers(options: &Bound<'_, PyAny>) -> PyResult<()> {
             value.extract::<Confidence>()?;
         } else if WHOLE.contains(&name.as_str()) && value.extract::<u64>().is_err() {
             let shown = shown(value.as_borrowed());
-            return Err(CountError::new_err(format!("{name} {shown} is not a whole number of 0 or more; correct it")));
+            let large = value.is_instance_of::<PyInt>() && value.gt(0)?;
+            let what = if large {
+                format!("is above {}, the largest taken; give a smaller one, for example 1", u64::MAX)
+            } else {
+                "is not a whole number of 0 or more; correct it".to_owned()
+            };
+            return Err(CountError::new_err(format!("{name} {shown} {what}")));
         }
         if NESTED.contains(&name.as_str()) {
             check_numbers(&value)?;

@@ -58,6 +58,9 @@ fn table(figures: &Checks, w: &OutcomeWords) -> Sheet {
     table
 }
 
+/// Changes below this are none with one decimal of a hundredth.
+const UNSEEN: f64 = 0.0005;
+
 /// Trays so far out that fewer than one trial in twenty would show one, their number allowed for.
 fn outlying(figures: &Checks) -> Vec<&TrayCheck> {
     let n = figures.trays.len() as f64;
@@ -114,7 +117,11 @@ fn sentence(model: &Model, figures: &Checks) -> String {
         let what = if model.units.kind == UnitKind::Tray { "tray" } else { "count" };
         parts.push(format!("No {what} lies farther from its expectation than chance explains."));
     }
-    if let Some((tray, change)) = most_influential(figures) {
+    let influential = most_influential(figures);
+    if influential.is_some_and(|(_, change)| change.abs() < UNSEEN) {
+        let what = if model.units.kind == UnitKind::Tray { "tray" } else { "count" };
+        parts.push(format!("Leaving out no {what} would move a rate by 0.1 {}.", model.spec.outcome.of_hundred()));
+    } else if let Some((tray, change)) = influential {
         parts.push(format!(
             "Leaving out {} would move the rate of {} by {} {}, the most of all.",
             tray.tray,
@@ -211,7 +218,7 @@ fn notes(model: &Model, figures: &Checks) -> Vec<Note> {
     if let Some(test) = figures.goodness_of_fit.as_ref().filter(|test| test.smallest_expected < 1.0) {
         let text = format!(
             "In some trays only {} cuttings of one outcome are expected, so the chi-square tests of fit are rough.",
-            number(test.smallest_expected)
+            if test.smallest_expected < 0.01 { "0.01 or fewer".to_owned() } else { number(test.smallest_expected) }
         );
         notes.push(Note::new("small_expected", text));
     }

@@ -2,19 +2,16 @@
 
 use super::carried::Carried;
 use super::changing::{self, Changing};
+use super::lead::Lead;
 use super::numbers::{CompareOptions, Comparison, counted};
 use super::of_places::{self, is_place};
 use super::opinion::{self, Opinion, confirmed, confirming, opinion};
 use super::two_levels::NOTHING_TO_JUDGE;
-use crate::math::distributions::student_t;
+use super::wanted::units_for;
 use crate::rates::TakeRate;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
 use crate::trial::{Outcome, Units, counted_as, time_tail};
 
-/// The most units that are worth naming.
-const MOST: f64 = 500.0;
-/// Units from which on nothing is worked out.
-const BEYOND: f64 = 1e15;
 /// Limits nearer to 0 than this are 0 to a reader of whole trees.
 const ROUNDS_TO_NONE: f64 = 0.005;
 
@@ -70,7 +67,7 @@ impl<'a> Decision<'a> {
     /// Trees per 100: whole ones where the interval is wider than they are fine.
     fn trees(&self, x: f64) -> String {
         let fine = self.limits.is_some_and(|(low, high)| high - low < 0.02);
-        if fine { numbers::points(x) } else { format!("{:.0}", (100.0 * x).round() + 0.0) }
+        if fine { numbers::points_out(x) } else { format!("{:.0}", (100.0 * x).round() + 0.0) }
     }
 
     /// "12 fewer and 30 more" or "3 and 30 more", the limits seen from the better level.
@@ -83,40 +80,45 @@ impl<'a> Decision<'a> {
 
     /// The whole decision; what carries it where that is a part of the units only, and how many would settle it, as far as there is room.
     pub(super) fn sentence(&self) -> String {
-        let (lead, wanted) = self.lead();
+        let lead = self.lead();
         let carried = self.limits.and(self.found.carried.as_ref()).and_then(|one| one.tail(&self.found.unit));
         let apart = self.opposed().is_none().then(|| changing::within_each(&self.changing)).flatten();
-        let tails = carried.into_iter().chain(wanted).map(|tail| format!("; {tail}"));
+        let tails = carried.into_iter().chain(lead.wanted.clone()).map(|tail| format!("; {tail}"));
         let tails: Vec<String> = apart.into_iter().chain(tails).collect();
-        fitted(lead.trim_end_matches('.'), &tails)
+        fitted(&format!("{}{}", lead.said("Use"), lead.follows), &tails)
+    }
+
+    /// The lead alone, for a sentence that goes on with other outcomes; where these speak `against` the better level it is not yet to be used.
+    pub(super) fn beside(&self, against: bool) -> String {
+        self.lead().said(if against { "Leaning to" } else { "Use" })
     }
 
     /// What to do, and the units that would settle it.
-    fn lead(&self) -> (String, Option<String>) {
-        let Some((low, high)) = self.limits else { return (self.withheld(), None) };
+    fn lead(&self) -> Lead {
+        let Some((low, high)) = self.limits else { return self.withheld() };
         let (better, worse, at) = (self.better(), self.worse(), &self.at);
         let (gain, per) = (self.trees(self.gain), self.outcome.of_hundred());
         let range = format!("({} to {})", self.trees(low), self.trees(high));
         if !counted(self.found) {
             let what = if gain == "0" { format!("as many {per} as") } else { format!("{gain} more {per} than") };
             let range = format!("{} to {}, too narrow", self.trees(low), self.trees(high));
-            return (format!("Without trays only a hint{at}: {better}, {what} {worse} ({range})."), None);
+            return Lead::of(format!("Without trays only a hint{at}: {better}, {what} {worse} ({range})"));
         }
         if let Some(alike) = self.alike() {
-            return (alike, None);
+            return alike;
         }
         let shown = self.found.p.is_some_and(|p| p < 1.0 - self.found.confidence);
         if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
             let alike = format!(
-                "{}: {better} and {worse} differ by less than {} {per} (between {}).",
+                "{}: {better} and {worse} differ by less than {} {per} (between {})",
                 self.start("Either will do"),
                 self.trees(margin),
                 self.between(low, high)
             );
-            return (alike, None);
+            return Lead::of(alike);
         }
         if let Some(apart) = self.opposed() {
-            return (apart, None);
+            return Lead::of(apart).followed(changing::WITHIN_EACH);
         }
         if self.too_small() {
             return self.little(low, high);
@@ -126,20 +128,21 @@ impl<'a> Decision<'a> {
         let than = format!("{gain} more {per} than {worse} {range}");
         if shown && self.is_time() && low >= ROUNDS_TO_NONE {
             let told = format!("{}{at}: {than}", capital(&better));
-            return (format!("{told}{}", time_tail(&told, None)), None);
+            let tail = time_tail(&told, None);
+            return Lead::of(told).followed(tail);
         }
         // What is an average of unlike differences is nothing to use everywhere.
         match (shown, self.confirmed() && over.is_empty()) {
             (true, _) if low < ROUNDS_TO_NONE => {
-                (format!("Borderline{at}: {better} may give {than}."), self.narrowed())
+                Lead::of(format!("Borderline{at}: {better} may give {than}")).wanting(self.narrowed())
             }
             // What is best in one part of the take need not be what to use.
-            (true, true) if self.outcome.is_part() => (format!("{}: {better} gives {than}.", self.start("")), None),
-            (true, true) => (format!("Use {better}{at}: {than}."), None),
+            (true, true) if self.outcome.is_part() => Lead::of(format!("{}: {better} gives {than}", self.start(""))),
+            (true, true) => Lead::advice(format!("{better}{at}: {than}")),
             (true, false) if self.outcome.is_part() => {
-                (format!("{}: leaning to {better}{over}, {than}.", self.start("")), self.narrowed())
+                Lead::of(format!("{}: leaning to {better}{over}, {than}", self.start(""))).wanting(self.narrowed())
             }
-            (true, false) => (format!("Leaning to {better}{at}: {than}."), self.narrowed()),
+            (true, false) => Lead::of(format!("Leaning to {better}{at}: {than}")).wanting(self.narrowed()),
             (false, _) => self.open(low, high),
         }
     }
@@ -170,23 +173,19 @@ impl<'a> Decision<'a> {
     }
 
     /// What is said where nothing was counted at either level, or everything.
-    fn alike(&self) -> Option<String> {
+    fn alike(&self) -> Option<Lead> {
         let (first, second) = (&self.found.first, &self.found.second);
         let counted = self.outcome.counted();
         let (better, worse) = (self.better(), self.worse());
-        let high = self.trees(self.limits?.1);
-        match (first.rooted + second.rooted, first.rooted + second.rooted == first.stuck + second.stuck) {
-            (0, _) => Some(format!(
-                "{}: nothing {} at {better} or {worse}; up to {high} per 100 between them remain possible.",
-                self.start("Neither"),
-                self.outcome.words().rooted
-            )),
-            (_, true) => Some(format!(
-                "{}: all {counted} at {better} and at {worse}; up to {high} per 100 between them remain possible.",
-                self.start("Either will do")
-            )),
-            _ => None,
-        }
+        let possible = format!("; up to {} per 100 between them remain possible", self.trees(self.limits?.1));
+        let lead = match (first.rooted + second.rooted, first.rooted + second.rooted == first.stuck + second.stuck) {
+            (0, _) => {
+                format!("{}: nothing {} at {better} or {worse}", self.start("Neither"), self.outcome.words().rooted)
+            }
+            (_, true) => format!("{}: all {counted} at {better} and at {worse}", self.start("Either will do")),
+            _ => return None,
+        };
+        Some(Lead::of(lead).followed(possible))
     }
 
     fn has(&self) -> (&'static str, &'static str) {
@@ -207,21 +206,23 @@ impl<'a> Decision<'a> {
         format!("{} {has} between {} {of} than {}", self.better(), self.between(low, high), self.worse())
     }
 
-    fn little(&self, low: f64, high: f64) -> (String, Option<String>) {
+    fn little(&self, low: f64, high: f64) -> Lead {
         let start = self.start(if self.is_time() { "No change shown" } else { "No reason to change" });
-        (format!("{start}: {}, less than would matter", self.what(low, high)), None)
+        Lead::of(format!("{start}: {}, less than would matter", self.what(low, high)))
     }
 
     /// Nothing is shown.
-    fn open(&self, low: f64, high: f64) -> (String, Option<String>) {
+    fn open(&self, low: f64, high: f64) -> Lead {
         let (what, at) = (self.what(low, high), &self.at);
         if low > -ROUNDS_TO_NONE {
-            return (format!("Borderline{at}: {what}"), self.narrowed());
+            return Lead::of(format!("Borderline{at}: {what}")).wanting(self.narrowed());
         }
         match self.narrowed() {
-            Some(wanted) => (format!("Too few {} to tell{at}: {what}", plural(&self.found.unit)), Some(wanted)),
-            None if self.is_time() => (format!("Not settled{at}: {what}"), None),
-            None => (format!("Not settled{at}: {what}; repeat the trial before changing"), None),
+            Some(wanted) => {
+                Lead::of(format!("Too few {} to tell{at}: {what}", plural(&self.found.unit))).wanting(Some(wanted))
+            }
+            None if self.is_time() => Lead::of(format!("Not settled{at}: {what}")),
+            None => Lead::of(format!("Not settled{at}: {what}")).followed("; repeat the trial before changing"),
         }
     }
 
@@ -240,9 +241,10 @@ impl<'a> Decision<'a> {
         self.found.follows_time.is_some()
     }
 
-    fn withheld(&self) -> String {
+    fn withheld(&self) -> Lead {
         if is_place(self.found) {
-            return of_places::verdict(&self.found.factor, &format!("{}: {}", self.at, self.side_by_side()));
+            let verdict = of_places::verdict(&self.found.factor, &format!("{}: {}", self.at, self.side_by_side()));
+            return Lead::of(verdict.trim_end_matches('.').to_owned());
         }
         let few = self.found.first.n_units.min(self.found.second.n_units) < 2 && counted(self.found);
         let next = match self.only_where() {
@@ -250,7 +252,8 @@ impl<'a> Decision<'a> {
             None if few => format!("; repeat with several {} of each", plural(&self.found.unit)),
             None => String::new(),
         };
-        format!("No verdict{}: {}, but this layout allows no test{next}.", self.at, self.side_by_side())
+        let lead = format!("No verdict{}: {}, but this layout allows no test", self.at, self.side_by_side());
+        Lead::of(lead).followed(next)
     }
 
     /// "47 of 100 rooted at bay B2 and 39 at B1".
@@ -346,8 +349,8 @@ impl<'a> Decision<'a> {
         } else {
             format!(
                 "a gain of up to {} or a loss of up to {} per 100 cannot be ruled out",
-                numbers::points(high),
-                numbers::points(-low)
+                numbers::points_out(high),
+                numbers::points_out(-low)
             )
         };
         let narrow = if counted(found) {
@@ -476,23 +479,4 @@ impl<'a> Decision<'a> {
             (true, None) => Some("Next: repeat the comparison in another season before changing.".to_owned()),
         }
     }
-}
-
-/// Units of each level that bring a half-width to `nearly` at the spread seen, from `have` of each; none where it is that narrow already.
-/// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow with it.
-pub(super) fn units_for(half: f64, nearly: f64, (level, df): (f64, f64), have: f64) -> Option<String> {
-    if half <= nearly || have < 1.0 {
-        return None;
-    }
-    let quantile = |df: f64| student_t::quantile(f64::midpoint(1.0, level), df);
-    let mut wanted = have;
-    for _ in 0..50 {
-        let narrower = quantile(df * wanted / have) / quantile(df);
-        wanted = have * (half / nearly * narrower).powi(2);
-        // Few degrees of freedom lead far away, where no quantile is worth its work.
-        if wanted.is_nan() || wanted > BEYOND {
-            return Some(format!("more than {MOST}"));
-        }
-    }
-    Some(if wanted > MOST { format!("more than {MOST}") } else { format!("{:.0}", wanted.ceil()) })
 }

@@ -9,6 +9,7 @@ mod changing;
 mod decision;
 mod effective_strata;
 mod equivalence;
+mod lead;
 mod named;
 mod numbers;
 mod of_places;
@@ -20,6 +21,7 @@ mod strengths;
 mod trays;
 mod two_levels;
 mod verdict;
+mod wanted;
 
 pub(crate) use adjusted_levels::{AdjustedSlope, Uneven, uneven_note};
 pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};

@@ -115,9 +115,7 @@ fn told(
     let deadlier = despite_deaths(&answer.numbers, options.outcome);
     let tails = by_deaths(&answer.numbers, options.outcome).or_else(|| of_the_take(&answer.numbers, options.outcome));
     if let Some(tails) = deadlier.clone().or(tails.filter(|_| !changes)) {
-        let lead = answer.sentence.split(';').next().unwrap_or_default().trim_end_matches('.').to_owned();
-        let advised = lead.strip_prefix("Use ").filter(|_| deadlier.is_some());
-        let lead = advised.map_or_else(|| lead.clone(), |rest| format!("Leaning to {rest}"));
+        let lead = Decision::of(&answer.numbers, said, options, trial.units()).beside(deadlier.is_some());
         answer.sentence = first_that_fits(&lead, &tails);
     }
     answer.notes.splice(0..0, trial.deaths_note(options.outcome));

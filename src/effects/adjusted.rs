@@ -190,7 +190,7 @@ fn table(model: &Model, figures: &AdjustedRates) -> Sheet {
     }
     table
         .rate("value", rates.iter().map(|rate| rate.value))
-        .rate("se", rates.iter().map(|rate| rate.se))
+        .size("se", rates.iter().map(|rate| rate.se))
         .rate("low", rates.iter().map(|rate| rate.low))
         .rate("high", rates.iter().map(|rate| rate.high))
         .confidence("confidence", rates.iter().map(|_| figures.confidence));

@@ -109,6 +109,9 @@ impl Blend {
     }
 }
 
+/// Below this SD of all random effects a rate bends as that of a typical tray.
+const LEVEL: f64 = 1e-5;
+
 /// From coefficients to averaged rates.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Surface {
@@ -117,6 +120,8 @@ pub(crate) struct Surface {
     rank: usize,
     /// Number of those SDs.
     deviations: usize,
+    /// Number of parameters behind them, of which rates know nothing.
+    others: usize,
     /// Mean offset, at which rates are given.
     offset: f64,
     of: RateOf,
@@ -124,7 +129,8 @@ pub(crate) struct Surface {
 
 impl Surface {
     pub(crate) fn new(ready: &Ready, link: Link, of: RateOf) -> Self {
-        Self { link, rank: ready.design.rank(), deviations: ready.deviations.len(), offset: ready.offset, of }
+        let (rank, deviations) = (ready.design.rank(), ready.deviations.len());
+        Self { link, rank, deviations, others: 0, offset: ready.offset, of }
     }
 
     /// The same at another offset.
@@ -132,15 +138,20 @@ impl Surface {
         Self { offset, ..self }
     }
 
+    /// The same where SDs at 0 are parameters too, and with others behind them.
+    pub(crate) fn with(self, deviations: usize, others: usize) -> Self {
+        Self { deviations, others, ..self }
+    }
+
     /// Number of parameters.
     pub(crate) fn size(&self) -> usize {
-        self.rank + self.deviations
+        self.rank + self.deviations + self.others
     }
 
     /// The averaged rate at the parameters. With random effects it is that over all trays (marginal) unless the typical tray is
     /// asked for, and then moves with their SDs too.
     pub(crate) fn rate(&self, blend: &Blend, parameters: &[f64]) -> Averaged {
-        let (coef, deviations) = parameters.split_at(self.rank.min(parameters.len()));
+        let (coef, deviations) = self.parted(parameters);
         let total = dot(deviations, deviations).sqrt();
         let mut out = Averaged { rate: 0.0, gradient: vec![0.0; self.size()] };
         for (share, row) in &blend.0 {
@@ -160,12 +171,66 @@ impl Surface {
         out
     }
 
-    /// Adds `weight` times the second derivatives of the averaged rate to `hessian` (no random effects).
-    pub(crate) fn add_bend(&self, blend: &Blend, coef: &[f64], weight: f64, hessian: &mut NormalMatrix) {
+    /// The coefficients and the SDs among the parameters.
+    fn parted<'a>(&self, parameters: &'a [f64]) -> (&'a [f64], &'a [f64]) {
+        let (coef, rest) = parameters.split_at(self.rank.min(parameters.len()));
+        (coef, rest.get(..self.deviations).unwrap_or(rest))
+    }
+
+    /// Adds `weight` times the second derivatives of the averaged rate to `hessian`.
+    pub(crate) fn add_bend(&self, blend: &Blend, parameters: &[f64], weight: f64, hessian: &mut NormalMatrix) {
+        let (coef, deviations) = self.parted(parameters);
+        let total = dot(deviations, deviations).sqrt();
+        let over_trays = self.of == RateOf::AllTrays && self.deviations > 0;
         for (share, row) in &blend.0 {
-            let point = self.link.at(self.offset + along(row, coef));
-            hessian.add_square(weight * share * point.slope() * point.turn(), row);
+            let (eta, weight) = (self.offset + along(row, coef), weight * share);
+            if over_trays && total > LEVEL {
+                let bends = Bends::of(self.link, eta, total);
+                let unit = deviations.iter().enumerate().map(|(k, s)| (self.rank + k, s / total));
+                bends.add((row, &unit.collect::<Entries>()), weight, hessian);
+                continue;
+            }
+            let point = self.link.at(eta);
+            let bend = weight * point.slope() * point.turn();
+            hessian.add_square(bend, row);
+            if over_trays {
+                (0..self.deviations).for_each(|k| hessian.add_square(bend, &[(self.rank + k, 1.0)]));
+            }
         }
+    }
+}
+
+/// Second derivatives of a rate over all trays, by the linear predictor and by the SD of all random effects together.
+struct Bends {
+    twice_by_eta: f64,
+    mixed: f64,
+    twice_by_deviation: f64,
+}
+
+/// How far from a point slopes are taken for the derivatives that have no formula of their own.
+const APART: f64 = 1e-4;
+
+impl Bends {
+    /// The second derivative by the linear predictor is that by the SD over the SD; the others are differences of the latter.
+    fn of(link: Link, eta: f64, total: f64) -> Self {
+        let slope = |eta: f64, total: f64| marginal_rate(link, eta, total).by_deviation;
+        let apart = APART.min(0.5 * total);
+        Self {
+            twice_by_eta: slope(eta, total) / total,
+            mixed: (slope(eta + APART, total) - slope(eta - APART, total)) / (2.0 * APART),
+            twice_by_deviation: (slope(eta, total + apart) - slope(eta, total - apart)) / (2.0 * apart),
+        }
+    }
+
+    /// Adds them for a row of the design and the SDs over their length.
+    fn add(&self, (row, unit): (&Entries, &Entries), weight: f64, hessian: &mut NormalMatrix) {
+        hessian.add_square(weight * self.twice_by_eta, row);
+        for sign in [1.0, -1.0] {
+            let both: Entries = row.iter().copied().chain(unit.iter().map(|(at, x)| (*at, sign * x))).collect();
+            hessian.add_square(0.5 * sign * weight * self.mixed, &both);
+        }
+        hessian.add_square(weight * (self.twice_by_deviation - self.twice_by_eta), unit);
+        unit.iter().for_each(|(at, _)| hessian.add_square(weight * self.twice_by_eta, &[(*at, 1.0)]));
     }
 }
 

@@ -5,7 +5,7 @@ use crate::effects::contrasts::{Contrast, Contrasts, Scale};
 use crate::effects::numbers::{AdjustedRate, AdjustedRates, EffectTest, Letters, OddsRatio, OddsRatios, WhatMatters};
 use crate::models::{Model, warning};
 use crate::report::Spoken;
-use crate::report::numbers::{join, number, p_value};
+use crate::report::numbers::{join, number, p_value, points, trees_out};
 use crate::report::{capital, fitted, limits_read, verb_for};
 use crate::trial::{follows_time, time_tail};
 
@@ -53,9 +53,24 @@ fn with_level(name: Option<&String>, level: Option<&String>) -> String {
 fn bounded(rate: &AdjustedRate) -> Option<String> {
     match (rate.rooted, rate.stuck) {
         (_, 0) => None,
-        (0, _) => rate.high.map(|high| format!("at most {}", trees(high))),
-        (all, stuck) if all == stuck => rate.low.map(|low| format!("at least {}", trees(low))),
+        (0, _) => rate.high.map(at_most),
+        (all, stuck) if all == stuck => rate.low.map(at_least),
         _ => None,
+    }
+}
+
+/// "at most 19"; of 100 none can be more.
+fn at_most(high: f64) -> String {
+    if high < 1.0 { format!("at most {}", trees_out(high)) } else { "0 to 100".to_owned() }
+}
+
+/// "at least 81"; a rate that is not all is never said to be.
+fn at_least(low: f64) -> String {
+    match trees(low).as_str() {
+        "0" => "0 to 100".to_owned(),
+        "100" if low < 0.9995 => format!("at least {}", points(low)),
+        "100" => "more than 99.9".to_owned(),
+        whole => format!("at least {whole}"),
     }
 }
 
@@ -253,7 +268,7 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
     let Some(largest) = shown.iter().max_by(|a, b| size(a).total_cmp(&size(b))) else {
         let most = rows.iter().filter_map(|row| row.not_ruled_out).max_by(f64::total_cmp);
         let most = most.filter(|_| figures.scale == Scale::Points);
-        let open = most.map_or_else(String::new, |most| format!("; up to {} {per} remain possible", trees(most)));
+        let open = most.map_or_else(String::new, |most| format!("; up to {} {per} remain possible", trees_out(most)));
         let none = if rows.len() == 1 {
             "no difference is shown".to_owned()
         } else {

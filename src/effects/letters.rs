@@ -14,8 +14,8 @@ use crate::effects::letter_groups::{LetterOrder, letter_groups};
 use crate::effects::numbers::{AdjustedRate, LetterRate, Letters};
 use crate::effects::phrases::{averaging_words, interaction_note, places_note, strength_caution};
 use crate::effects::resolve::Names;
-use crate::error::Result;
-use crate::models::{Model, Ready, is_used, methods, references, warning};
+use crate::error::{EffectError, Result};
+use crate::models::{Model, Ready, methods, references, warning};
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
 use crate::report::{capital, cautions, facts};
@@ -60,6 +60,10 @@ impl Default for LetterOptions {
 
 /// What [`Model::letters`] tells.
 pub(super) fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Control) -> Result<Answer<Letters>> {
+    if options.together == Adjust::Dunnett {
+        let instead = "letters compare all pairs, so use together=\"tukey-kramer\" or together=\"joint\"";
+        return Err(EffectError::NotTogether { first: "together=\"dunnett\"", second: "letters", instead }.into());
+    }
     let ready = model.ready()?;
     let asked = ask(model, &ready, by, &compared(options), (false, control))?;
     let wanted = RateOptions {
@@ -220,7 +224,7 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Ve
         }
     };
     notes.push(Note::new("letters", text));
-    notes.extend(is_used(model).then(cautions::judged_by_covariance));
+    notes.extend(asked.by_covariance().then(cautions::judged_by_covariance));
     if asked.curve() {
         let text = format!(
             "The levels of {} are numbers: a curve over them, with its best strength, says more than letters.",

@@ -7,6 +7,9 @@ pub enum CountError {
     /// No cuttings.
     #[error("0 cuttings were stuck, so there is no rate; leave this group out or correct the count")]
     NoneStuck,
+    /// A new tray without cuttings.
+    #[error("new_tray 0 is a tray without cuttings; give the cuttings of one tray, for example 60")]
+    TrayEmpty,
     /// A new tray beyond any tray.
     #[error("new_tray {stuck} is no tray (at most {most} cuttings); give the cuttings of one tray, for example 60")]
     TrayTooLarge {

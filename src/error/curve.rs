@@ -36,6 +36,16 @@ pub enum CurveError {
         /// Which part.
         place: String,
     },
+    /// The strength itself where another treatment is asked for.
+    #[error(
+        "{option}={column:?} is the strength that a curve runs along; name another treatment, or leave {option}= out"
+    )]
+    AlongItself {
+        /// The option.
+        option: &'static str,
+        /// The column.
+        column: String,
+    },
     /// Another treatment that differs.
     #[error("{column:?} differs between trays too; {offered}keep one level with at={{{column:?}: {level:?}}}")]
     OtherTreatment {

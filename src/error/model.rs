@@ -98,6 +98,19 @@ pub enum ModelError {
         /// The column of the weights.
         column: String,
     },
+    /// A column without numbers where numbers are wanted.
+    #[error(
+        "{option}={column:?} names a column that holds no numbers; name one that covariates= lists when the trial is loaded{}",
+        known(.covariates)
+    )]
+    NoNumbers {
+        /// The option.
+        option: &'static str,
+        /// The column.
+        column: String,
+        /// The covariates of the trial.
+        covariates: Vec<String>,
+    },
     /// Weights beside a law of the trays.
     #[error(
         "weights enter plain models and those with a dispersion only; use trays=\"dispersion\" or trays=\"ignore\", or leave the weights out"
@@ -304,4 +317,9 @@ pub enum ModelError {
 /// The row as the user counts it, or the unit.
 fn place(unit: usize, row: Option<u64>) -> String {
     row.map_or_else(|| format!("unit {}", unit + 1), |row| format!("row {row}"))
+}
+
+/// The covariates there are.
+fn known(covariates: &[String]) -> String {
+    if covariates.is_empty() { String::new() } else { format!(" ({})", super::shown::names(covariates)) }
 }

@@ -25,6 +25,6 @@ pub(crate) use errors::{split_plot, weighted};
 pub(crate) use fit::{test_beyond, test_columns};
 pub use kept::{Criteria, CriteriaUnit, EffectStatistic, Model, ProfileLimits, StatisticKind};
 pub(crate) use kept::{Ready, is_robust, is_used, needs_logit, tail};
-pub(crate) use laws::tray_law::Trays;
 pub use laws::{EqualIcc, LawRecord, Spread, mixed};
+pub(crate) use laws::{mixed::Hill, tray_law::Trays};
 pub(crate) use words::{methods, references, taken_out, warning};

@@ -51,7 +51,7 @@ fn table(figures: &Predictions) -> Sheet {
     table
         .whole("row", rows.iter().map(|row| row.row))
         .rate("value", rows.iter().map(|row| row.value))
-        .rate("se", rows.iter().map(|row| row.se))
+        .size("se", rows.iter().map(|row| row.se))
         .rate("low", rows.iter().map(|row| row.low))
         .rate("high", rows.iter().map(|row| row.high))
         .confidence("confidence", rows.iter().map(|_| figures.confidence))

@@ -97,7 +97,7 @@ fn check(model: &Model, options: &PredictOptions) -> Result<()> {
         return Err(ModelError::NoTraySpread.into());
     }
     match options.new_tray {
-        Some(0) => Err(CountError::NoneStuck.into()),
+        Some(0) => Err(CountError::TrayEmpty.into()),
         Some(stuck) if stuck > LARGEST_TRAY => Err(CountError::TrayTooLarge { stuck, most: LARGEST_TRAY }.into()),
         _ => Ok(()),
     }

@@ -189,11 +189,11 @@ pub(crate) fn discovery_rate() -> Note {
     )
 }
 
-/// Under a law of the trays contrasts and letters go by the covariance of the estimates, effect tests by likelihood ratios.
+/// Where no fit of a law of the trays is found with a contrast held, the covariance of the estimates stands in for its likelihood.
 pub(crate) fn judged_by_covariance() -> Note {
     Note::new(
         "judged_by_covariance",
-        "Under a law of the trays contrasts and letters are judged by the covariance of the estimates, tests of effects and odds ratios by likelihood ratios. With few trays the two can fall on different sides of 5 %: where they do, take the effect test and call the difference open. With trays=\"auto\" all go by one score.",
+        "For some comparisons no fit of the law of the trays was found with the difference held at none, so they are judged by the covariance of the estimates, the others by likelihood ratios. Where an effect test disagrees, take the effect test and call the difference open. With trays=\"auto\" all go by one score.",
     )
 }
 
@@ -208,8 +208,8 @@ pub(crate) fn curve_before_pairs(by: &str) -> Note {
 /// Ways to deal trays out anew that were drawn: code `drawn_assignments`.
 pub(crate) fn drawn_assignments(drawn: u64, error: f64) -> Note {
     let text = format!(
-        "There are too many assignments to go through: {drawn} were drawn, so the randomisation P value has a standard error of {}.",
-        super::numbers::number(error)
+        "There are too many assignments to go through: {drawn} were drawn, so the randomisation P value has a standard error {}.",
+        if error < 1e-4 { "below 0.0001".to_owned() } else { format!("of {}", super::numbers::number(error)) }
     );
     Note::new("drawn_assignments", text)
 }

@@ -49,10 +49,14 @@ pub fn own_names<S: AsRef<str>>(names: &[S]) -> Vec<String> {
     made
 }
 
-/// The heads of all columns.
+/// The heads of all columns; those of strengths say in what unit they are.
 pub(super) fn heads(columns: &[Column]) -> Vec<String> {
     let names: Vec<&str> = columns.iter().map(|column| column.name.as_str()).collect();
-    own_names(&names).iter().zip(columns).map(|(name, column)| head(name, column)).collect()
+    let with_unit = |(name, column): (&String, &Column)| match &column.unit {
+        Some(unit) => format!("{} ({unit})", head(name, column)),
+        None => head(name, column),
+    };
+    own_names(&names).iter().zip(columns).map(with_unit).collect()
 }
 
 /// The head that a column was given; the user's own name of a treatment; else what its name says.

@@ -65,6 +65,29 @@ pub fn points(x: f64) -> String {
     if x.is_finite() { fixed(100.0 * x, 1) } else { not_finite(x).to_owned() }
 }
 
+/// The same as a limit, away from 0: what is left of a limit that is not 0 is never "0.0".
+///
+/// ```
+/// use rootling::report::numbers::points_out;
+/// assert_eq!([0.0, 0.0002, 0.003].map(points_out), ["0.0", "0.1", "0.3"]);
+/// ```
+#[must_use]
+pub fn points_out(x: f64) -> String {
+    if x > 0.0 && x < 0.0005 { "0.1".to_owned() } else { points(x) }
+}
+
+/// Whole trees per 100 as a limit, away from 0: below a half with one decimal.
+///
+/// ```
+/// use rootling::report::numbers::trees_out;
+/// assert_eq!([0.0, 0.0002, 0.003, 0.12].map(trees_out), ["0", "0.1", "0.3", "12"]);
+/// ```
+#[must_use]
+pub fn trees_out(x: f64) -> String {
+    let whole = (100.0 * x).round() + 0.0;
+    if x > 0.0 && whole == 0.0 { points_out(x) } else { format!("{whole:.0}") }
+}
+
 /// A P value: two significant digits, never "0.000", never rounded to 1 unless it is 1.
 ///
 /// ```

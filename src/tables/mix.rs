@@ -15,8 +15,13 @@ const KNOW_NO_OTHERS: [TestName; 5] = [
 ];
 
 /// That such lines take an uneven mix of other treatments for the treatment; none where the mix is even or no such line is there. What
-/// tests stay `within` is no part of the mix.
-pub(crate) fn lines_without_mix(units: &Units, factor: &str, within: Option<&str>, lines: &[TestName]) -> Option<Note> {
+/// tests stay `within` is no part of the mix. Lines are named as `said` has them.
+pub(crate) fn lines_without_mix(
+    units: &Units,
+    (factor, within): (&str, Option<&str>),
+    lines: &[TestName],
+    said: impl Fn(&str) -> String,
+) -> Option<Note> {
     let treatment = units.factor(factor)?;
     let by: Vec<&Factor> = within.and_then(|name| units.factor(name)).into_iter().chain([treatment]).collect();
     let all: Vec<usize> = (0..units.len()).collect();
@@ -24,8 +29,9 @@ pub(crate) fn lines_without_mix(units: &Units, factor: &str, within: Option<&str
     let mut blind: Vec<String> = Vec::new();
     for line in lines.iter().filter(|line| KNOW_NO_OTHERS.contains(line)).map(|line| line.name()) {
         // Tests within each level of another column have the same names.
-        if !blind.iter().any(|known| known == line) {
-            blind.push(line.to_owned());
+        let line = said(line);
+        if !blind.contains(&line) {
+            blind.push(line);
         }
     }
     if beside.is_empty() || blind.is_empty() {

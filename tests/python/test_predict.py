@@ -95,7 +95,7 @@ def test_options_that_cannot_be(model: rl.models.Model) -> None:
         model.predict(row, rate_of="typical-tray")
     with pytest.raises(CountError, match="confidence 95 is not between 0 and 1"):
         model.predict(row, confidence=95)
-    with pytest.raises(CountError, match="0 cuttings were stuck"):
+    with pytest.raises(CountError, match="new_tray 0 is a tray without cuttings"):
         model.predict(row, new_tray=0)
     with pytest.raises(ChoiceError, match='choice of rates "mean" is not known; known: all-trays, typical-tray'):
         model.predict(row, rate_of="mean")  # type: ignore[arg-type]

@@ -155,3 +155,67 @@ def test_an_edited_curve_is_refused_where_it_is_fitted_again(edit: str) -> None:
     curve = rl.Result.from_dict(record)
     with pytest.raises(ChoiceError, match=r"this is not the record of a strength curve: .* take it again from"):
         curve.strength_for(0.4)
+
+
+def _answers() -> dict[str, rl.Result]:
+    """Results with a list of entries for the rows of their table, by that list."""
+    trial = rl.load_trial(
+        rl.demo.factorial(seed=1),
+        rooted="rooted",
+        stuck="stuck",
+        treatments=["strength", "dark_days", "rootstock"],
+        tray="tray",
+        block="bench",
+    )
+    model = trial.model(["strength", "rootstock"])
+    curve = rl.load_trial(
+        rl.demo.strengths(seed=1), rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray"
+    ).strength_curve()
+    found = [
+        ("rates", trial.take_rates("strength")),
+        ("pairs", trial.compare_all("strength")),
+        ("tests", trial.association("strength")),
+        ("estimates", trial.tray_correlation()),
+        ("contrasts", model.contrasts("strength")),
+        ("rates", model.letters("strength")),
+        ("rates", model.adjusted_rates("strength")),
+        ("ratios", model.odds_ratios()),
+        ("coefficients", model.coefficients()),
+        ("effects", model.what_matters()),
+        ("trays", model.checks()),
+        ("rows", model.predict({"strength": [0, 2500], "rootstock": ["K12", "K12"]})),
+        ("curves", curve),
+        ("rows", curve.strength_for(0.3)),
+    ]
+    return {f"{rows} of {result.kind}": result for rows, result in found}
+
+
+@pytest.mark.filterwarnings("ignore::rootling.exceptions.FewTraysWarning")
+def test_a_record_with_a_result_left_out_is_refused() -> None:
+    for name, result in _answers().items():
+        rows = name.split()[0]
+        assert rl.Result.from_dict(result.to_dict()) == result
+        record = result.to_dict()
+        record[rows] = record[rows][:-1]
+        left = len(record[rows])
+        with pytest.raises(
+            ChoiceError, match=f"{rows} holds {left} (entry|entries) and its table {left + 1}; take it again"
+        ):
+            rl.Result.from_dict(record)
+        record = result.to_dict()
+        for column in record["table"]["columns"]:
+            column["values"].pop()
+            if isinstance(column.get("scale"), list):
+                column["scale"].pop()
+        with pytest.raises(ChoiceError, match=f"{rows} holds {left + 1} (entry|entries) and its table {left}; take it"):
+            rl.Result.from_dict(record)
+
+
+def test_lists_of_unequal_length_are_refused() -> None:
+    curve = _answers()["curves of strength_curve"]
+    record = curve.to_dict()
+    record["curves"][0]["line"]["low"].pop()
+    with pytest.raises(
+        ChoiceError, match="in curves the lists strength, value, low, high differ in length; take it again"
+    ):
+        rl.Result.from_dict(record)

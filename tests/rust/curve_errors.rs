@@ -36,6 +36,10 @@ fn curves() {
             CurveError::MixedUnits { column: text("unit"), first: text("mg/L"), second: text("mM") },
             "column \"unit\" says that strengths are in mg/L and in mM; convert them to one unit, they cannot share one axis",
         ),
+        (
+            CurveError::AlongItself { option: "within", column: text("strength") },
+            "within=\"strength\" is the strength that a curve runs along; name another treatment, or leave within= out",
+        ),
         (CurveError::NoDeaths, "no column of deaths was named; load the trial with dead= to ask where damage begins"),
         (CurveError::DeathsOfUnits { deaths: 3, units: 4 }, "3 counts of deaths for 4 units; give one for each unit"),
         (

@@ -46,6 +46,7 @@ fn counts() {
             CountError::TrayTooLarge { stuck: 2_000_000, most: 100_000 },
             "new_tray 2000000 is no tray (at most 100000 cuttings); give the cuttings of one tray, for example 60",
         ),
+        (CountError::TrayEmpty, "new_tray 0 is a tray without cuttings; give the cuttings of one tray, for example 60"),
         (
             CountError::RootedAboveStuck { rooted: 53, stuck: 50 },
             "53 rooted of 50 stuck; the number rooted cannot exceed the number stuck",

@@ -28,6 +28,7 @@ mod compare;
 mod contrast_scores;
 mod contrast_values;
 mod contrasts;
+mod contrasts_under_law;
 mod count_faults;
 mod counts_peers;
 mod curve_bays;

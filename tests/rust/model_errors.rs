@@ -57,6 +57,10 @@ fn models() {
             "every weight in column \"care\" is 0, so nothing is left to fit; give the rows that count a weight above 0",
         ),
         (
+            ModelError::NoNumbers { option: "weights", column: "tray".into(), covariates: vec!["care".into()] },
+            "weights=\"tray\" names a column that holds no numbers; name one that covariates= lists when the trial is loaded (care)",
+        ),
+        (
             ModelError::RandomNeedsMode,
             "random= names what has random effects beside the trays, which needs trays=\"random\"; add that, or leave random= out",
         ),

@@ -279,7 +279,7 @@ fn a_tray_of_one_cutting_may_do_either() {
     assert_eq!((one.tray_low, one.tray_high), (Some(0), Some(1)));
     let rows = NewRows::from_csv(text.as_bytes()).unwrap();
     let none = model.predict(&rows, &PredictOptions { new_tray: Some(0), ..PredictOptions::default() });
-    assert!(none.unwrap_err().to_string().starts_with("0 cuttings were stuck"));
+    assert!(none.unwrap_err().to_string().starts_with("new_tray 0 is a tray without cuttings"));
 }
 
 fn two_factors() -> Units {

@@ -84,8 +84,13 @@ def _whole(name: str, value: Any) -> int:
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= WHOLE:
         return value
     if isinstance(value, int) and not isinstance(value, bool) and value > WHOLE:
-        raise CountError(f"{name} {shortened(value)} is above {WHOLE}, the largest whole number taken; correct it")
-    raise CountError(f"{name}={shortened(value)} is no whole number of 0 or more; write {name}=1")
+        raise CountError(
+            f"{name} {shortened(value)} is above {WHOLE}, the largest taken; give a smaller one, for example 1"
+        )
+    # Of an entry of a dictionary the name ends in a colon.
+    shown, write = (name, "1") if name.endswith(":") else (f"{name}=", f"{name}=1")
+    gap = " " if name.endswith(":") else ""
+    raise CountError(f"{shown}{gap}{shortened(value)} is no whole number of 0 or more; write {write}")
 
 
 def _flag(name: str, value: Any) -> bool:

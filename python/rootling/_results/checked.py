@@ -8,7 +8,7 @@ from typing import Any
 
 from rootling.exceptions import ChoiceError
 
-__all__ = ["check_depth", "check_estimate", "check_result"]
+__all__ = ["check_depth", "check_estimate", "check_result", "check_rows"]
 
 DEEPEST = 40
 LARGEST = 2**63
@@ -111,6 +111,35 @@ def check_result(record: Any, faces: tuple[str, ...]) -> None:
     _table(record["table"])
     if not isinstance(record["made_with"], Mapping):
         raise _wrong("made_with is no dictionary")
+
+
+# Lists of numbers under these names stand beside each other, entry by entry.
+_BESIDE = ("strength", "value", "low", "high", "se", "p")
+
+
+def check_rows(record: Mapping[str, Any], rows: str) -> None:
+    """Refuses numbers that do not fit the table or each other: a result left out, a list cut short."""
+    found = record.get(rows)
+    columns = record["table"]["columns"]
+    if isinstance(found, (list, tuple)) and columns and len(found) != len(columns[0]["values"]):
+        held, wanted = len(found), len(columns[0]["values"])
+        raise _wrong(f"{rows} holds {held} {'entry' if held == 1 else 'entries'} and its table {wanted}")
+    for name, part in record.items():
+        if name not in ("table", "notes", "made_with"):
+            _check_beside(name, part)
+
+
+def _check_beside(name: str, value: Any) -> None:
+    left: list[Any] = [value]
+    while left:
+        part = left.pop()
+        if isinstance(part, Mapping):
+            lists = {one: part[one] for one in _BESIDE if isinstance(part.get(one), (list, tuple))}
+            if len({len(one) for one in lists.values()}) > 1:
+                raise _wrong(f"in {name} the lists {', '.join(lists)} differ in length")
+            left.extend(part.values())
+        elif isinstance(part, (list, tuple)):
+            left.extend(one for one in part if isinstance(one, (Mapping, list, tuple)))
 
 
 def _one_length(columns: Sequence[Any]) -> None:

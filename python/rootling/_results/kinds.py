@@ -29,11 +29,14 @@ class Faces(NamedTuple):
         The question that it answers, as the report asks it; names in braces are those of what was counted and asked.
     of_deaths : bool
         True where it is about deaths, whatever else was counted.
+    rows : str
+        The list of its numbers that has an entry for each row of its table; empty where there is none.
     """
 
     figure: Callable[[Result], Figure]
     question: str
     of_deaths: bool = False
+    rows: str = ""
 
 
 KINDS: dict[str, type[Result]] = {}

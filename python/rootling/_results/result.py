@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, cast
 
 from rootling._results import display
-from rootling._results.checked import check_result
-from rootling._results.kinds import KINDS, Faces, draw, enter
+from rootling._results.checked import check_result, check_rows
+from rootling._results.kinds import KINDS, Faces, draw, enter, faces_of
 from rootling._results.note import Note
 from rootling._results.numbers import Numbers
 from rootling._results.records import copy_record, read_record, write_record
@@ -149,6 +149,8 @@ class Result(Generic[N]):
     def from_dict(cls, record: Mapping[str, Any]) -> Result:
         """The result of a record; its class follows from the record's kind."""
         check_result(record, PARTS)
+        faces = faces_of(str(record["kind"]))
+        check_rows(record, "" if faces is None else faces.rows)
         made = KINDS.get(str(record["kind"]), Result)
         return made(copy_record(record))
 

@@ -25,6 +25,7 @@ class AllComparisons(
     faces=Faces(
         figure=_figures.differences.all_comparisons,
         question="Which levels of {factor} differ?",
+        rows="pairs",
     ),
 ):
     """All levels of a treatment compared, with P values and intervals that hold together."""

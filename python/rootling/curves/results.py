@@ -21,6 +21,7 @@ class StrengthsFor(
     faces=Faces(
         figure=_figures.wanted.strengths_for,
         question="Which strength gives the wanted {rate}?",
+        rows="rows",
     ),
 ):
     """The lowest strength with a wanted take, by curve and method. Made by ``StrengthCurve.strength_for``."""
@@ -35,6 +36,7 @@ class DamageThreshold(
         figure=_figures.curves.damage_threshold,
         question="Where do deaths begin to rise?",
         of_deaths=True,
+        rows="curves",
     ),
 ):
     """Where deaths begin to rise with the strength. Made by ``trial.damage_threshold``.
@@ -87,6 +89,7 @@ class ResponseSurface(
     faces=Faces(
         figure=_figures.surface.response_surface,
         question="How does the best strength shift?",
+        rows="best",
     ),
 ):
     """The take over strength and darkness together. Made by ``trial.response_surface``.
@@ -105,6 +108,7 @@ class StrengthCurve(
     faces=Faces(
         figure=_figures.curves.strength_curve,
         question="Which strength is best, and which is enough?",
+        rows="curves",
     ),
 ):
     """The strength curves of a trial. Made by ``trial.strength_curve``.

@@ -94,8 +94,13 @@ def contrasts(
     With trays (the default) each contrast is judged by its score where it is held at 0, which for two levels is
     the effect test, and its limits are where the score meets the critical value; otherwise by its likelihood
     ratio over the dispersion and the likelihood profile (Miettinen and Nurminen 1985; Venzon and Moolgavkar 1988;
-    Hothorn, Bretz and Westfall 2008). Under a law of the trays and with a robust covariance it is judged by the
-    covariance of the estimates, which with few trays may part from the effect test.
+    Hothorn, Bretz and Westfall 2008). Under a law of the trays (``"random"``, ``"beta-binomial"``) it is the
+    likelihood ratio of that law with its spread maximised over: P compares the fit with the likeliest one in which
+    the contrast is 0, and limits are where it is held at a value that is just not ruled out, on the scale asked for.
+    So two levels have the P value of their odds ratio and of the effect test, and the same one on every scale.
+    Where no such fit is found the covariance of the estimates stands in, and the note ``judged_by_covariance``
+    says so. The correlations that tie several contrasts together come from the covariance under a law. With a
+    robust covariance contrasts are judged by it.
 
     Examples
     --------

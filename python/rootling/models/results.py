@@ -18,6 +18,7 @@ class WhatMatters(
     faces=Faces(
         figure=_figures.effects.what_matters,
         question="Which treatments matter?",
+        rows="effects",
     ),
 ):
     """Which treatments matter: one test per effect, with its size and what is not ruled out."""
@@ -31,6 +32,7 @@ class OddsRatios(
     faces=Faces(
         figure=_figures.effects.odds_ratios,
         question="How strongly does each level act, as odds ratios?",
+        rows="ratios",
     ),
 ):
     """Odds ratios with intervals by the score (or the likelihood profile)."""
@@ -44,6 +46,7 @@ class Coefficients(
     faces=Faces(
         figure=_figures.effects.coefficients,
         question="How strongly does each level act, as coefficients?",
+        rows="coefficients",
     ),
 ):
     """Coefficients on the scale of the link, for any link, with intervals."""
@@ -57,6 +60,7 @@ class AdjustedRates(
     faces=Faces(
         figure=_figures.adjusted.adjusted_rates,
         question="What {rate} is to be expected of each {by}, other things alike?",
+        rows="rates",
     ),
 ):
     """Take rates from a model, averaged over the other effects."""
@@ -70,6 +74,7 @@ class Contrasts(
     faces=Faces(
         figure=_figures.contrasts.contrasts,
         question="Which levels of {by} differ, other things alike?",
+        rows="contrasts",
     ),
 ):
     """Differences (or ratios) of adjusted rates with intervals that hold together and adjusted P values."""
@@ -83,6 +88,7 @@ class Letters(
     faces=Faces(
         figure=_figures.adjusted.adjusted_rates,
         question="Which levels of {by} are told apart?",
+        rows="rates",
     ),
 ):
     """Adjusted rates with letters: levels that share one are not shown to differ."""
@@ -96,6 +102,7 @@ class Predictions(
     faces=Faces(
         figure=_figures.rates.predictions,
         question="What {rate} is to be expected?",
+        rows="rows",
     ),
 ):
     """Take rates that a model expects of new rows. Made by ``model.predict(...)``."""
@@ -135,6 +142,7 @@ class Checks(
     faces=Faces(
         figure=_figures.checks.draw,
         question="Does the model hold?",
+        rows="trays",
     ),
 ):
     """The checks of a fitted model. Made by ``model.checks()``.

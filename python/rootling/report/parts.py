@@ -74,7 +74,9 @@ def sort_out(what: Any) -> list[Part]:
         if part is None:
             part = Part(None, _seal(result))
             parts.append(part)
-        part.results.append(result)
+        # A model is reported by its tests of effects, which may have been given beside it.
+        if not any(one.kind == result.kind and one == result for one in part.results):
+            part.results.append(result)
     for part in parts:
         if not part.results and part.trial is not None:
             part.results.append(part.trial.take_rates())

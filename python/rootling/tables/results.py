@@ -12,6 +12,7 @@ class Association(
     faces=Faces(
         figure=_figures.rates.association,
         question="Does {rooting} go with {factor}?",
+        rows="tests",
     ),
 ):
     """A treatment against rooting, cuttings counted as independent."""

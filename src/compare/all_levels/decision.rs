@@ -3,8 +3,8 @@
 use super::borderline::{self, CROSSES};
 use super::numbers::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::changing::{self, Changing};
-use crate::compare::decision::units_for;
 use crate::compare::opinion;
+use crate::compare::wanted::units_for;
 use crate::effects::Adjustment;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
 use crate::trial::{Outcome, UnitKind, Units, follows_time, time_tail};
@@ -116,7 +116,7 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
         } else {
             "No single answer".to_owned()
         };
-        return fitted(&format!("{start}{scope}: {apart}"), &[]);
+        return fitted(&format!("{start}{scope}: {apart}{}", changing::WITHIN_EACH), &[]);
     }
     let scope = &averaged(scope, &changes);
     let (text, mut tails) = match &found.against {
@@ -281,8 +281,9 @@ fn nothing((found, options): (&AllComparisons, &AllOptions), scope: &str, what: 
         (false, Some(_)) => format!("Too few {} to tell", plural(&found.unit)),
         (false, None) => "Not settled".to_owned(),
     };
-    let open =
-        most.map(|most| format!("; up to {} {} remain possible", trees(most), options.compare.outcome.of_hundred()));
+    let open = most.map(|most| {
+        format!("; up to {} {} remain possible", numbers::trees_out(most), options.compare.outcome.of_hundred())
+    });
     (format!("{start}{scope}: {what}{}", open.unwrap_or_default()), wanted.into_iter().collect())
 }
 

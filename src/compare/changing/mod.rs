@@ -8,4 +8,4 @@ mod words;
 pub use asked::{changing, changing_levels};
 pub(super) use figures::shown;
 pub use figures::{Changing, DifferenceAt, HighestAt};
-pub(super) use words::{cited, details, methods, names, note, opposed, within_each};
+pub(super) use words::{WITHIN_EACH, cited, details, methods, names, note, opposed, within_each};

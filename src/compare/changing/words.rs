@@ -17,7 +17,10 @@ pub(in crate::compare) fn within_each(shown: &[&Changing]) -> Option<String> {
     (!shown.is_empty()).then(|| format!("; compare within each {}", names(shown)))
 }
 
-/// "2000 mg/L IBA is better at K17, 8000 mg/L at K30; compare them within each", where the directions oppose.
+/// What to do where directions oppose.
+pub(in crate::compare) const WITHIN_EACH: &str = "; compare them within each";
+
+/// "2000 mg/L IBA is better at K17, 8000 mg/L at K30", where the directions oppose.
 pub(in crate::compare) fn opposed(shown: &[&Changing], said: &Spoken) -> Option<String> {
     let one = shown.iter().find(|one| one.opposed())?;
     let at = |direction: i8| {
@@ -28,7 +31,7 @@ pub(in crate::compare) fn opposed(shown: &[&Changing], said: &Spoken) -> Option<
     };
     let pair = one.differences.first()?;
     let (first, second) = (said.level(&pair.first), said.short(&pair.second));
-    Some(format!("{first} is better at {}, {second} at {}; compare them within each", at(-1), at(1)))
+    Some(format!("{first} is better at {}, {second} at {}", at(-1), at(1)))
 }
 
 /// One line for each treatment that is shown to change it.

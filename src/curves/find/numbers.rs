@@ -41,6 +41,13 @@ pub struct StrengthLimits {
     pub open_high: bool,
 }
 
+impl StrengthLimits {
+    /// The limits with the open ones where they are not the ends of the tested range: 0, below which no strength is, and no end upward.
+    pub(crate) fn reach(&self) -> (f64, f64) {
+        (if self.open_low { 0.0 } else { self.low }, if self.open_high { f64::INFINITY } else { self.high })
+    }
+}
+
 /// Why the best strength of a curve is not stated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]

@@ -22,6 +22,11 @@ pub(crate) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     options.check()?;
     let treatment = column(units, &options.column)?;
     let numbers = strengths(treatment)?;
+    for (option, named) in [("within", &options.within), ("common", &options.common)] {
+        if named.contains(&options.column) {
+            return Err(CurveError::AlongItself { option, column: options.column.clone() }.into());
+        }
+    }
     let within: Vec<&Factor> = options.within.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
     let kept = asked_about(units, options)?;
     let common = sharing(units, options, &kept)?;

@@ -97,8 +97,8 @@ fn table(found: &ResponseSurface) -> Sheet {
     table.scaled(&found.input.options.darkness, Scale::Level, rows.iter().map(|row| row.darkness));
     table.text("what", rows.iter().map(|_| "best strength"));
     table.strength("value", unit, rows.iter().map(|row| row.strength.value));
-    table.strength("low", unit, rows.iter().map(|row| row.strength.low));
-    table.strength("high", unit, rows.iter().map(|row| row.strength.high));
+    table.strength("low", unit, rows.iter().map(|row| row.strength.reach().0));
+    table.strength("high", unit, rows.iter().map(|row| row.strength.reach().1));
     table.text("located", rows.iter().map(|row| located(row).to_owned()));
     table.rate("take", rows.iter().map(|row| row.take[0]));
     table.rate("take_low", rows.iter().map(|row| row.take[1]));

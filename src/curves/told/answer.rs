@@ -163,8 +163,8 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     let nearly = format!("not shown to be more than {} fewer", in_words(100.0 * found.input.options.nearly));
     table.text("what", curves.iter().map(|_| "best strength"));
     table.strength("value", unit, number(|c| c.best.strength.value));
-    table.strength("low", unit, adequate(|c| c.best.strength.low));
-    table.strength("high", unit, adequate(|c| c.best.strength.high));
+    table.strength("low", unit, adequate(|c| c.best.strength.reach().0));
+    table.strength("high", unit, adequate(|c| c.best.strength.reach().1));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
     table.rate("take", number(|c| c.best.take)).headed(name);
     table.rate("take_low", number(|c| c.best.take_low)).headed(format!("{name} from"));
@@ -172,8 +172,8 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     table.strength("range_low", unit, adequate(|c| c.best.range_low)).headed(format!("{nearly}, from"));
     table.strength("range_high", unit, adequate(|c| c.best.range_high)).headed(format!("{nearly}, to"));
     table.strength("adequate", unit, adequate(|c| c.best.adequate.value));
-    table.strength("adequate_low", unit, adequate(|c| c.best.adequate.low));
-    table.strength("adequate_high", unit, adequate(|c| c.best.adequate.high));
+    table.strength("adequate_low", unit, adequate(|c| c.best.adequate.reach().0));
+    table.strength("adequate_high", unit, adequate(|c| c.best.adequate.reach().1));
     if curves.iter().any(|curve| curve.best.bootstrap.is_some()) {
         table.strength("bootstrap_low", unit, curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.low)));
         table.strength("bootstrap_high", unit, curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.high)));

@@ -288,7 +288,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         notes.push(cautions::curve_before_pairs(&figures.by));
     }
     notes.extend(adjust_note(figures, around));
-    notes.extend(is_used(model).then(cautions::judged_by_covariance));
+    notes.extend(around.by_covariance.then(cautions::judged_by_covariance));
     if figures.n_tests > MANY.min(model.n_units.max(2)) {
         let text = format!(
             "{} comparisons from {} {}: with so many each can show only large differences. Name the few that matter, or compare \
@@ -421,8 +421,10 @@ fn how_judged(model: &Model, figures: &Contrasts, law: &str) -> String {
     } else {
         format!(
             "the signed root of the {}, held against {law}, with limits at {} from the same profile",
-            if is_robust(model) || is_used(model) {
+            if is_robust(model) {
                 "quadratic form of the estimates with their covariance"
+            } else if is_used(model) {
+                "likelihood ratio of the law of the trays"
             } else {
                 "likelihood ratio over the dispersion"
             },

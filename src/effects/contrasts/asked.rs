@@ -16,6 +16,11 @@ impl Asked {
     pub(crate) fn curve(&self) -> bool {
         self.around.curve
     }
+
+    /// True when some contrast is judged by the covariance of the estimates, though trays follow a law.
+    pub(crate) fn by_covariance(&self) -> bool {
+        self.around.by_covariance
+    }
 }
 
 /// What stands around the figures.
@@ -30,6 +35,8 @@ pub(crate) struct Around {
     /// Some rate is an average over other effects.
     pub(super) averaged: bool,
     pub(super) reached: bool,
+    /// Some contrast is judged by the covariance of the estimates, though trays follow a law.
+    pub(super) by_covariance: bool,
     pub(super) options: ContrastOptions,
     pub(super) confounded: bool,
     /// What is counted.

@@ -1,4 +1,4 @@
-//! Contrasts where the estimates have a covariance and no likelihood of counts: robust covariances and laws of the trays.
+//! Contrasts where the estimates have a covariance and no likelihood of counts: robust covariances, and laws of the trays where no fit is found.
 //!
 //! The parameters within a distance `c` of the estimates, measured by their covariance, are a ball `centre + L u`, `|u| <= c`, with
 //! `L L'` the covariance. A contrast's limits at a critical value `c` are its smallest and largest value on that ball: they exist always,

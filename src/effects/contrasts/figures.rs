@@ -14,7 +14,7 @@ use crate::effects::judged_by::comparison_error;
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
-use crate::models::{Model, Ready, Stratum};
+use crate::models::{Model, Ready, Stratum, is_used};
 use crate::trial::answer_of_units;
 
 /// What [`Model::contrasts`] tells.
@@ -57,6 +57,7 @@ pub(crate) fn ask(
         weighted: family.members.iter().any(|member| member.parts() > 2),
         averaged: family.averages(),
         reached: solved.reached,
+        by_covariance: solved.by_covariance && is_used(model),
         options: options.clone(),
         confounded: error.is_none(),
         outcome: model.spec.outcome,

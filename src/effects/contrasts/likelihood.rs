@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::math::dense::{Cholesky, NormalMatrix, dot};
 use crate::math::design::{Entries, add_entries, along};
 use crate::math::sparse::Layout;
-use crate::models::{Link, Model, Ready};
+use crate::models::{Hill, Link, Model, Ready};
 
 /// One row of the data: its design, the fixed part of its linear predictor and its counts, times its prior weight.
 #[derive(Debug, Clone)]
@@ -33,12 +33,14 @@ impl Row {
 pub(super) enum Likelihood {
     /// The binomial one of the counts, with Jeffreys' penalty where the model has it.
     Binomial { rows: Vec<Row>, layout: Option<Arc<Layout>>, link: Link, penalised: bool },
-    /// Its quadratic form around the estimates, where trays follow a law of their own: the parameters are then coefficients and
-    /// SDs of random effects.
+    /// That of a law of the trays: the parameters are then coefficients and spreads of the law.
+    Law(Box<Hill>),
+    /// The quadratic form of estimates with their covariance, where that is robust or no fit of a law is found: coefficients and SDs of random
+    /// effects.
     Quadratic { centre: Vec<f64>, precision: Vec<Vec<f64>> },
 }
 
-/// Value, slope and information at one point.
+/// Value, slope and information at one point; under a law the latter is the observed one, which may bend upwards far from the top.
 #[derive(Debug, Clone)]
 pub(super) struct Local {
     pub(super) value: f64,
@@ -86,7 +88,7 @@ impl Likelihood {
             Self::Binomial { rows, link, .. } => {
                 rows.iter().map(|row| (row.stuck * link.at(row.predictor(parameters)).weight(), row)).collect()
             }
-            Self::Quadratic { .. } => Vec::new(),
+            Self::Law(_) | Self::Quadratic { .. } => Vec::new(),
         }
     }
 
@@ -97,6 +99,7 @@ impl Likelihood {
             Self::Binomial { rows, link, .. } => {
                 rows.iter().map(|row| link.at(row.predictor(parameters)).kernel(row.rooted, row.stuck)).sum()
             }
+            Self::Law(hill) => hill.value(parameters),
             Self::Quadratic { centre, precision } => {
                 let off = minus(parameters, centre);
                 -0.5 * precision.iter().zip(&off).map(|(row, x)| x * dot(row, &off)).sum::<f64>()
@@ -108,6 +111,11 @@ impl Likelihood {
     pub(super) fn at(&self, parameters: &[f64]) -> Option<Local> {
         let size = parameters.len();
         match self {
+            Self::Law(hill) => {
+                let local = hill.local(parameters)?;
+                let minus: Vec<Vec<f64>> = local.hessian.iter().map(|row| row.iter().map(|x| -x).collect()).collect();
+                Some(Local { value: local.value, score: local.gradient, information: NormalMatrix::Full(minus) })
+            }
             Self::Quadratic { centre, precision } => {
                 let off = minus(parameters, centre);
                 let score: Vec<f64> = precision.iter().map(|row| -dot(row, &off)).collect();
@@ -145,7 +153,32 @@ impl Likelihood {
 
     /// True when the second derivatives of what is held may join the information.
     pub(super) fn bends(&self) -> bool {
-        matches!(self, Self::Binomial { .. })
+        !matches!(self, Self::Quadratic { .. })
+    }
+
+    /// The largest share of a step that may be taken.
+    pub(super) fn share(&self, parameters: &[f64], step: &[f64]) -> f64 {
+        if let Self::Law(hill) = self { hill.share(parameters, step) } else { 1.0 }
+    }
+
+    /// The same as exact as it must be around a point; none where it is so already.
+    pub(super) fn refined(&self, parameters: &[f64]) -> Option<Self> {
+        if let Self::Law(hill) = self { hill.refined(parameters).map(|finer| Self::Law(Box::new(finer))) } else { None }
+    }
+
+    /// Where a search is to start that was led to a point.
+    pub(super) fn start(&self, near: &[f64]) -> Vec<f64> {
+        if let Self::Law(hill) = self { hill.lifted(near) } else { near.to_vec() }
+    }
+
+    /// Changes below this say nothing, since the value is an approximation.
+    pub(super) fn blur(&self) -> f64 {
+        if let Self::Law(hill) = self { hill.blur() } else { 0.0 }
+    }
+
+    /// How exactly a root is met on the way to a limit, relative to the critical value: integrals of a law are not exact to the last digit.
+    pub(super) fn exactness(&self) -> f64 {
+        if matches!(self, Self::Law(_)) { 1e-7 } else { 1e-10 }
     }
 }
 

@@ -4,7 +4,8 @@
 //! of the log-likelihood where it is largest with the contrast at `v`, `d = I^-1 g` and `g` the contrast's slope there. The factor
 //! `m / (m - h)` is that of the effect tests ([`crate::models::score`]), with the leverages where the contrast is 0. So two levels have
 //! the statistic of their effect test, without blocks also that of a comparison, and a level where nothing rooted needs no estimate.
-//! Otherwise it is the root of the likelihood ratio: `r(v) = sign(estimate - v) sqrt(2 (l - l(v)))`. Both are over the root of the
+//! Otherwise it is the root of the likelihood ratio: `r(v) = sign(estimate - v) sqrt(2 (l - l(v)))`, under a law of the trays with its spreads
+//! maximised over. Both are over the root of the
 //! dispersion, and neither depends on how the contrast is written down: a difference of 0, a ratio of 1 and an odds ratio of 1 of two
 //! rates have one r. Limits are the v at which r meets the critical value, so they leave out 0 exactly where P is below 1 - level.
 //!
@@ -48,6 +49,8 @@ struct Held {
     along: Vec<f64>,
     /// Degrees of freedom of the score's variance, where it comes from layers.
     df: Option<f64>,
+    /// The likelihood of a law as exact as it must be there, where the judge's own is not.
+    finer: Option<Likelihood>,
 }
 
 impl Held {
@@ -62,6 +65,8 @@ impl Held {
 }
 
 const STEPS: usize = 60;
+/// Shares of the estimate on the way to 0, where no fit is found there at once.
+const STATIONS: [f64; 4] = [0.8, 0.6, 0.4, 0.2];
 /// Fits that may fail on the way to a limit.
 const REFUSALS: usize = 25;
 /// So near to the end of what a contrast can be, the end stands for a limit that no fit finds.
@@ -72,13 +77,28 @@ const UNBOUNDED: f64 = 10.0;
 const LONGEST: f64 = 1.0;
 
 impl<'a> Profile<'a> {
-    /// None when the fit with the contrast at 0 does not settle.
+    /// None when the fit with the contrast at 0 does not settle. Under a law of the trays the distance from the estimates by their covariance
+    /// then stands in.
     pub(crate) fn new(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
-        let at = goal.at(&judge.centre);
+        let stand_in = || Some((judge.stand_in()?, judge.stand_in()?.own(&goal)));
+        Self::of(judge, goal.clone(), dispersion)
+            .or_else(|| stand_in().and_then(|(judge, goal)| Self::of(judge, goal, dispersion)))
+    }
+
+    fn of(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
+        let at = judge.shown(&goal);
         let stratum = Stratum { dispersion, df: None };
         let se = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.se);
         let dispersion = if judge.ready().layered.is_some() && judge.scores() { 1.0 } else { dispersion };
-        let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new(), df: None };
+        let null = Held {
+            value: 0.0,
+            root: 0.0,
+            slope: None,
+            parameters: Vec::new(),
+            along: Vec::new(),
+            df: None,
+            finer: None,
+        };
         let (estimate, inflation) = (at.rate, Vec::new());
         let mut profile = Self { judge, goal: [goal], dispersion, df: None, estimate, se, null, inflation };
         if let Measure::Distance { ball, .. } = &judge.measure {
@@ -90,16 +110,43 @@ impl<'a> Profile<'a> {
         // Rates that are equal are so on every scale, and their differences are found most easily.
         let [in_points] = profile.goal.each_ref().map(Goal::in_points);
         let [goal] = std::mem::replace(&mut profile.goal, [in_points]);
-        let easy = if goal.scale == Scale::Points { None } else { profile.at(0.0, &judge.centre) };
+        let easy = if goal.scale == Scale::Points { None } else { profile.towards_null() };
         profile.goal = [goal];
-        let start = easy.map_or_else(|| judge.centre.clone(), |held| held.parameters);
-        profile.null = profile.at(0.0, &start)?;
+        profile.null = match easy {
+            Some(held) => profile.at(0.0, &held.parameters, held.finer.as_ref())?,
+            None => profile.towards_null()?,
+        };
         if let Measure::Score { plain, .. } = &judge.measure {
             profile.inflation = profile.leverages(plain, &profile.null.parameters)?;
-            profile.null = profile.at(0.0, &profile.null.parameters)?;
+            profile.null = profile.at(0.0, &profile.null.parameters, None)?;
             profile.df = profile.null.df;
         }
         Some(profile)
+    }
+
+    /// True where it is judged by the covariance of the estimates.
+    pub(super) fn by_covariance(&self) -> bool {
+        matches!(self.judge.measure, Measure::Distance { .. })
+    }
+
+    /// The fit with the contrast at 0. The likelihood of a law may have one top at a spread of 0 and another above it.
+    fn towards_null(&self) -> Option<Held> {
+        let found = self.led_to_null()?;
+        let Measure::Ratio { likelihood: Likelihood::Law(hill), .. } = &self.judge.measure else { return Some(found) };
+        let other = hill.spread_out(&found.parameters).and_then(|start| self.at(0.0, &start, None));
+        Some(other.filter(|other| other.root.abs() < found.root.abs()).unwrap_or(found))
+    }
+
+    /// The fit with the contrast at 0, from the estimates, in steps where one is too long.
+    fn led_to_null(&self) -> Option<Held> {
+        let centre = &self.judge.centre;
+        self.at(0.0, centre, None).or_else(|| {
+            let mut start = centre.clone();
+            for share in STATIONS {
+                start = self.at(share * self.estimate, &start, None)?.parameters;
+            }
+            self.at(0.0, &start, None)
+        })
     }
 
     /// What it is judged against: degrees of freedom of its own where it draws on layers above the trays, those of `error` otherwise.
@@ -117,21 +164,25 @@ impl<'a> Profile<'a> {
         self.goal.first().map_or_else(Vec::new, |goal| goal.at(&self.null.parameters).gradient)
     }
 
-    fn at(&self, value: f64, start: &[f64]) -> Option<Held> {
+    /// The fit with the contrast at a value, `on` a likelihood that is exact enough near it where one is known.
+    fn at(&self, value: f64, start: &[f64], on: Option<&Likelihood>) -> Option<Held> {
         match &self.judge.measure {
             Measure::Distance { .. } => None,
             Measure::Ratio { likelihood, best } => {
-                let reached = constrained(likelihood, &self.goal, &[value], start)?;
+                let start = likelihood.start(start);
+                let reached = constrained(on.unwrap_or(likelihood), (&self.goal, &[value]), &start, on.is_some())?;
                 let fall = (2.0 * (best.value - reached.value) / self.dispersion).max(0.0).sqrt();
                 let root = if value > self.estimate { -fall } else { fall };
+                let law = matches!(likelihood, Likelihood::Law(_));
                 let slope = -(reached.multipliers.first()? / (self.dispersion * root)).abs();
                 Some(Held {
                     value,
                     root,
                     slope: Some(slope),
                     parameters: reached.parameters,
-                    along: Vec::new(),
+                    along: if law { reached.along } else { Vec::new() },
                     df: None,
+                    finer: reached.finer.or_else(|| Some(likelihood.clone()).filter(|_| law && on.is_none())),
                 })
             }
             Measure::Score { plain, eased } => {
@@ -142,7 +193,7 @@ impl<'a> Profile<'a> {
     }
 
     fn by_score(&self, likelihood: &Likelihood, value: f64, start: &[f64]) -> Option<Held> {
-        let parameters = constrained(likelihood, &self.goal, &[value], start)?.parameters;
+        let parameters = constrained(likelihood, (&self.goal, &[value]), start, false)?.parameters;
         let local = likelihood.at(&parameters)?;
         let gradient = self.goal.first()?.at(&parameters).gradient;
         let mut along = local.information.root()?.solve(&gradient);
@@ -163,6 +214,7 @@ impl<'a> Profile<'a> {
             parameters,
             along,
             df: judged.map(|judged| judged.df),
+            finer: None,
         })
     }
 
@@ -181,11 +233,25 @@ impl<'a> Profile<'a> {
         Some(rows.iter().zip(spreads).map(one).collect())
     }
 
+    /// Both limits at a critical value of the root. Where no fit of a law is found at one, it is that by the covariance of the estimates, and
+    /// the second entry says so.
+    pub(super) fn limits(&self, critical: f64) -> ((f64, f64), bool) {
+        let own = (self.limit(critical, -1.0), self.limit(critical, 1.0));
+        if !(own.0.is_nan() || own.1.is_nan()) {
+            return (own, self.by_covariance());
+        }
+        let other = |own: f64, direction: f64| match (self.judge.stand_in(), &self.goal) {
+            (Some(judge), [goal]) if own.is_nan() => judge.furthest(goal, critical * self.dispersion.sqrt(), direction),
+            _ => own,
+        };
+        ((other(own.0, -1.0), other(own.1, 1.0)), self.judge.stand_in().is_some())
+    }
+
     /// The limit below (`direction` -1) or above (1) at a critical value of the root; infinite where there is no bound.
     pub(crate) fn limit(&self, critical: f64, direction: f64) -> f64 {
-        if let Measure::Distance { ball, .. } = &self.judge.measure {
+        if self.by_covariance() {
             let [goal] = &self.goal;
-            return ball.extreme(goal, critical * self.dispersion.sqrt(), direction).value;
+            return self.judge.furthest(goal, critical * self.dispersion.sqrt(), direction);
         }
         let ends = self.goal.first().map_or((-1.0, 1.0), Goal::ends);
         let end = if direction > 0.0 { ends.1 } else { ends.0 };
@@ -199,7 +265,7 @@ impl<'a> Profile<'a> {
         let nearer = value.abs() < (value - self.estimate).abs();
         let mut start = if nearer { self.null.predicted(value) } else { self.judge.centre.clone() };
         let mut last = straight.then_some((0.0, self.null.root));
-        let mut refused = 0;
+        let (mut refused, mut finer) = (0, None);
         for _ in 0..STEPS {
             let inside = (value - near) * direction > 0.0 && (far - value) * direction > 0.0;
             if !inside {
@@ -208,7 +274,7 @@ impl<'a> Profile<'a> {
             if (far - near).abs() < 1e-10 * (1.0 + end.abs()) {
                 break;
             }
-            let Some(held) = self.at(value, &start) else {
+            let Some(held) = self.at(value, &start, finer.as_ref()) else {
                 // Too far from the last fit: come nearer, then try again.
                 refused += 1;
                 if refused > REFUSALS {
@@ -220,7 +286,7 @@ impl<'a> Profile<'a> {
                 continue;
             };
             let miss = held.root - wanted;
-            if miss.abs() < 1e-10 * critical {
+            if miss.abs() < self.judge.exactness() * critical {
                 return value;
             }
             if miss * direction < 0.0 {
@@ -233,6 +299,7 @@ impl<'a> Profile<'a> {
             last = Some((value, held.root));
             value -= miss / slope;
             start = held.predicted(value);
+            finer = held.finer.or(finer);
         }
         let at_end = (end - near).abs() < 1e-6 * (1.0 + end.abs());
         match at_end {

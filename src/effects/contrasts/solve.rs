@@ -44,6 +44,8 @@ pub(super) struct Solved {
     pub(super) critical: Option<f64>,
     /// False when the joint distribution missed the precision asked for.
     pub(super) reached: bool,
+    /// True where some contrast is judged by the covariance of the estimates.
+    pub(super) by_covariance: bool,
 }
 
 /// Everything the steps share.
@@ -82,8 +84,9 @@ impl<'a> Work<'a> {
         }
         let dispersion = self.error.map_or(1.0, |error| error.dispersion);
         let mut rows: Vec<Row> =
-            goals.iter().map(|(member, goal)| self.bare(*member, &goal.at(&judge.centre), dispersion)).collect();
-        let Some(error) = self.error else { return Ok(Solved { rows, critical: None, reached: true }) };
+            goals.iter().map(|(member, goal)| self.bare(*member, &judge.shown(goal), dispersion)).collect();
+        let untested = |rows| Solved { rows, critical: None, reached: true, by_covariance: false };
+        let Some(error) = self.error else { return Ok(untested(rows)) };
         for (row, (_, goal)) in rows.iter_mut().zip(&goals) {
             row.why = judge.untestable(goal);
         }
@@ -92,7 +95,7 @@ impl<'a> Work<'a> {
         let goals: Vec<(usize, Goal<'a>)> =
             goals.into_iter().filter(|_| open.next().copied().unwrap_or(false)).collect();
         if goals.is_empty() {
-            return Ok(Solved { rows, critical: None, reached: true });
+            return Ok(untested(rows));
         }
         let signal = Signal::here();
         let profile = |(_, goal): &(usize, Goal<'a>)| {
@@ -104,22 +107,24 @@ impl<'a> Work<'a> {
         let found = self.together(&judge, &goals, &profiles, &dofs)?;
         let ends = |(profile, critical): (&Profile<'_>, &f64)| {
             self.control.step()?;
-            Ok(limits.then(|| signal.on(|| (profile.limit(*critical, -1.0), profile.limit(*critical, 1.0)))))
+            Ok(limits.then(|| signal.on(|| profile.limits(*critical))))
         };
-        let ends: Vec<Option<(f64, f64)>> =
+        let ends: Vec<Option<((f64, f64), bool)>> =
             profiles.par_iter().zip(&found.critical).map(ends).collect::<Result<_>>()?;
+        let by_covariance =
+            profiles.iter().any(Profile::by_covariance) || ends.iter().flatten().any(|(_, stands_in)| *stands_in);
         let figures = profiles.iter().zip(&dofs).zip(ends).zip(&found.p);
         let tested = rows.iter_mut().zip(&testable).filter(|(_, yes)| **yes).map(|(row, _)| row);
         for (row, (((profile, df), ends), (single, adjusted))) in tested.zip(figures) {
             let shown = |value: f64| self.options.scale.shown(value);
-            row.limits = ends.map(|(low, high)| (shown(low), shown(high)));
+            row.limits = ends.map(|((low, high), _)| (shown(low), shown(high)));
             row.statistic = Some(profile.root());
             (row.p, row.p_adjusted) = (Some(*single), Some(*adjusted));
             row.df = Some(*df).filter(|df| df.is_finite());
         }
         let first = found.critical.first().copied();
         let one = found.critical.iter().all(|critical| Some(*critical) == first);
-        Ok(Solved { rows, critical: first.filter(|_| one), reached: found.reached })
+        Ok(Solved { rows, critical: first.filter(|_| one), reached: found.reached, by_covariance })
     }
 
     /// An estimate without a test.

@@ -200,22 +200,34 @@ struct Step {
 fn newton_step(hessian: &[Vec<f64>], gradient: &[f64], free: &[usize]) -> Option<Step> {
     let minus: Vec<Vec<f64>> =
         pick(hessian, free).iter().map(|row| pick(row, free).iter().map(|x| -x).collect()).collect();
-    let diagonal: Vec<f64> = minus.iter().enumerate().map(|(i, row)| row.get(i).copied().unwrap_or(0.0)).collect();
+    definite(&minus, |_, l, sound| {
+        let direction = l.solve(gradient);
+        direction.iter().all(|x| x.is_finite()).then_some(Step { direction, sound })
+    })
+}
+
+/// What is made of a symmetric matrix once it is positive definite, with its decomposition and whether it was so as it came: negative diagonal
+/// entries change their sign, then a ridge in proportion to the diagonal is added, ten times larger at each failure. None where that does
+/// not help.
+pub(crate) fn definite<T>(
+    matrix: &[Vec<f64>],
+    mut made: impl FnMut(&[Vec<f64>], &Cholesky, bool) -> Option<T>,
+) -> Option<T> {
+    let diagonal: Vec<f64> = matrix.iter().enumerate().map(|(i, row)| row.get(i).copied().unwrap_or(0.0)).collect();
     let largest = diagonal.iter().fold(0.0_f64, |a, b| a.max(b.abs())).max(1e-300);
     let (mut ridge, mut turned) = (0.0, false);
     for _ in 0..23 {
         checkpoint();
-        let mut a = minus.clone();
+        let mut a = matrix.to_vec();
         for (i, (row, d)) in a.iter_mut().zip(&diagonal).enumerate() {
             if let Some(entry) = row.get_mut(i) {
                 *entry += if turned && ridge == 0.0 { d.abs() - d } else { ridge * d.abs().max(1e-8 * largest) };
             }
         }
-        if let Some(l) = Cholesky::new(&a) {
-            let direction = l.solve(gradient);
-            if direction.iter().all(|x| x.is_finite()) {
-                return Some(Step { direction, sound: ridge == 0.0 && !turned });
-            }
+        if let Some(l) = Cholesky::new(&a)
+            && let Some(found) = made(&a, &l, ridge == 0.0 && !turned)
+        {
+            return Some(found);
         }
         if !turned && diagonal.iter().any(|d| *d < 0.0) {
             turned = true;

@@ -22,7 +22,7 @@ pub struct Profile<'a, F> {
 }
 
 /// What a lifted coordinate is raised to before every search.
-const LIFT: f64 = 0.2;
+pub(crate) const LIFT: f64 = 0.2;
 
 /// Decrement at which the others count as maximised over: it moves a limit by a millionth of a standard error at most.
 const ENOUGH: f64 = 1e-7;

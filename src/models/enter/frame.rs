@@ -221,7 +221,7 @@ struct Weighted {
 /// The units that enter, those whose weight is 0, and the weights of the first; none when no weights were named.
 fn weighted_units(units: &Units, spec: &ModelSpec, set: &[usize]) -> Result<Option<Weighted>> {
     let Some(column) = &spec.weights else { return Ok(None) };
-    let weights = numbers(units, column, set)?;
+    let weights = numbers(units, ("weights", column.as_str()), set)?;
     let bad = |(_, weight): &(&usize, &f64)| !(weight.is_finite() && **weight >= 0.0);
     if let Some((unit, value)) = set.iter().zip(&weights).find(bad) {
         return Err(ModelError::Weight { column: column.clone(), value: *value, unit: *unit, row: None }.into());
@@ -237,7 +237,7 @@ fn weighted_units(units: &Units, spec: &ModelSpec, set: &[usize]) -> Result<Opti
 
 fn offset(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Numbers> {
     let Some(column) = &spec.offset else { return Ok(Numbers::default()) };
-    let offset = numbers(units, column, members)?;
+    let offset = numbers(units, ("offset", column.as_str()), members)?;
     match members.iter().zip(&offset).find(|(_, value)| !value.is_finite()) {
         Some((unit, value)) => {
             let effect = column.clone();

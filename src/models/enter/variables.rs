@@ -57,7 +57,7 @@ impl Variable {
 pub(super) fn resolve(members: &Members<'_>, spec: &ModelSpec, name: &str) -> Result<Variable> {
     let rows = members.rows;
     let Some(factor) = members.units.factor(name) else {
-        let values = numbers(members.units, name, rows)?;
+        let values = numbers(members.units, ("effects", name), rows)?;
         return covariate(name, values, spec.polynomials.get(name).copied(), rows);
     };
     let asked = spec.polynomials.get(name).copied();
@@ -76,11 +76,16 @@ pub(super) fn resolve(members: &Members<'_>, spec: &ModelSpec, name: &str) -> Re
 }
 
 /// The entries of a covariate at some units.
-pub(super) fn numbers(units: &Units, name: &str, rows: &[usize]) -> Result<Vec<f64>> {
+pub(super) fn numbers(units: &Units, (option, name): (&'static str, &str), rows: &[usize]) -> Result<Vec<f64>> {
     if let Some(covariate) = units.covariates.iter().find(|covariate| covariate.name == name) {
         return Ok(picked(&covariate.values, rows));
     }
-    Err(ChoiceError::new("column", name, &recorded(units)).into())
+    let known = recorded(units);
+    if known.contains(&name) {
+        let covariates = units.covariates.iter().map(|covariate| covariate.name.clone()).collect();
+        return Err(ModelError::NoNumbers { option, column: name.to_owned(), covariates }.into());
+    }
+    Err(ChoiceError::new("column", name, &known).into())
 }
 
 /// Names of all recorded columns.

@@ -23,7 +23,7 @@ pub(super) fn answer(
     if let Some(name) = &options.within {
         table.level(name, tests.iter().map(|one| one.stratum.clone().unwrap_or_default()));
     }
-    table.text("test", tests.iter().map(|one| one.test.method.name()));
+    table.text("test", tests.iter().map(|one| test_in_words(&figures, one.test.method.name())));
     let counts = |one: &AssociationTest| if one.counts == "trays" { plural(&figures.unit) } else { one.counts.clone() };
     table.text("counts", tests.iter().map(counts));
     table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
@@ -221,6 +221,27 @@ fn at_level(within: Option<&str>, level: &str) -> String {
     }
 }
 
+/// What a test is called in the table.
+fn test_in_words(figures: &Association, method: &str) -> String {
+    let words = match method {
+        "tray-rates" => "F of tray rates",
+        "randomisation" => "F by dealing trays anew",
+        "donner" => "Donner's chi-square",
+        "rao-scott" => "Rao-Scott chi-square",
+        "rao-scott-first-order" => "Rao-Scott of first order",
+        "rao-scott-second-order" => "Rao-Scott of second order",
+        "score" => "score on effective cuttings",
+        "pearson" => "Pearson's chi-square",
+        "pearson-corrected" => "Pearson's with Yates' correction",
+        "likelihood-ratio" => "likelihood ratio",
+        "fisher" => "Fisher's exact test",
+        "freeman-halton" => "Freeman-Halton exact test",
+        "freeman-halton, drawn" => "Freeman-Halton by drawn tables",
+        other => other,
+    };
+    text_of_unit(&figures.unit, words)
+}
+
 /// What the statistic of a line is: t, F, chi-square, or nothing.
 fn statistic_is(one: &AssociationTest) -> &'static str {
     match (one.test.statistic, one.counts.as_str(), one.test.method) {
@@ -312,7 +333,9 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     if counted(figures) {
         let lines = figures.tests.iter().map(|one| one.test.method);
         let within = options.within.as_deref();
-        notes.extend(lines_without_mix(units, &figures.factor, within, &lines.collect::<Vec<_>>()));
+        notes.extend(lines_without_mix(units, (&figures.factor, within), &lines.collect::<Vec<_>>(), |method| {
+            test_in_words(figures, method)
+        }));
     }
     notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {

@@ -249,7 +249,7 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
     notes.extend(uneven_note(&found.factor, &found.adjusted_for));
     if counted(found) {
         let lines = found.tests.iter().map(|one| one.test.method);
-        notes.extend(lines_without_mix(units, &found.factor, None, &lines.collect::<Vec<_>>()));
+        notes.extend(lines_without_mix(units, (&found.factor, None), &lines.collect::<Vec<_>>(), str::to_owned));
     }
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {

@@ -3,6 +3,7 @@
 use ndarray::Array2;
 
 use super::beta_likelihood::Likelihood;
+use super::hill::Hill;
 use super::rho::{Rho, RhoStatus};
 use super::rows::Rows;
 use crate::control::Control;
@@ -204,6 +205,11 @@ impl BetaBinomialFit {
         let Some(mut turned) = Turned::new(self.objective.clone(), direction) else { return Ok(None) };
         let pace = quadratic(&to_rows(&self.covariance), direction).sqrt();
         Along::of(&mut turned, (&self.top, &self.free, &self.estimable()), (pace, cutoff), control).map(Some)
+    }
+
+    /// The log-likelihood as a function of the coefficients and each rho that the data can tell.
+    pub(crate) fn hill(&self) -> Hill {
+        Hill::of_beta(self.objective.clone(), &self.top, &self.estimable())
     }
 
     /// Profile-likelihood limits of rho number `g`. The lower limit is 0 when the fall there is within the cutoff. At a rho of 0

@@ -12,6 +12,7 @@ mod beta_binomial;
 mod beta_likelihood;
 mod engine;
 mod groups;
+mod hill;
 mod laplace;
 mod logit_tray;
 mod marginal;
@@ -27,6 +28,7 @@ mod rows;
 mod tray_terms;
 
 pub use beta_binomial::{BetaBinomialFit, BetaBinomialSpec};
+pub(crate) use hill::Hill;
 pub use marginal::{MarginalRate, latent_icc, marginal_rate};
 pub(crate) use one_tray::TrayDensity;
 pub use random_intercept::{Deviation, FittedRate, Integration, RandomInterceptFit};

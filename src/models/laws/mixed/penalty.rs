@@ -49,4 +49,23 @@ impl Penalty {
         }
         0.5 * qr.ln_determinant()
     }
+
+    /// Adds its second derivatives, from differences of its gradient, to those of a likelihood.
+    pub(super) fn add_bends(&self, table: &Table, at: &[f64], hessian: &mut [Vec<f64>]) {
+        for j in 0..table.p {
+            let slopes = [APART, -APART].map(|by| {
+                let (mut moved, mut gradient) = (at.to_vec(), vec![0.0; at.len()]);
+                moved.iter_mut().skip(j).take(1).for_each(|x| *x += by);
+                self.add(table, &moved, &mut gradient);
+                gradient
+            });
+            let [up, down] = &slopes;
+            for (row, (up, down)) in hessian.iter_mut().zip(up.iter().zip(down)) {
+                row.iter_mut().skip(j).take(1).for_each(|entry| *entry += (up - down) / (2.0 * APART));
+            }
+        }
+    }
 }
+
+/// How far from a point slopes are taken for second derivatives.
+const APART: f64 = 1e-4;

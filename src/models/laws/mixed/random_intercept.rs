@@ -4,6 +4,7 @@ use ndarray::Array2;
 
 use super::beta_binomial::covariance;
 use super::engine::{Engine, SETTLED};
+use super::hill::Hill;
 use super::marginal::marginal_rate;
 use super::random_setup::{self, Setup};
 use super::random_spec::{DeviationStatus, RandomInterceptSpec};
@@ -327,6 +328,11 @@ impl RandomInterceptFit {
         Along::of(&mut turned, (&self.top, &self.free, &self.estimable()), (pace, cutoff), control)
             .map(Some)
             .map_err(unsettled)
+    }
+
+    /// The log-likelihood as a function of the coefficients and the SDs that the data can tell.
+    pub(crate) fn hill(&self) -> Hill {
+        Hill::of_random(self.engine.for_limits(), &self.top, &self.estimable())
     }
 
     /// Profile-likelihood limits of the SD of grouping `g`, infinite above 8. The lower limit is 0 when the fall there is within the cutoff; at an SD of 0

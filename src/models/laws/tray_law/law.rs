@@ -5,7 +5,7 @@ use crate::error::Result;
 use crate::math::dense::rows::to_rows;
 use crate::math::search::Along;
 use crate::models::laws::LawRecord;
-use crate::models::laws::mixed::{BetaBinomialFit, Integration, RandomInterceptFit};
+use crate::models::laws::mixed::{BetaBinomialFit, Hill, Integration, RandomInterceptFit};
 
 /// A fit of either kind.
 #[derive(Debug)]
@@ -54,6 +54,14 @@ impl Law {
             Self::Random(fit) => fit.along(direction, cutoff, control),
         };
         Ok(found?.unwrap_or(Along { low: 0.0, high: 0.0, fall: 0.0 }))
+    }
+
+    /// The log-likelihood as a function.
+    pub(crate) fn hill(&self) -> Hill {
+        match self {
+            Self::Beta(fit) => fit.hill(),
+            Self::Random(fit) => fit.hill(),
+        }
     }
 
     pub(crate) fn fall_without(&self, held: &[usize], control: &Control) -> Result<f64> {
