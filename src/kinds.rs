@@ -9,7 +9,7 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Map, Value};
 
 use crate::{
-    answer, checks, compare, counts, curves, effects, estimate, model_tests, models, prediction, rates, tables,
+    answer, checks, compare, counts, curves, effects, estimate, model_tests, models, prediction, rates, tables, watch,
 };
 
 /// Room, kind and the name of its type.
@@ -57,6 +57,11 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<curves::NextStrengths>(made, ["beside", "next_strengths"]),
         kind::<curves::DamageThreshold>(made, ["beside", "damage_threshold"]),
         kind::<curves::ResponseSurface>(made, ["beside", "response_surface"]),
+        kind::<watch::BaselineNumbers>(made, ["watch", "baseline"]),
+        kind::<watch::SignalNumbers>(made, ["watch", "signals"]),
+        kind::<watch::BatchNumbers>(made, ["watch", "batch_chart"]),
+        kind::<watch::MixChange>(made, ["watch", "mix_change"]),
+        kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ]

@@ -164,8 +164,8 @@ impl Model {
     /// statistic of the effect tests, and its limits are where the score of a value meets the critical value. Otherwise the signed root of
     /// the likelihood ratio and the likelihood profile take their place; both are over the dispersion of the error stratum. A difference
     /// of 0, a ratio of 1 and an odds ratio of 1 are one hypothesis and have one P value; limits stay inside what rates can be, and leave
-    /// out no difference exactly where the P value of a one-step adjustment is below 1 - level. Where trays follow a law of their own the
-    /// quadratic form of its likelihood takes the place of the binomial one. With robust covariances every contrast has degrees of freedom
+    /// out no difference exactly where the P value of a one-step adjustment is below 1 - level. Where trays follow a law of their own it is
+    /// the likelihood of that law, its spreads maximised over: a contrast of two levels has the P value of its odds ratio and effect test. With robust covariances every contrast has degrees of freedom
     /// of its own (Satterthwaite), and t on the fewest of them ties the family together.
     ///
     /// The joint distribution has the correlations of the contrasts where none of them differs from 0.

@@ -10,6 +10,7 @@ use crate::watch::crop::{Batch, Grouping};
 
 /// How far a rate lies from a target as more and more of what varies is heeded.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct AgainstTarget {
     /// The rate read.
     pub value: f64,

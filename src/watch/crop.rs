@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// The part that a column of levels plays.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 pub enum Part {
     /// A cultivar: seedling, rootstock or scion.
@@ -16,6 +17,7 @@ pub enum Part {
 
 /// A column whose entries are levels.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Grouping {
     /// The user's name of it.
     pub name: String,
@@ -27,6 +29,7 @@ pub struct Grouping {
 
 /// One batch at the reading that counts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Batch {
     /// What it is called.
     pub name: String,

@@ -8,6 +8,7 @@ use crate::watch::crop::{Batch, Grouping};
 
 /// The parts of a raw difference, as differences of rates; they add up.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MixChange {
     /// Raw rate of the earlier batches.
     pub before: f64,
@@ -39,6 +40,7 @@ pub struct MixChange {
 
 /// What the mix of one column adds.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MixPart {
     /// The column.
     pub grouping: String,

@@ -10,6 +10,7 @@ use crate::watch::law::{Law, alive_law, average_limit};
 
 /// One batch beside what was expected of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BatchSeen {
     /// The batch.
     pub batch: String,
@@ -35,6 +36,7 @@ pub struct BatchSeen {
 
 /// How batches are looked at one by one.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct BatchOptions {
     /// Batches, of which one may lie below its limit by chance.

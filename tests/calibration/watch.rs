@@ -5,7 +5,7 @@ use rootling::control::Control;
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 use rootling::watch::{
-    BaselineOptions, BatchSpread, DateScores, Drop, Expectations, Expected, Look, Running, SignalOptions, Truth, Watch,
+    BaselineOptions, BatchSpread, DateScores, Drop, Expectations, Expected, Look, Running, SignalOptions, Watch,
     WeeklyDesign, change_of, guarded,
 };
 

@@ -1,6 +1,6 @@
 //! Contrasts where trays follow a law of their own: they go by its likelihood, as odds ratios and tests of effects do.
 
-use rootling::effects::{Scale, odds_ratios, what_matters};
+use rootling::effects::Scale;
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::{Factor, UnitKind, Units};
 
@@ -30,9 +30,9 @@ fn fitted(data: &Units, trays: TrayMode, link: Link) -> Model {
 fn two_levels_have_the_p_value_of_their_odds_ratio_and_effect() {
     for (data, trays) in [two_strengths(), on_benches()].iter().flat_map(|data| LAWS.map(|trays| (data, trays))) {
         let model = fitted(data, trays, Link::Logit);
-        let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
+        let ratios = model.odds_ratios(0.95).unwrap().numbers.ratios;
         let ratio = ratios.iter().find(|one| one.comparison == "strength 5000 against 0").unwrap();
-        let effects = what_matters(&model).unwrap().numbers.effects;
+        let effects = model.what_matters(None).unwrap().numbers.effects;
         let effect = effects.iter().find(|one| one.effect == "strength").unwrap();
         for scale in SCALES {
             let found = ask(&model, "strength", &on(scale));
@@ -57,7 +57,7 @@ fn other_links_have_the_p_value_of_the_effect() {
         [Link::Probit, Link::ComplementaryLogLog].into_iter().flat_map(|link| LAWS.map(|one| (link, one)))
     {
         let model = fitted(&two_strengths(), trays, link);
-        let effect = what_matters(&model).unwrap().numbers.effects[0].p.unwrap();
+        let effect = model.what_matters(None).unwrap().numbers.effects[0].p.unwrap();
         assert_rel!(ask(&model, "strength", &options()).numbers.contrasts[0].p.unwrap(), effect, 1e-6);
     }
 }
@@ -66,7 +66,7 @@ fn other_links_have_the_p_value_of_the_effect() {
 fn a_beta_binomial_odds_ratio_has_the_limits_of_its_contrast() {
     // Mean rates are those of the coefficients, so both are one profile.
     let model = fitted(&two_strengths(), TrayMode::BetaBinomial, Link::Logit);
-    let ratio = &odds_ratios(&model, 0.95).unwrap().numbers.ratios[0];
+    let ratio = &model.odds_ratios(0.95).unwrap().numbers.ratios[0];
     let row = &ask(&model, "strength", &on(Scale::Odds)).numbers.contrasts[0];
     assert_rel!(row.low.unwrap(), ratio.low.unwrap(), 1e-6);
     assert_rel!(row.high.unwrap(), ratio.high.unwrap(), 1e-6);
@@ -86,7 +86,7 @@ fn several_levels_have_the_p_values_of_their_odds_ratios() {
         let data = units(UnitKind::Tray, rooted.to_vec(), vec![20; 15], vec![Factor::clone(&strength)]);
         let model = fitted(&data, trays, Link::Logit);
         let found = ask(&model, "strength", &options());
-        for ratio in &odds_ratios(&model, 0.95).unwrap().numbers.ratios {
+        for ratio in &model.odds_ratios(0.95).unwrap().numbers.ratios {
             let row = found.numbers.contrasts.iter().find(|row| row.comparison == ratio.comparison).unwrap();
             assert_rel!(row.p.unwrap(), ratio.p.unwrap(), 1e-6);
             assert!(row.p_adjusted.unwrap() >= row.p.unwrap());
@@ -106,7 +106,7 @@ fn what_has_no_fit_is_judged_by_the_covariance_and_says_so() {
     let row = &found.numbers.contrasts[0];
     assert!(row.low.unwrap() < 1.0 && row.high.unwrap() > 1.0, "{row:?}");
     // Its P value is that of the likelihood all the same.
-    let effects = what_matters(&model).unwrap().numbers.effects;
+    let effects = model.what_matters(None).unwrap().numbers.effects;
     let effect = effects.iter().find(|one| one.effect == "strength").unwrap();
     assert_rel!(row.p.unwrap(), effect.p.unwrap(), 1e-5);
 }

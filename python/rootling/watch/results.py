@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from rootling import _figures
-from rootling._results import Faces, Result
+from rootling._results import Faces, Result, typed
 
 
 class Baseline(
-    Result,
+    Result[typed.watch.BaselineNumbers],
+    typed.watch.BaselineNumbersFields,
     faces=Faces(
         figure=_figures.watch.baseline,
         question="How many are usually alive?",
@@ -19,10 +20,12 @@ class Baseline(
 
 
 class Signals(
-    Result,
+    Result[typed.watch.SignalNumbers],
+    typed.watch.SignalNumbersFields,
     faces=Faces(
         figure=_figures.watch.signals,
         question="Do fewer survive than expected, since when, and where?",
+        rows="charts",
     ),
 ):
     """Charts of a crop, and what follows from them: a drop with its weeks and place, or quiet."""
@@ -31,10 +34,12 @@ class Signals(
 
 
 class BatchChart(
-    Result,
+    Result[typed.watch.BatchNumbers],
+    typed.watch.BatchNumbersFields,
     faces=Faces(
         figure=_figures.watch.batches,
         question="Which batches lie below what chance makes likely?",
+        rows="batches",
     ),
 ):
     """Batches one by one, with a running average and trees lost so far."""
@@ -43,7 +48,8 @@ class BatchChart(
 
 
 class MixChange(
-    Result,
+    Result[typed.watch.MixChange],
+    typed.watch.MixChangeFields,
     faces=Faces(
         figure=_figures.watch.mix,
         question="How much of the difference is what was set?",
@@ -55,7 +61,8 @@ class MixChange(
 
 
 class WatchedTarget(
-    Result,
+    Result[typed.watch.AgainstTarget],
+    typed.watch.AgainstTargetFields,
     faces=Faces(
         figure=_figures.watch.target,
         question="Is the target missed by more than batches, weeks and seasons make?",

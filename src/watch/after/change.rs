@@ -36,7 +36,7 @@ pub(super) struct Looked<'a> {
     pub(super) alive: Vec<u64>,
 }
 
-impl<'a> Looked<'a> {
+impl Looked<'_> {
     pub(super) fn scan(&self, set: Set, by: By) -> Scan {
         let among = |batch: &Batch| set.is_none_or(|(at, level)| batch.levels.get(at) == Some(&level));
         Scan::new(&self.law, self.groupings, self.baseline, by, among)
@@ -64,12 +64,15 @@ impl<'a> Looked<'a> {
     }
 }
 
+/// Whether the chart of a signal, by its number, would have signalled with these counts, in the order of the batches looked at.
+pub(crate) type Again<'a> = dyn Fn(usize, &[&Batch], &[u64]) -> bool + Sync + 'a;
+
 /// What led to the look: weeks of reading with a signal, and whether the chart of one would have signalled with drawn counts.
 pub(crate) struct Alarms<'a> {
     /// Weeks of reading of the signals, in order.
     pub(crate) weeks: Vec<i32>,
     /// Whether the chart of such a signal would have signalled with these counts, in the order of the batches looked at.
-    pub(crate) again: &'a (dyn Fn(usize, &[&Batch], &[u64]) -> bool + Sync),
+    pub(crate) again: &'a Again<'a>,
 }
 
 /// The steps that are counted, and a batch as one of them counted it.
@@ -82,7 +85,7 @@ pub(crate) struct Chain<'a> {
 struct Alarm<'a> {
     number: usize,
     week: i32,
-    again: &'a (dyn Fn(usize, &[&Batch], &[u64]) -> bool + Sync),
+    again: &'a Again<'a>,
 }
 
 impl<'a> Alarms<'a> {

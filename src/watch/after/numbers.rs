@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// Whether a drop came at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Form {
     /// From one week to the next.
@@ -16,6 +17,7 @@ pub enum Form {
 
 /// Whether a change goes with the week of setting or with that of reading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum GoesWith {
     /// Batches set from a week on have it.
@@ -28,6 +30,7 @@ pub enum GoesWith {
 
 /// One level against the others, from the likely week on.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct PlaceChange {
     /// The grouping.
     pub grouping: String,
@@ -45,6 +48,7 @@ pub struct PlaceChange {
 
 /// One step of the chain, in the batches that have the drop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StepChange {
     /// The step.
     pub step: String,
@@ -60,6 +64,7 @@ pub struct StepChange {
 
 /// When, where and how much.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Change {
     /// P value of the whole search over weeks and places.
     pub p: f64,

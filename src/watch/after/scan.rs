@@ -24,6 +24,9 @@ impl By {
     }
 }
 
+/// Batches of a week: number, weight of the count, count expected.
+type Parts = Vec<(usize, f64, f64)>;
+
 /// A set of batches, week by week: what each week tells of a common shift of the logit, and how its counts make a score.
 #[derive(Debug, Clone)]
 pub(super) struct Scan {
@@ -31,8 +34,8 @@ pub(super) struct Scan {
     pub(super) weeks: Vec<i32>,
     /// What each week tells.
     pub(super) told: Vec<f64>,
-    /// For each week its batches: number, weight of its count, count expected.
-    parts: Vec<Vec<(usize, f64, f64)>>,
+    /// The batches of each week.
+    parts: Vec<Parts>,
 }
 
 /// What is found at the best week of a scan.
@@ -58,7 +61,7 @@ impl Scan {
         among: impl Fn(&Batch) -> bool,
     ) -> Self {
         let spreads = baseline.spreads;
-        let mut weeks: BTreeMap<i32, (f64, Vec<(usize, f64, f64)>)> = BTreeMap::new();
+        let mut weeks: BTreeMap<i32, (f64, Parts)> = BTreeMap::new();
         let held = law.batches.iter().copied().enumerate().filter(|(_, batch)| among(batch));
         let made = clustered(held, groupings);
         for clusters in &made.weeks {

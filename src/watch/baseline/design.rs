@@ -11,6 +11,7 @@ pub(super) const YEAR: f64 = 365.2425;
 
 /// The columns of a baseline: which levels it knows, and whether it has a wave.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(super) struct Columns {
     /// For each grouping and level its column; the first known level has none.
     places: Vec<Vec<Known>>,
@@ -21,6 +22,7 @@ pub(super) struct Columns {
 
 /// What a baseline knows of a level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(rename_all = "snake_case")]
 enum Known {
     Never,
@@ -99,7 +101,7 @@ impl Columns {
             let started = batch.started as f64;
             total += started;
             row.iter().for_each(|(column, x)| {
-                shares.iter_mut().skip(*column).take(1).for_each(|share| *share += started * x)
+                shares.iter_mut().skip(*column).take(1).for_each(|share| *share += started * x);
             });
         }
         shares.iter_mut().for_each(|share| *share /= total.max(1.0));

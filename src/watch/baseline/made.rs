@@ -171,7 +171,7 @@ impl Baseline {
     /// Moment estimate of how seasons differ beside weeks.
     ///
     /// # References
-    /// DerSimonian and Laird 1986, Controlled Clinical Trials 7:177-188.
+    /// `DerSimonian` and Laird 1986, Controlled Clinical Trials 7:177-188.
     fn between_seasons(&self, batches: &[&Batch]) -> Option<f64> {
         if self.n_seasons < SEASONS {
             return None;

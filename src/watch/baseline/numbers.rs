@@ -8,6 +8,7 @@ use crate::watch::law::Spreads;
 
 /// What a crop is expected to do, frozen.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct Baseline {
     /// Groupings with the levels it was told of.

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 /// One week of a chart.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct ChartWeek {
     /// Monday of the week in which the batches were read, in days since 1970.
     pub monday: i32,
@@ -25,6 +26,7 @@ pub struct ChartWeek {
 
 /// One chart.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Chart {
     /// What it follows: empty for all batches, else a grouping.
     pub grouping: Option<String>,
@@ -44,6 +46,7 @@ impl Chart {
 
 /// One signal.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Signal {
     /// Monday of the week.
     pub monday: i32,
@@ -61,6 +64,7 @@ pub struct Signal {
 
 /// How to chart.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct SignalOptions {
     /// The drop to look for, as a proportion (0.05 is 5 trees per 100).
@@ -85,6 +89,7 @@ impl Default for SignalOptions {
 
 /// All charts of a crop, and the signals they gave.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Charted {
     /// The charts: that of all batches first.
     pub charts: Vec<Chart>,
@@ -104,6 +109,7 @@ pub struct Charted {
 
 /// What would have been seen.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Quiet {
     /// Monday of the week in which it would have begun.
     pub since: i32,

@@ -14,6 +14,7 @@ use crate::math::special::expit;
 
 /// What varies beside the counts themselves.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Spreads {
     /// Correlation of two plants of a batch.
     pub batch: f64,

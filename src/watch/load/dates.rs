@@ -49,8 +49,8 @@ impl Written {
     /// The day, counted from 1 January 1970.
     pub(super) fn day(self, order: Order) -> Option<i32> {
         let (year, month, day) = match (self, order) {
-            (Self::YearFirst(year, month, day), _) => (year, month, day),
-            (Self::YearLast(day, month, year), Order::DayFirst)
+            (Self::YearFirst(year, month, day), _)
+            | (Self::YearLast(day, month, year), Order::DayFirst)
             | (Self::YearLast(month, day, year), Order::MonthFirst) => (year, month, day),
         };
         if !(1900..=2200).contains(&year) {

@@ -17,6 +17,7 @@ use crate::watch::watched::{BaselineOptions, Watch};
 
 /// A baseline as a result.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BaselineNumbers {
     /// The baseline itself, to be given to later questions.
     pub baseline: Baseline,

@@ -7,13 +7,13 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::{Result, WatchError};
 use crate::report::fitted;
 use crate::watch::baseline::Baseline;
-use crate::watch::crop::Batch;
 use crate::watch::load::shown_day;
 use crate::watch::singly::{BatchOptions, BatchSeen, singly};
 use crate::watch::watched::Watch;
 
 /// Batches beside what was expected of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BatchNumbers {
     /// Batches in the order of their readings.
     pub batches: Vec<BatchSeen>,
@@ -36,62 +36,19 @@ impl Watch {
             return Err(WatchError::Share { value: options.share }.into());
         }
         let (_, later) = baseline.parted(self.batches());
-        let later: Vec<&Batch> = later;
         if later.is_empty() {
             return Err(WatchError::NothingRead { side: "from", day: shown_day(baseline.days.1 + 1) }.into());
         }
         let seen = singly(&later, self.groupings(), baseline, options);
-        let below: Vec<&BatchSeen> = seen.iter().filter(|one| one.below).collect();
-        let by_chance = seen.iter().filter(|one| one.lower_limit.is_some()).count() as f64 / options.one_in;
-        let lead = match below.as_slice() {
-            [] => format!("None of {} lies below its lower limit", batch_words(seen.len() as u64)),
-            [only] => {
-                format!("Batch {} lies below its lower limit: {} of {} alive", only.batch, only.alive, only.started)
-            }
-            several => format!("{} lie below their lower limits", batch_words(several.len() as u64)),
-        };
-        let sentence = fitted(&lead, &[format!("; chance alone puts about {by_chance:.1} there")]);
-        let mut details: Vec<String> = below
-            .iter()
-            .take(10)
-            .map(|one| {
-                let limit = one.lower_limit.unwrap_or_default();
-                format!(
-                    "Batch {}, read {}: {} of {} alive, lower limit {limit}.",
-                    one.batch,
-                    shown_day(one.read),
-                    one.alive,
-                    one.started
-                )
-            })
-            .collect();
-        if let Some(last) = seen.last() {
-            let word = if last.lost >= 0.0 { "fewer" } else { "more" };
-            details.push(format!("Since the baseline {:.0} {word} trees were alive than expected.", last.lost.abs()));
-            let stands = if last.average < last.average_limit { "below" } else { "within" };
-            details.push(format!("The running average of all batches stands {stands} its limit."));
-        }
-        let mut notes = baseline_notes(baseline);
-        if !below.is_empty() {
-            notes.push(not_a_cause());
-        }
-        let without = seen.iter().filter(|one| one.expected.is_some() && one.lower_limit.is_none()).count();
-        if without > 0 {
-            let text = format!(
-                "{} so small that even none alive would be no signal: they have no lower limit.",
-                if without == 1 { "1 batch is".to_owned() } else { format!("{without} batches are") }
-            );
-            notes.push(Note::new("no_lower_limit", text));
-        }
         let mut made_with =
             MadeWith::new(&[("one_in", options.one_in.to_string()), ("share", options.share.to_string())]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         Ok(Answer {
             kind: "batch_chart".to_owned(),
             table: table(&seen),
-            sentence,
-            details,
-            notes,
+            sentence: sentence(&seen, options),
+            details: details(&seen),
+            notes: notes(&seen, baseline),
             methods: format!(
                 "Each batch was set against its beta-binomial law with the layers of weeks and places integrated out; lower limits leave one batch in {:.0} below by chance. The running average gives each batch a share of {} in the normal quantiles of their places in their own laws.",
                 options.one_in, options.share
@@ -101,6 +58,56 @@ impl Watch {
             numbers: BatchNumbers { batches: seen, one_in: options.one_in, share: options.share },
         })
     }
+}
+
+fn below(seen: &[BatchSeen]) -> Vec<&BatchSeen> {
+    seen.iter().filter(|one| one.below).collect()
+}
+
+fn sentence(seen: &[BatchSeen], options: &BatchOptions) -> String {
+    let by_chance = seen.iter().filter(|one| one.lower_limit.is_some()).count() as f64 / options.one_in;
+    let lead = match below(seen).as_slice() {
+        [] => format!("None of {} lies below its lower limit", batch_words(seen.len() as u64)),
+        [only] => format!("Batch {} lies below its lower limit: {} of {} alive", only.batch, only.alive, only.started),
+        several => format!("{} lie below their lower limits", batch_words(several.len() as u64)),
+    };
+    fitted(&lead, &[format!("; chance alone puts about {by_chance:.1} there")])
+}
+
+/// Batches told one by one.
+const TOLD: usize = 10;
+
+fn details(seen: &[BatchSeen]) -> Vec<String> {
+    let below = below(seen);
+    let line = |one: &&BatchSeen| {
+        let (limit, day) = (one.lower_limit.unwrap_or_default(), shown_day(one.read));
+        format!("Batch {}, read {day}: {} of {} alive, lower limit {limit}.", one.batch, one.alive, one.started)
+    };
+    let mut details: Vec<String> = below.iter().take(TOLD).map(line).collect();
+    if below.len() > TOLD {
+        details.push(format!("{} more stand in the table.", below.len() - TOLD));
+    }
+    if let Some(last) = seen.last() {
+        let word = if last.lost >= 0.0 { "fewer" } else { "more" };
+        details.push(format!("Since the baseline {:.0} {word} trees were alive than expected.", last.lost.abs()));
+        let stands = if last.average < last.average_limit { "below" } else { "within" };
+        details.push(format!("The running average of all batches stands {stands} its limit."));
+    }
+    details
+}
+
+fn notes(seen: &[BatchSeen], baseline: &Baseline) -> Vec<Note> {
+    let mut notes = baseline_notes(baseline);
+    if !below(seen).is_empty() {
+        notes.push(not_a_cause());
+    }
+    let without = seen.iter().filter(|one| one.expected.is_some() && one.lower_limit.is_none()).count();
+    if without > 0 {
+        let who = if without == 1 { "1 batch is".to_owned() } else { format!("{without} batches are") };
+        let text = format!("{who} so small that even none alive would be no signal: they have no lower limit.");
+        notes.push(Note::new("no_lower_limit", text));
+    }
+    notes
 }
 
 fn table(seen: &[BatchSeen]) -> Sheet {

@@ -1,6 +1,7 @@
 //! What a watched crop is asked, and what it answers.
 //!
 //! * `signals`: is a drop real, since when, where; or quiet, and what would have shown
+//! * `signal_words`: the words of that
 //! * `baseline`: what is expected
 //! * `batches`: batches one by one
 //! * `mix`: what of a raw difference is the mix
@@ -11,6 +12,7 @@ mod baseline;
 mod batches;
 mod mix;
 mod phrases;
+mod signal_words;
 mod signals;
 mod target;
 

@@ -7,6 +7,9 @@ use crate::watch::load::{shown_day, shown_week};
 /// Batches below which a baseline is provisional.
 pub(super) const PROVISIONAL: u64 = 150;
 
+/// A search at least as striking in one crop in twenty without change is no decision.
+pub(super) const DECIDES: f64 = 0.05;
+
 /// A place as it stands in a sentence: "room 2", or "rack B of bench" where the level alone would not say.
 pub(super) fn place(named: Option<(&str, &str)>) -> String {
     match named {

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::phrases::{baseline_notes, batches as batch_words, trees};
+use super::phrases::{DECIDES, baseline_notes, batches as batch_words, trees};
 use crate::answer::{Answer, MadeWith, Sheet};
 use crate::error::{CountError, Result, WatchError};
 use crate::report::references::SATTERTHWAITE_1946;
@@ -22,9 +22,6 @@ pub struct TargetOptions {
     /// Last day of reading; None for the end.
     pub until: Option<i32>,
 }
-
-/// Differences that chance shows in one crop in twenty.
-const SHOWN: f64 = 0.05;
 
 impl Watch {
     /// Whether a rate differs from a target by more than batches, weeks and seasons make it anyway.
@@ -64,7 +61,7 @@ fn sentence(found: &AgainstTarget) -> String {
     let gap = trees(found.value - found.target);
     let side = if found.value < found.target { "below" } else { "above" };
     let rate = percent(found.value);
-    if found.p > SHOWN {
+    if found.p > DECIDES {
         let lead = format!("Not shown to miss {}: {rate} alive is {gap} trees per 100 {side}", percent(found.target));
         return fitted(&lead, &[", no more than batches, weeks and seasons make".to_owned()]);
     }

@@ -8,12 +8,14 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     a fitted model, and what it answers
 ``curves``, ``beside``
     strength curves; damage, surfaces and next trials
+``watch``
+    what a watched crop answers
 ``shared``
     what several of these hold
 ``choices``
     the words that numbers hold
 """
 
-from rootling._results.typed import asked, beside, choices, compare, curves, model, rates, shared, tables, trial
+from rootling._results.typed import asked, beside, choices, compare, curves, model, rates, shared, tables, trial, watch
 
-__all__ = ["asked", "beside", "choices", "compare", "curves", "model", "rates", "shared", "tables", "trial"]
+__all__ = ["asked", "beside", "choices", "compare", "curves", "model", "rates", "shared", "tables", "trial", "watch"]
