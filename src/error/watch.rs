@@ -52,9 +52,9 @@ pub enum WatchError {
         /// Value given.
         value: f64,
     },
-    /// A share of an average that cannot be one.
-    #[error("share={value} is not above 0 and at most 1; 0.1 gives each batch a tenth of the average")]
-    Share {
+    /// A weight in an average that cannot be one.
+    #[error("weight={value} is not above 0 and at most 1; 0.1 gives each batch a tenth of the average")]
+    Weight {
         /// Value given.
         value: f64,
     },

@@ -41,13 +41,13 @@ pub struct BatchSeen {
 pub struct BatchOptions {
     /// Batches, of which one may lie below its limit by chance.
     pub one_in: f64,
-    /// Share that each batch has in the average.
-    pub share: f64,
+    /// Weight of each batch in the average, 0-1.
+    pub weight: f64,
 }
 
 impl Default for BatchOptions {
     fn default() -> Self {
-        Self { one_in: 500.0, share: 0.1 }
+        Self { one_in: 500.0, weight: 0.1 }
     }
 }
 
@@ -77,8 +77,8 @@ pub(crate) fn singly(
     let expectations = Expectations::of(baseline, groupings);
     let chance = 1.0 / options.one_in;
     let (mut average, mut variance, mut lost) = (0.0, 0.0, 0.0);
-    let keep = 1.0 - options.share;
-    let widths = average_limit(options.share, options.one_in);
+    let keep = 1.0 - options.weight;
+    let widths = average_limit(options.weight, options.one_in);
     let mut seen = Vec::with_capacity(batches.len());
     for batch in batches {
         let logit = expectations.logit(batch);
@@ -91,8 +91,8 @@ pub(crate) fn singly(
         if let Some((law, mean)) = &expected {
             lower = lower_limit(law, chance);
             let standing = standing(law, batch.alive);
-            average = keep * average + options.share * standing.0;
-            variance = keep * keep * variance + options.share * options.share * standing.1;
+            average = keep * average + options.weight * standing.0;
+            variance = keep * keep * variance + options.weight * options.weight * standing.1;
             lost += mean - batch.alive as f64;
         }
         seen.push(BatchSeen {

@@ -5,8 +5,8 @@ use rootling::control::Control;
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 use rootling::watch::{
-    BaselineOptions, BatchSpread, DateScores, Drop, Expectations, Expected, Look, Running, SignalOptions, Watch,
-    WeeklyDesign, change_of, guarded,
+    BaselineOptions, BatchSpread, DateScores, Drop, Expectations, Expected, Look, Running, SignalOptions, Truth, Watch,
+    WeeklyDesign, change_of, guarded, limit_for, run_length,
 };
 
 use crate::summary::Figures;
@@ -26,10 +26,19 @@ struct Quiet {
 const PER_WEEK: u32 = 5;
 const STARTED: u64 = 15;
 
-/// Weeks between signals of the chart that a drawn baseline sets up, under the true crop.
-fn weeks_between(case: &Quiet, random: &mut rng::ChaCha8Rng) -> f64 {
+/// A chart that a drawn baseline sets up, and the crop it is set up for.
+struct Chart {
+    scores: DateScores,
+    limits: Vec<i64>,
+    expected: f64,
+    drop: f64,
+    seed: u64,
+}
+
+/// Draws a baseline and sets its chart up; None where its rate leaves no room for the drop.
+fn chart(case: &Quiet, drop: f64, random: &mut rng::ChaCha8Rng) -> Option<Chart> {
     let control = Control::new();
-    let seed = rng::below(random, u32::MAX);
+    let seed = u64::from(rng::below(random, u32::MAX));
     let design = WeeklyDesign {
         weeks: case.base / PER_WEEK,
         seasons: 1,
@@ -40,36 +49,140 @@ fn weeks_between(case: &Quiet, random: &mut rng::ChaCha8Rng) -> f64 {
         spread: BatchSpread::Correlation(case.correlation),
         ..WeeklyDesign::default()
     };
-    let watch = Watch::new(design.draw(u64::from(seed), 0), design.groupings());
+    let watch = Watch::new(design.draw(seed, 0), design.groupings());
     let options = BaselineOptions { until: Some(i32::MAX), ..BaselineOptions::default() };
     let baseline = watch.baseline(&options, &control).unwrap();
     let expected = Expectations::of(&baseline, watch.groupings());
-    let Some(change) = change_of(0.05, baseline.usual()) else { return f64::INFINITY };
-    let look = Look { change, spreads: baseline.spreads, step: 1.0 / 32.0 };
-    let batch = Expected { started: STARTED, alive: 0, logit: expected.logit(&watch.batches()[0]).unwrap() };
-    let week = vec![vec![batch; PER_WEEK as usize]];
+    let look = Look { change: change_of(drop, baseline.usual())?, spreads: baseline.spreads, step: 1.0 / 32.0 };
+    let logit = expected.logit(&watch.batches()[0]).unwrap();
+    let week = vec![vec![Expected { started: STARTED, alive: 0, logit }; PER_WEEK as usize]];
     let se = expected.mix_se(watch.batches().iter());
     let truth = guarded(&vec![week.clone()], &look, se, baseline.spread_se(), WANTED);
     let scores = DateScores::new(&week, &look, &[truth]);
     let mut running = Running::default();
-    let limits: Vec<i64> = (0..300).map(|_| running.advance(&scores.laws[0], 1.0 / WANTED)).collect();
-    let (mut weeks, mut signals) = (0_u64, 0_u64);
-    for run in 0..150 {
-        let mut rng = rng::stream(u64::from(seed), 1 + run);
-        let mut sum = 0_i64;
-        for limit in &limits {
-            let at = logit(case.rate) + case.week * rng::deviate(&mut rng);
-            let rate = expit(at);
-            let alive = (0..PER_WEEK).map(|_| rng::beta_binomial(&mut rng, STARTED, rate, case.correlation)).collect();
-            sum = (sum + scores.score(&[alive])).max(0);
-            weeks += 1;
-            if sum > *limit {
-                signals += 1;
-                break;
+    let limits = (0..300).map(|_| running.advance(&scores.laws[0], 1.0 / WANTED)).collect();
+    Some(Chart { scores, limits, expected: logit, drop, seed })
+}
+
+impl Chart {
+    /// Weeks until a signal on average, over `runs` crops whose logit is shifted by `shift` from the start.
+    fn weeks(&self, case: &Quiet, shift: f64, runs: u64) -> f64 {
+        let (mut weeks, mut signals) = (0_u64, 0_u64);
+        for run in 0..runs {
+            let mut rng = rng::stream(self.seed, 1 + run);
+            let mut sum = 0_i64;
+            for limit in &self.limits {
+                let rate = expit(logit(case.rate) + shift + case.week * rng::deviate(&mut rng));
+                let alive =
+                    (0..PER_WEEK).map(|_| rng::beta_binomial(&mut rng, STARTED, rate, case.correlation)).collect();
+                sum = (sum + self.scores.score(&[alive])).max(0);
+                weeks += 1;
+                if sum > *limit {
+                    signals += 1;
+                    break;
+                }
             }
         }
+        weeks as f64 / (signals as f64).max(0.5)
     }
-    weeks as f64 / (signals as f64).max(0.5)
+}
+
+/// Weeks between signals of the chart that a drawn baseline sets up, under the true crop.
+fn weeks_between(case: &Quiet, random: &mut rng::ChaCha8Rng) -> f64 {
+    chart(case, 0.05, random).map_or(f64::INFINITY, |chart| chart.weeks(case, 0.0, 150))
+}
+
+/// The time to a signal after a drop, beside that of a chart that knows the crop and signals by chance as often.
+#[test]
+fn a_drop_is_signalled_as_soon_as_by_a_chart_that_knows_the_crop() {
+    let cases: Vec<(Quiet, f64)> = [0.03, 0.05, 0.08, 0.12]
+        .into_iter()
+        .flat_map(|drop| [150, 400].map(|base| (Quiet { base, correlation: 0.03, week: 0.15, rate: 0.88 }, drop)))
+        .collect();
+    let results = crate::run(cases, crate::full().map_or(6, |runs| runs / 4), |(case, drop), random| {
+        let mut figures = Figures::default();
+        let Some(own) = chart(case, *drop, random) else { return figures };
+        // Charts that hardly ever signal by chance tell nothing of their own rate in so many runs.
+        let between = own.weeks(case, 0.0, 400);
+        if between > 3000.0 {
+            return figures;
+        }
+        let change = change_of(own.drop, case.rate).unwrap();
+        let spreads = rootling::watch::Spreads { batch: case.correlation, week_in_place: case.week, week: 0.0 };
+        let look = Look { change, spreads, step: 1.0 / 64.0 };
+        let week = vec![vec![Expected { started: STARTED, alive: 0, logit: logit(case.rate) }; PER_WEEK as usize]];
+        let truths = [Truth::default(), Truth { shift: change, width: 0.0 }];
+        let known = DateScores::new(&week, &look, &truths);
+        let limit = limit_for(&known.laws[0], between).unwrap();
+        let soonest = run_length(&known.laws[1], limit).unwrap();
+        figures.add("delay", 0, own.weeks(case, change, 2000));
+        figures.add("delay", 1, soonest);
+        figures.add("told", 0, 1.0);
+        figures.add("off", 0, (own.expected - logit(case.rate)).abs());
+        figures
+    });
+    println!(
+        "\n| baseline, batches | drop, points | weeks to a signal | by a chart that knows the crop |\n|---|---|---|---|"
+    );
+    let (mut own, mut known) = (0.0, 0.0);
+    for ((case, drop), figures) in &results.rows {
+        let told = figures.mean("told", 0, results.runs as f64).max(1e-9);
+        let of = |which| figures.mean("delay", which, results.runs as f64) / told;
+        println!("| {} | {:.0} | {:.2} | {:.2} |", case.base, 100.0 * drop, of(0), of(1));
+        own += of(0) / of(1);
+        known += 1.0;
+    }
+    println!("time to a signal over that of a chart that knows the crop: {:.3}", own / known);
+    assert!(own / known <= 1.15, "{}", own / known);
+}
+
+/// Limits from the law of the sum against simulated weeks: sizes, correlations, layers.
+#[test]
+fn limits_from_the_law_keep_their_weeks_in_simulated_crops() {
+    let mut cases = Vec::new();
+    for (batches, started) in [(1, 12), (5, 15), (12, 20)] {
+        for (correlation, week) in [(0.0, 0.0), (0.05, 0.1), (0.15, 0.3)] {
+            cases.push((batches, started, correlation, week));
+        }
+    }
+    let wanted = 52.0;
+    let signals_wanted = crate::full().map_or(3_000, |runs| 100 * runs);
+    println!(
+        "\n| batches a week | started | correlation | SD of weeks | weeks promised | weeks in simulated crops |\n|---|---|---|---|---|---|"
+    );
+    let mut farthest = 0.0_f64;
+    for (batches, started, correlation, week) in cases {
+        let look = Look {
+            change: change_of(0.05, 0.88).unwrap(),
+            spreads: rootling::watch::Spreads { batch: correlation, week_in_place: week, week: 0.0 },
+            step: 1.0 / 64.0,
+        };
+        let batch = Expected { started, alive: 0, logit: logit(0.88) };
+        let scores = DateScores::new(&[vec![batch; batches]], &look, &[Truth::default()]);
+        let mut running = Running::default();
+        let limits: Vec<i64> = (0..2_000).map(|_| running.advance(&scores.laws[0], 1.0 / wanted)).collect();
+        let mut random = rng::stream(crate::SEED, 77);
+        let (mut weeks, mut signals) = (0_u64, 0_u64);
+        let (mut sum, mut since) = (0_i64, 0);
+        while signals < signals_wanted {
+            let rate = expit(logit(0.88) + week * rng::deviate(&mut random));
+            let alive = (0..batches).map(|_| rng::beta_binomial(&mut random, started, rate, correlation)).collect();
+            sum = (sum + scores.score(&[alive])).max(0);
+            weeks += 1;
+            if sum > limits[since] {
+                signals += 1;
+                (sum, since) = (0, 0);
+            } else {
+                since = (since + 1).min(limits.len() - 1);
+            }
+        }
+        let between = weeks as f64 / signals as f64;
+        farthest = farthest.max((between / wanted - 1.0).abs());
+        println!("| {batches} | {started} | {correlation} | {week} | {wanted} | {between:.2} |");
+    }
+    println!("farthest from the promise: {:.1} %", 100.0 * farthest);
+    // Two parts in a hundred, and four standard errors of so many signals.
+    assert!(farthest <= 0.02 + 4.0 / (signals_wanted as f64).sqrt(), "{farthest}");
 }
 
 /// Nine charts in ten are as quiet as promised, whatever the baseline's size.

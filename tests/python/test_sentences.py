@@ -141,12 +141,26 @@ def deadly() -> list[Result]:
     return made
 
 
+def watched() -> list[Any]:
+    """What a watched crop answers: a drop, quiet, and parts of a difference."""
+    columns: dict[str, Any] = {"batch": "batch", "started": "started", "alive": "alive", "set_date": "set"}
+    columns |= {"reading_date": "read", "cultivars": "rootstock", "grafter": "grafter", "places": "room"}
+    made: list[Any] = []
+    for story in rl.demo.STORIES:
+        watch = rl.watch.load(rl.demo.weekly_batches(seed=1, story=story), **columns)
+        baseline = watch.expected(until="2025-01-31")
+        made += [baseline, watch.signals(baseline, draws=99), watch.batch_chart(baseline)]
+        made += [watch.mix("2025-01-31"), watch.target(0.88, baseline)]
+    return made
+
+
 SETS: dict[str, Callable[[], list[Any]]] = {
     "trays": answers,
     "no trays": lambda: answers(tray=None),
     "no substance": lambda: answers(strength=rl.Strength("IBA", unit="mg/L")),
     "plain counts": plain,
     "deaths": deadly,
+    "watched": watched,
 }
 
 
@@ -158,7 +172,7 @@ def made() -> dict[str, list[Any]]:
 
 
 def test_every_kind_is_asked(made: dict[str, list[Any]]) -> None:
-    kinds = {one.kind for one in [*made["trays"], *made["plain counts"]] if isinstance(one, Result)}
+    kinds = {one.kind for one in [*made["trays"], *made["plain counts"], *made["watched"]] if isinstance(one, Result)}
     assert set(KINDS) - kinds == set()
 
 
@@ -226,7 +240,7 @@ OF_SHARES = {
 
 
 def test_frames_hold_proportions(made: dict[str, list[Any]]) -> None:
-    for one in [*made["trays"], *made["plain counts"]]:
+    for one in [*made["trays"], *made["plain counts"], *made["watched"]]:
         record = one.to_dict()
         assert not [name for name in names_of(record) if name.endswith(("_points", "_percent"))], one
         if not isinstance(one, Result) or one.kind not in OF_SHARES:
@@ -272,7 +286,7 @@ def test_units_are_named_in_the_plural() -> None:
 
 def test_every_kind_draws_itself_and_is_a_question_of_the_report(made: dict[str, list[Any]], tmp_path: Any) -> None:
     first: dict[str, Result] = {}
-    for one in [*made["trays"], *made["plain counts"]]:
+    for one in [*made["trays"], *made["plain counts"], *made["watched"]]:
         if isinstance(one, Result):
             first.setdefault(one.kind, one)
     assert set(first) == set(KINDS)

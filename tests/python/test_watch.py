@@ -81,7 +81,7 @@ def test_every_answer_has_its_faces_and_comes_back_from_its_record(story: str) -
         assert answer.methods
         assert answer.plot() is not None
         assert rl.Result.from_json(answer.to_json()) == answer
-        assert "None" not in repr(answer)
+        assert " None" not in repr(answer)
         assert answer._repr_html_().startswith("<")
 
 

@@ -10,7 +10,7 @@ import pytest
 import rootling as rl
 from rootling import _core
 
-DOMAINS = ("compare", "curves", "models", "rates", "report", "tables", "trial", "units")
+DOMAINS = ("compare", "curves", "models", "rates", "report", "tables", "trial", "units", "watch")
 
 
 def test_the_compiled_domains_are_known() -> None:
@@ -41,7 +41,7 @@ def test_only_functions_and_classes_are_compiled(domain: str) -> None:
 
 def test_every_member_of_a_compiled_class_is_used() -> None:
     classes = [made for domain in DOMAINS for made in _public(domain).values() if inspect.isclass(made)]
-    assert {made.__name__ for made in classes} == {"Curves", "Trial", "Model"}
+    assert {made.__name__ for made in classes} == {"Curves", "Trial", "Model", "Watch"}
     sources = _sources()
     for made in classes:
         names = [name for name in vars(made) if not name.startswith("_")]
@@ -52,6 +52,17 @@ def test_every_member_of_a_compiled_class_is_used() -> None:
 def test_public_names_have_docstrings() -> None:
     for name in rl.__all__:
         assert inspect.getdoc(getattr(rl, name)), name
-    for module in (rl.rates, rl.compare, rl.curves, rl.tables, rl.models, rl.trial, rl.units, rl.demo, rl.report):
+    for module in (
+        rl.rates,
+        rl.compare,
+        rl.curves,
+        rl.tables,
+        rl.models,
+        rl.trial,
+        rl.units,
+        rl.demo,
+        rl.report,
+        rl.watch,
+    ):
         for name in module.__all__:
             assert inspect.getdoc(getattr(module, name)), f"{module.__name__}.{name}"

@@ -1,10 +1,11 @@
 """Watching a crop."""
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, final
 
 __all__ = ["Watch", "day_of", "from_stream", "read_cells", "read_csv", "shown_day"]
 
+@final
 class Watch:
     """A crop under watch."""
 

@@ -182,7 +182,7 @@ class Watch:
         return Signals(self._core.signals(made, options, progress), {"watch": self})
 
     def batch_chart(
-        self, baseline: Baseline | None = None, *, until: Any = None, one_in: float = 500, share: float = 0.1
+        self, baseline: Baseline | None = None, *, until: Any = None, one_in: float = 500, weight: float = 0.1
     ) -> BatchChart:
         """Batches one by one beside what was expected of them.
 
@@ -192,8 +192,8 @@ class Watch:
             As in :meth:`signals`.
         one_in : float
             Of so many batches one may lie below its lower limit by chance.
-        share : float
-            Share that each batch has in the running average.
+        weight : float
+            Weight of each batch in the running average, 0 to 1.
 
         Returns
         -------
@@ -208,7 +208,7 @@ class Watch:
         'batch_chart'
         """
         made = self._baseline(baseline, until)
-        return BatchChart(self._core.batch_chart(made, {"one_in": one_in, "share": share}), {"watch": self})
+        return BatchChart(self._core.batch_chart(made, {"one_in": one_in, "weight": weight}), {"watch": self})
 
     def mix(self, start: Any, *, since: Any = None, until: Any = None, confidence: Confidence = 0.95) -> MixChange:
         """How much of a raw difference is what was set: rates, mix and what has no partner, in points that add up.

@@ -1,68 +1,16 @@
 //! A drop found by looking through all weeks and places: how rarely chance shows as much, since when, where, how large.
 
-use rayon::prelude::*;
-
 use super::crop_law::CropLaw;
+use super::looked::{Looked, Search, Set};
 use super::numbers::{Change, Form, GoesWith};
 use super::place::places;
 use super::scan::{Best, By, Scan};
 use super::steps::steps;
-use crate::control::{Control, Signal as Stop};
+use crate::control::Control;
 use crate::error::Result;
 use crate::math::distributions::normal;
 use crate::watch::baseline::Baseline;
 use crate::watch::crop::{Batch, Grouping, Part, monday_of, week_of};
-
-/// How to look.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Search {
-    /// Draws for the P value.
-    pub(crate) draws: u64,
-    /// Draws for the set of weeks, the form and the places.
-    pub(crate) inner_draws: u64,
-    pub(crate) seed: u64,
-    pub(crate) confidence: f64,
-}
-
-/// A set of batches that is looked through: all of them, or those of one level of a place.
-type Set = Option<(usize, u32)>;
-
-/// What every step of the look needs.
-pub(super) struct Looked<'a> {
-    pub(super) law: CropLaw<'a>,
-    pub(super) groupings: &'a [Grouping],
-    pub(super) baseline: &'a Baseline,
-    pub(super) search: Search,
-    pub(super) alive: Vec<u64>,
-}
-
-impl Looked<'_> {
-    pub(super) fn scan(&self, set: Set, by: By) -> Scan {
-        let among = |batch: &Batch| set.is_none_or(|(at, level)| batch.levels.get(at) == Some(&level));
-        Scan::new(&self.law, self.groupings, self.baseline, by, among)
-    }
-
-    /// What `of` makes of each set of drawn counts.
-    pub(super) fn drawn<T: Send>(
-        &self,
-        draws: u64,
-        stream: u64,
-        by: &[f64],
-        of: impl Fn(&[u64]) -> T + Sync,
-        control: &Control,
-    ) -> Result<Vec<T>> {
-        let stop = Stop::here();
-        let one = |replicate: u64| {
-            control.step()?;
-            let mut alive = Vec::new();
-            self.law.draw(self.search.seed.wrapping_add(stream << 32), replicate, by, &mut alive);
-            control.finish(1);
-            Ok(of(&alive))
-        };
-        control.expect(draws);
-        (0..draws).into_par_iter().map(|replicate| stop.on(|| one(replicate))).collect()
-    }
-}
 
 /// Whether the chart of a signal, by its number, would have signalled with these counts, in the order of the batches looked at.
 pub(crate) type Again<'a> = dyn Fn(usize, &[&Batch], &[u64]) -> bool + Sync + 'a;

@@ -1,13 +1,15 @@
 //! After a signal: since when, where, how much, and how rarely chance shows as much when all weeks and places are looked through.
 //!
-//! Read in this order: `numbers`, `crop_law` (counts as they could have been), `scan` (weeks looked through), `change`, `place`, `steps`.
+//! Read in this order: `numbers`, `crop_law` (counts as they could have been), `scan` (weeks looked through), `looked`, `change`, `place`, `steps`.
 
 mod change;
 mod crop_law;
+mod looked;
 mod numbers;
 mod place;
 mod scan;
 mod steps;
 
-pub(crate) use change::{Alarms, Chain, Question, Search};
+pub(crate) use change::{Alarms, Chain, Question};
+pub(crate) use looked::Search;
 pub use numbers::{Change, Form, GoesWith, PlaceChange, StepChange};

@@ -1,6 +1,6 @@
 //! Where a drop lies: each level against the others of its grouping, judged by the law of the largest of them.
 
-use super::change::Looked;
+use super::looked::Looked;
 use super::numbers::PlaceChange;
 use super::scan::{By, Scan};
 use crate::control::Control;

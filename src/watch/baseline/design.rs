@@ -13,21 +13,11 @@ pub(super) const YEAR: f64 = 365.2425;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub(super) struct Columns {
-    /// For each grouping and level its column; the first known level has none.
-    places: Vec<Vec<Known>>,
+    /// For each grouping and level its column: 0, that of all, for the first known level; None for one that was never seen.
+    places: Vec<Vec<Option<usize>>>,
     wave: Option<usize>,
     /// How many there are.
     pub(super) count: usize,
-}
-
-/// What a baseline knows of a level.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-#[serde(rename_all = "snake_case")]
-enum Known {
-    Never,
-    First,
-    At(usize),
 }
 
 /// The entries of a batch that are not 0.
@@ -47,11 +37,11 @@ impl Columns {
             }
             let first = seen.iter().position(|seen| *seen);
             let known = seen.iter().enumerate().map(|(level, seen)| match (seen, Some(level) == first) {
-                (false, _) => Known::Never,
-                (true, true) => Known::First,
+                (false, _) => None,
+                (true, true) => Some(0),
                 (true, false) => {
                     count += 1;
-                    Known::At(count - 1)
+                    Some(count - 1)
                 }
             });
             places.push(known.collect());
@@ -65,10 +55,9 @@ impl Columns {
     pub(super) fn row(&self, batch: &Batch) -> Option<Row> {
         let mut row = vec![(0, 1.0)];
         for (level, known) in batch.levels.iter().zip(&self.places) {
-            match known.get(*level as usize)? {
-                Known::Never => return None,
-                Known::First => {}
-                Known::At(column) => row.push((*column, 1.0)),
+            match known.get(*level as usize).copied()?? {
+                0 => {}
+                column => row.push((column, 1.0)),
             }
         }
         if let Some(column) = self.wave {
@@ -81,10 +70,10 @@ impl Columns {
     /// The grouping and level of each column that stands for one.
     pub(super) fn levels(&self) -> impl Iterator<Item = (usize, usize, usize)> + '_ {
         self.places.iter().enumerate().flat_map(|(grouping, known)| {
-            known.iter().enumerate().filter_map(move |(level, known)| match known {
-                Known::At(column) => Some((*column, grouping, level)),
-                _ => None,
-            })
+            let own = move |(level, column): (usize, &Option<usize>)| {
+                Some(((*column).filter(|at| *at > 0)?, grouping, level))
+            };
+            known.iter().enumerate().filter_map(own)
         })
     }
 
@@ -111,13 +100,11 @@ impl Columns {
     /// The columns of a level with those of all other groupings at their shares; None where the level was never seen.
     pub(super) fn level_row(&self, grouping: usize, level: usize, shares: &[f64]) -> Option<Row> {
         let known = self.places.get(grouping)?;
-        let own: Vec<usize> =
-            known.iter().filter_map(|one| if let Known::At(column) = one { Some(*column) } else { None }).collect();
+        let own: Vec<usize> = known.iter().flatten().copied().filter(|column| *column > 0).collect();
         let mut row: Row = shares.iter().copied().enumerate().filter(|(column, _)| !own.contains(column)).collect();
-        match known.get(level)? {
-            Known::Never => return None,
-            Known::First => {}
-            Known::At(column) => row.push((*column, 1.0)),
+        match known.get(level).copied()?? {
+            0 => {}
+            column => row.push((column, 1.0)),
         }
         Some(row)
     }

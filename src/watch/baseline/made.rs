@@ -238,21 +238,15 @@ impl<'a> Expectations<'a> {
 
     /// The standard error of the expected logit over the mix of these batches, each with what it tells.
     #[must_use]
-    pub fn mix_se(&self, batches: impl Iterator<Item = &'a Batch>) -> f64 {
-        let mut mean = vec![0.0; self.baseline.coefficients.len()];
-        let mut total = 0.0;
-        for batch in batches {
-            let (Some(row), Some(expected)) = (self.row(batch), self.expected(batch)) else { continue };
-            let told = crate::watch::law::information(&expected, self.baseline.spreads.batch);
-            total += told;
-            row.iter()
-                .for_each(|(column, value)| mean.iter_mut().skip(*column).take(1).for_each(|sum| *sum += told * value));
-        }
-        if total <= 0.0 {
-            return 0.0;
-        }
-        let row: Row = mean.into_iter().enumerate().map(|(column, sum)| (column, sum / total)).collect();
-        quadratic(&row, &self.baseline.covariance).max(0.0).sqrt()
+    pub fn mix_se<'b>(&self, batches: impl Iterator<Item = &'b Batch>) -> f64 {
+        let mut mix = self.mix();
+        batches.for_each(|batch| mix.add(self, batch));
+        mix.se(self)
+    }
+
+    /// A mix without a batch so far.
+    pub(crate) fn mix(&self) -> Mix {
+        Mix { told: 0.0, sums: vec![0.0; self.baseline.coefficients.len()] }
     }
 
     /// What batches tell together of a common shift of their logit, layers of weeks and places heeded, and the shift they show: one scoring step
@@ -281,5 +275,33 @@ impl<'a> Expectations<'a> {
             score += kept * week_score;
         }
         (told, if told > 0.0 { score / told } else { 0.0 })
+    }
+}
+
+/// The mix of some batches, each with what it tells.
+#[derive(Debug, Clone)]
+pub(crate) struct Mix {
+    told: f64,
+    sums: Vec<f64>,
+}
+
+impl Mix {
+    /// Takes a batch in, where something is expected of it.
+    pub(crate) fn add(&mut self, expectations: &Expectations<'_>, batch: &Batch) {
+        let (Some(row), Some(expected)) = (expectations.row(batch), expectations.expected(batch)) else { return };
+        let told = crate::watch::law::information(&expected, expectations.baseline.spreads.batch);
+        self.told += told;
+        row.iter().for_each(|(column, value)| {
+            self.sums.iter_mut().skip(*column).take(1).for_each(|sum| *sum += told * value);
+        });
+    }
+
+    /// The standard error of its expected logit.
+    pub(crate) fn se(&self, expectations: &Expectations<'_>) -> f64 {
+        if self.told <= 0.0 {
+            return 0.0;
+        }
+        let row: Row = self.sums.iter().enumerate().map(|(column, sum)| (column, sum / self.told)).collect();
+        quadratic(&row, &expectations.baseline.covariance).max(0.0).sqrt()
     }
 }

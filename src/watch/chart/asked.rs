@@ -39,13 +39,13 @@ pub(crate) fn charted<'b>(
         if weeks.0.is_empty() || base.0.is_empty() {
             continue;
         }
-        let rate_se = expected.mix_se(later.iter().filter(among).copied());
+        let rate_se = expected.mix_se(own.iter().filter(among).copied());
         let set_up = SetUp::new(&base, baseline, change, rate_se, wanted);
         let named = place.and_then(|(at, level)| {
             let grouping = groupings.get(at)?;
             Some((grouping.name.clone(), grouping.levels.get(level as usize)?.clone()))
         });
-        followed.push(Followed::new(weeks, set_up, named.unzip(), control)?);
+        followed.push(Followed::new(weeks, set_up, named.unzip(), &expected, control)?);
     }
     let mut signals: Vec<Signal> = followed.iter().enumerate().flat_map(|(at, one)| signals_of(at, one)).collect();
     signals.sort_by_key(|signal| signal.monday);

@@ -85,6 +85,8 @@ pub fn change_of(drop: f64, usual: f64) -> Option<f64> {
 pub(super) struct SetUp {
     pub(super) look: Look,
     pub(super) truth: Truth,
+    /// Standard error of the expected logit that the truth was found for.
+    rate_se: f64,
     /// Probability of a signal by chance in a week.
     pub(super) allowed: f64,
 }
@@ -106,7 +108,7 @@ impl SetUp {
         let step = (change.abs() * most.sqrt() / FINE).min(STEPS.0).max(STEPS.1);
         let look = Look { change, spreads, step };
         let truth = guarded(&typical, &look, rate_se, baseline.spread_se(), wanted);
-        Self { look, truth, allowed: 1.0 / wanted }
+        Self { look, truth, rate_se, allowed: 1.0 / wanted }
     }
 }
 
@@ -125,13 +127,22 @@ impl<'b> Followed<'b> {
         weeks: Weeks<'b>,
         set_up: SetUp,
         (grouping, level): (Option<String>, Option<String>),
+        expectations: &Expectations<'_>,
         control: &Control,
     ) -> Result<Self> {
         let stop = Stop::here();
-        let all: Vec<&Week<'_>> = weeks.0.values().collect();
-        let one = |week: &&Week<'_>| {
+        // The mix so far says how far the baseline may be off: what comes later changes no limit.
+        let mut mix = expectations.mix();
+        let truth = |week: &Week<'_>| {
+            week.iter().flatten().for_each(|(batch, _)| mix.add(expectations, batch));
+            let off = if set_up.rate_se > 0.0 { mix.se(expectations) / set_up.rate_se } else { 1.0 };
+            Truth { shift: off * set_up.truth.shift, ..set_up.truth }
+        };
+        let truths: Vec<Truth> = weeks.0.values().map(truth).collect();
+        let all: Vec<(&Week<'_>, Truth)> = weeks.0.values().zip(truths).collect();
+        let one = |(week, truth): &(&Week<'_>, Truth)| {
             control.step()?;
-            Ok(stop.on(|| DateScores::new(&seen(week), &set_up.look, &[set_up.truth])))
+            Ok(stop.on(|| DateScores::new(&seen(week), &set_up.look, &[*truth])))
         };
         let scored: Vec<DateScores> = all.par_iter().map(one).collect::<Result<_>>()?;
         let (mut running, mut sum) = (Running::default(), 0_i64);

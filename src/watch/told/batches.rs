@@ -19,8 +19,8 @@ pub struct BatchNumbers {
     pub batches: Vec<BatchSeen>,
     /// Of so many one may lie below its limit by chance.
     pub one_in: f64,
-    /// Share of each batch in the average.
-    pub share: f64,
+    /// Weight of each batch in the average.
+    pub weight: f64,
 }
 
 impl Watch {
@@ -32,8 +32,8 @@ impl Watch {
         if !(options.one_in >= 10.0 && options.one_in.is_finite()) {
             return Err(WatchError::OneIn { value: options.one_in }.into());
         }
-        if !(options.share > 0.0 && options.share <= 1.0) {
-            return Err(WatchError::Share { value: options.share }.into());
+        if !(options.weight > 0.0 && options.weight <= 1.0) {
+            return Err(WatchError::Weight { value: options.weight }.into());
         }
         let (_, later) = baseline.parted(self.batches());
         if later.is_empty() {
@@ -41,7 +41,7 @@ impl Watch {
         }
         let seen = singly(&later, self.groupings(), baseline, options);
         let mut made_with =
-            MadeWith::new(&[("one_in", options.one_in.to_string()), ("share", options.share.to_string())]);
+            MadeWith::new(&[("one_in", options.one_in.to_string()), ("weight", options.weight.to_string())]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         Ok(Answer {
             kind: "batch_chart".to_owned(),
@@ -50,12 +50,12 @@ impl Watch {
             details: details(&seen),
             notes: notes(&seen, baseline),
             methods: format!(
-                "Each batch was set against its beta-binomial law with the layers of weeks and places integrated out; lower limits leave one batch in {:.0} below by chance. The running average gives each batch a share of {} in the normal quantiles of their places in their own laws.",
-                options.one_in, options.share
+                "Each batch was set against its beta-binomial law with the layers of weeks and places integrated out; lower limits leave one batch in {:.0} below by chance. The running average gives each batch a weight of {} in the normal quantiles of their places in their own laws.",
+                options.one_in, options.weight
             ),
             references: Vec::new(),
             made_with,
-            numbers: BatchNumbers { batches: seen, one_in: options.one_in, share: options.share },
+            numbers: BatchNumbers { batches: seen, one_in: options.one_in, weight: options.weight },
         })
     }
 }
@@ -67,7 +67,7 @@ fn below(seen: &[BatchSeen]) -> Vec<&BatchSeen> {
 fn sentence(seen: &[BatchSeen], options: &BatchOptions) -> String {
     let by_chance = seen.iter().filter(|one| one.lower_limit.is_some()).count() as f64 / options.one_in;
     let lead = match below(seen).as_slice() {
-        [] => format!("None of {} lies below its lower limit", batch_words(seen.len() as u64)),
+        [] => format!("No batch of {} lies below its lower limit", seen.len()),
         [only] => format!("Batch {} lies below its lower limit: {} of {} alive", only.batch, only.alive, only.started),
         several => format!("{} lie below their lower limits", batch_words(several.len() as u64)),
     };

@@ -201,3 +201,21 @@ fn the_step_that_carries_a_drop_is_named() {
         found.details
     );
 }
+
+#[test]
+fn a_further_week_changes_nothing_that_was_charted() {
+    let design = dropped(-0.8);
+    let batches = design.draw(5, 3);
+    let control = Control::new();
+    let whole = Watch::new(batches.clone(), design.groupings());
+    let baseline = whole.baseline(&two_seasons(), &control).unwrap();
+    let all = whole.signals(&baseline, &options(), &control).unwrap().numbers.charted;
+    for until in [16_440 + 7 * 120, 16_440 + 7 * 135] {
+        let earlier = Watch::new(batches.iter().filter(|one| one.read < until).cloned().collect(), design.groupings());
+        let then = earlier.signals(&baseline, &options(), &control).unwrap().numbers.charted;
+        for (chart, later) in then.charts.iter().zip(&all.charts) {
+            assert_eq!(chart.weeks[..], later.weeks[..chart.weeks.len()]);
+        }
+        assert_eq!(then.signals[..], all.signals[..then.signals.len()]);
+    }
+}

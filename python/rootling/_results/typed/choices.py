@@ -40,6 +40,8 @@ CriteriaUnit: TypeAlias = Literal["trays", "cuttings"]
 Criterion: TypeAlias = Literal["best strength", "whole curve"]
 CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
 Exactness: TypeAlias = Literal["exact", "drawn"]
+Form: TypeAlias = Literal["step", "drift", "open"]
+GoesWith: TypeAlias = Literal["setting", "reading", "open"]
 Link: TypeAlias = Literal["logit", "probit", "complementary-log-log", "log-log"]
 Located: TypeAlias = Literal[
     "located",
@@ -51,6 +53,7 @@ MarginTest: TypeAlias = Literal["score", "exact"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
 PairedMethod: TypeAlias = Literal["tango", "newcombe"]
+Part: TypeAlias = Literal["cultivar", "grafter", "place"]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 Scale: TypeAlias = Literal["points", "ratio", "odds"]
 Shape: TypeAlias = Literal[
