@@ -58,4 +58,16 @@ pub enum WatchError {
         /// Value given.
         value: f64,
     },
+    /// A record that is no baseline any more.
+    #[error("the {what} of this baseline are not such as a baseline can have; make it again from its crop")]
+    UnsoundBaseline {
+        /// What is wrong.
+        what: &'static str,
+    },
+    /// Draws that say too little, or take too long.
+    #[error("draws={draws} is not between 19 and 1000000; 999 tell a P value of 0.001")]
+    Draws {
+        /// Draws given.
+        draws: u64,
+    },
 }

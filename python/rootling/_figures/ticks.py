@@ -132,6 +132,6 @@ def _thinned(places: list[float]) -> Iterator[list[float]]:
 
 def date_axis(axes: Any) -> None:
     """Marks an axis of days, few enough to be read."""
-    locator = AutoDateLocator(maxticks=7)
+    locator: Any = AutoDateLocator(maxticks=7)  # type: ignore[no-untyped-call]
     axes.xaxis.set_major_locator(locator)
-    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))
+    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))  # type: ignore[no-untyped-call]

@@ -17,7 +17,8 @@ MOST = len(COLOURS)
 FIRST = date(1970, 1, 1)
 
 
-def _day(number: int) -> date:
+def _day(number: int) -> Any:
+    """A day, as an axis of days takes it."""
     return FIRST + timedelta(days=int(number))
 
 

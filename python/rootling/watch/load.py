@@ -110,7 +110,7 @@ def load(
     >>> watch.reading_age
     56
     """
-    options = {
+    options: dict[str, Any] = {
         "batch": _names("batch", batch),
         "started": _name("started", started),
         "alive": _name("alive", alive),
@@ -170,8 +170,8 @@ def _names(option: str, value: Any) -> list[str]:
 
 
 def _steps(value: Any) -> list[dict[str, str]]:
-    given = {} if value is None else value
-    pairs = given.items() if isinstance(given, Mapping) else [(None, None)]
+    given: Any = {} if value is None else value
+    pairs: list[tuple[Any, Any]] = list(given.items()) if isinstance(given, Mapping) else [(None, None)]
     for name, pair in pairs:
         if not is_name(name) or not isinstance(pair, (tuple, list)) or not all(map(is_name, pair)) or len(pair) != 2:
             line = 'steps={"graft take": ("grafted", "taken")}'

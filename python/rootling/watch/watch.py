@@ -277,7 +277,7 @@ class Watch:
     def _baseline(self, baseline: Baseline | None, until: Any) -> dict[str, Any]:
         """The record of a baseline, made anew where none was given."""
         if baseline is None:
-            options = {"since": None, "until": day("until", until), "without": []}
+            options: dict[str, Any] = {"since": None, "until": day("until", until), "without": []}
             return self._core.expected(options, None)["baseline"]  # type: ignore[no-any-return]
         if not isinstance(baseline, Baseline):
             raise ChoiceError(f"baseline={shortened(baseline)} is none; write baseline=watch.expected(until=...)")

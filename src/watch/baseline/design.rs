@@ -20,6 +20,9 @@ pub(super) struct Columns {
     pub(super) count: usize,
 }
 
+/// More columns than any crop has.
+const MOST: usize = 100_000;
+
 /// The entries of a batch that are not 0.
 pub(super) type Row = Vec<(usize, f64)>;
 
@@ -75,6 +78,17 @@ impl Columns {
             };
             known.iter().enumerate().filter_map(own)
         })
+    }
+
+    /// True where these are columns of such groupings, each level with one of its own or none.
+    pub(super) fn fit(&self, groupings: &[Grouping]) -> bool {
+        let levels = |(known, grouping): (&Vec<Option<usize>>, &Grouping)| {
+            known.len() == grouping.levels.len() && known.iter().flatten().all(|column| *column < self.count)
+        };
+        self.count < MOST
+            && self.places.len() == groupings.len()
+            && self.places.iter().zip(groupings).all(levels)
+            && self.wave.is_none_or(|column| column + 1 < self.count)
     }
 
     /// True where there is a wave.

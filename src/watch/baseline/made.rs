@@ -6,7 +6,7 @@ use super::design::{Columns, Row, YEAR};
 use super::fit::{Data, fit, independent, quadratic};
 use super::numbers::{Baseline, LevelRate};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{Result, WatchError};
 use crate::math::special::expit;
 use crate::watch::crop::{Batch, Grouping, Part};
 use crate::watch::law::{Expected, Spreads};
@@ -15,6 +15,9 @@ use crate::watch::law::{Expected, Spreads};
 const CYCLES: usize = 2;
 /// Days that a season has to run over to be one.
 const CYCLE: i32 = 182;
+/// The largest coefficient that is taken, and the largest correlation and layer.
+const FARTHEST: f64 = 50.0;
+const LARGEST: (f64, f64) = (0.95, 3.0);
 /// Seasons that a variance between them needs.
 const SEASONS: u64 = 3;
 
@@ -115,6 +118,35 @@ impl Baseline {
         };
         baseline.season_spread = baseline.between_seasons(batches);
         Ok(baseline)
+    }
+
+    /// Whether the numbers are those a baseline can have: a record may have been edited.
+    ///
+    /// # Errors
+    /// [`WatchError::UnsoundBaseline`] with what is not as it can be.
+    pub(crate) fn check(&self) -> Result<()> {
+        let count = self.columns.count;
+        let finite = |values: &[f64]| values.iter().all(|value| value.abs() <= FARTHEST);
+        let Spreads { batch, week_in_place, week } = self.spreads;
+        let square =
+            self.covariance.len() == count && self.covariance.iter().all(|row| row.len() == count && finite(row));
+        let wrong = [
+            ("coefficients", self.coefficients.len() != count || !finite(&self.coefficients)),
+            ("covariance", !square),
+            ("columns", !self.columns.fit(&self.groupings) || self.shares.len() != count),
+            (
+                "spreads",
+                !((0.0..LARGEST.0).contains(&batch)
+                    && [week_in_place, week].iter().all(|one| (0.0..=LARGEST.1).contains(one))),
+            ),
+            ("season_spread", self.season_spread.is_some_and(|spread| !(0.0..=FARTHEST).contains(&spread))),
+            ("counts", self.counts.0 == 0 || self.counts.1 > self.counts.0 || self.n_batches == 0),
+            ("days", self.days.0 > self.days.1),
+        ];
+        match wrong.into_iter().find(|(_, wrong)| *wrong) {
+            Some((what, _)) => Err(WatchError::UnsoundBaseline { what }.into()),
+            None => self.steps.iter().try_for_each(|(_, step)| step.check()),
+        }
     }
 
     /// True where a yearly wave is expected.

@@ -46,7 +46,7 @@ fn ln_product(base: f64, count: f64, g: f64) -> f64 {
     let (mut sum, mut product, mut i) = (0.0, 1.0, 0.0);
     while i < count {
         product *= g * i + base;
-        if product < 1e-200 {
+        if !(1e-200..=1e200).contains(&product) {
             sum += product.ln();
             product = 1.0;
         }

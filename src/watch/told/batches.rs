@@ -29,6 +29,7 @@ impl Watch {
     /// # Errors
     /// Options out of their range; no batch read since the baseline.
     pub fn batch_chart(&self, baseline: &Baseline, options: &BatchOptions) -> Result<Answer<BatchNumbers>> {
+        baseline.check()?;
         if !(options.one_in >= 10.0 && options.one_in.is_finite()) {
             return Err(WatchError::OneIn { value: options.one_in }.into());
         }

@@ -6,7 +6,8 @@ use super::phrases::{baseline_notes, batches as batch_words, not_a_cause, stretc
 use super::signal_words::{details, methods, sentence, table, unknown_note};
 use crate::answer::{Answer, MadeWith};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{Result, WatchError};
+use crate::estimate::check_level;
 use crate::report::references_watch::{
     BROOK_EVANS_1972, COX_REID_1987, GANDY_KVALOY_2013, SIEGMUND_1988, STEINER_2000, ZHANG_WOODALL_2015,
 };
@@ -50,6 +51,7 @@ impl Watch {
         options: &SignalOptions,
         control: &Control,
     ) -> Result<Answer<SignalNumbers>> {
+        check(baseline, options)?;
         let charts = charted(self.batches(), self.groupings(), baseline, options, control)?;
         let (_, later) = baseline.parted(self.batches());
         let until = later.iter().map(|batch| batch.read_week()).max();
@@ -84,6 +86,7 @@ impl Watch {
     /// # Errors
     /// Interrupted where the user asked to stop.
     pub fn change(&self, baseline: &Baseline, options: &SignalOptions, control: &Control) -> Result<Option<Change>> {
+        check(baseline, options)?;
         let alarms = Alarms { weeks: Vec::new(), again: &|_, _, _| true };
         let names = self.steps();
         let chain = Chain { names: &names, at_step };
@@ -164,6 +167,15 @@ impl Watch {
             },
         }
     }
+}
+
+/// Draws that can be asked for.
+const DRAWS: std::ops::RangeInclusive<u64> = 19..=1_000_000;
+
+fn check(baseline: &Baseline, options: &SignalOptions) -> Result<()> {
+    baseline.check()?;
+    check_level(options.confidence)?;
+    if DRAWS.contains(&options.draws) { Ok(()) } else { Err(WatchError::Draws { draws: options.draws }.into()) }
 }
 
 fn search(options: &SignalOptions) -> Search {

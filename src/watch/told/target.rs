@@ -29,6 +29,7 @@ impl Watch {
     /// # Errors
     /// A target not between 0 and 1; no batch read in the stretch.
     pub fn target(&self, target: f64, baseline: &Baseline, options: &TargetOptions) -> Result<Answer<AgainstTarget>> {
+        baseline.check()?;
         if !(target > 0.0 && target < 1.0) {
             return Err(CountError::Target { value: target }.into());
         }

@@ -134,3 +134,21 @@ fn a_baseline_that_holds_a_drop_says_so() {
     assert_eq!((0..6).filter(|at| notes(&design, *at)).count(), 0);
     assert!((0..6).filter(|at| notes(&dropped, *at)).count() >= 4);
 }
+
+#[test]
+fn vast_batches_have_a_baseline_too() {
+    let design = WeeklyDesign {
+        seasons: 1,
+        batches: 2,
+        started: (4000, 6000),
+        spread: BatchSpread::Correlation(0.02),
+        ..WeeklyDesign::default()
+    };
+    let watch = Watch::new(design.draw(6, 0), design.groupings());
+    let baseline = watch.baseline(&all(), &Control::new()).unwrap();
+    let spread = baseline.spreads;
+    // Of two batches a week the layer of weeks takes a part; together they are what the batches were drawn with.
+    let layers = spread.week.hypot(spread.week_in_place);
+    let together = spread.batch + layers * layers * 0.88 * 0.12;
+    assert!((together - 0.02).abs() < 0.008, "{spread:?}");
+}

@@ -78,7 +78,7 @@ class BatchNumbersFields:
 
     batches: tuple[BatchSeen, ...]
     one_in: float
-    share: float
+    weight: float
 
 
 class BatchNumbers(BatchNumbersFields, Numbers):
@@ -158,7 +158,7 @@ class Columns(Numbers):
 
     __slots__ = ()
 
-    places: tuple[tuple[Known2, ...], ...]
+    places: tuple[tuple[int | None, ...], ...]
     wave: int | None
     count: int
 
@@ -171,12 +171,6 @@ class Grouping(Numbers):
     name: str
     part: choices.Part
     levels: tuple[str, ...]
-
-
-class Known2(Numbers):
-    """What a baseline knows of a level."""
-
-    __slots__ = ()
 
 
 class MixChangeFields:
