@@ -14,7 +14,7 @@ pub enum WatchError {
         usual: f64,
     },
     /// A promise that cannot be kept.
-    #[error("weeks_between={weeks} is not a number of weeks of 2 or more; 104 is one signal by chance in two years")]
+    #[error("weeks_between={weeks} is not a number of weeks from 2 to 5200; 104 is one signal by chance in two years")]
     WeeksBetween {
         /// Weeks given.
         weeks: f64,
@@ -69,5 +69,25 @@ pub enum WatchError {
     Draws {
         /// Draws given.
         draws: u64,
+    },
+    /// A baseline of another crop.
+    #[error(
+        "the baseline knows the columns {baseline} and this crop {crop}; make a baseline of this crop, or load both alike"
+    )]
+    OtherColumns {
+        /// Columns of the baseline.
+        baseline: String,
+        /// Columns of the crop.
+        crop: String,
+    },
+    /// A baseline of batches that were judged younger or older.
+    #[error(
+        "the baseline judges batches {baseline} days after setting and this crop {crop}; load both with one reading_age="
+    )]
+    OtherAge {
+        /// Days of the baseline.
+        baseline: i32,
+        /// Days of the crop.
+        crop: i32,
     },
 }

@@ -84,8 +84,7 @@ pub(crate) fn singly(
         let logit = expectations.logit(batch);
         let expected = logit.map(|logit| {
             let law = law_of(batch.started, logit, baseline);
-            let (mean, _) = law.moments();
-            (law, mean)
+            (law, batch.started as f64 * expit(logit))
         });
         let mut lower = None;
         if let Some((law, mean)) = &expected {

@@ -57,7 +57,9 @@ impl Watch {
     #[must_use]
     pub fn new(mut batches: Vec<Batch>, groupings: Vec<Grouping>) -> Self {
         batches.sort_by(|a, b| (a.read, a.set, &a.name, a.row).cmp(&(b.read, b.set, &b.name, b.row)));
-        let fingerprint = fingerprint(&(&batches, &groupings));
+        // The order of rows does not matter.
+        let unplaced: Vec<Batch> = batches.iter().map(|batch| Batch { row: 0, ..batch.clone() }).collect();
+        let fingerprint = fingerprint(&(&unplaced, &groupings));
         Self { batches, groupings, fingerprint, record: Record::default() }
     }
 
@@ -135,6 +137,7 @@ impl Watch {
             return Err(WatchError::TooFewBatches { batches, needed: BATCHES, found, weeks: WEEKS }.into());
         }
         let mut baseline = Baseline::of(&batches, &self.groupings, &self.fingerprint, control)?;
+        baseline.reading_age = self.record.reading_age;
         for (at, step) in self.record.options.steps.iter().enumerate() {
             let counted: Vec<Batch> = batches.iter().filter_map(|batch| at_step(batch, at)).collect();
             if counted.len() >= BATCHES {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import pickle
 from pathlib import Path
 from typing import Any
 
@@ -58,7 +59,7 @@ def test_a_changed_mix_is_told_as_the_mix() -> None:
     found = crop("mix").mix(END)
     assert found.value < -0.02
     assert sum(part.value for part in found.mix) < -0.02
-    assert "set" in found.sentence
+    assert "what was set accounts for" in found.sentence
     assert "not shown to differ" in found.sentence
     parts = found.rates + sum(part.value for part in found.mix) + found.without_partner
     assert parts == pytest.approx(found.value, rel=1e-9)
@@ -179,3 +180,47 @@ def test_nothing_read_since_the_baseline_is_said() -> None:
     watch = crop()
     found = watch.signals(watch.expected(until="2026-01-31"), draws=99)
     assert "nothing to watch yet" in found.sentence
+
+
+def test_a_crop_can_be_pickled_and_its_prints_do_not_depend_on_rows() -> None:
+    watch = crop()
+    again = pickle.loads(pickle.dumps(watch))
+    assert again.fingerprint == watch.fingerprint
+    assert again.expected(until=END) == watch.expected(until=END)
+    frame = rl.demo.weekly_batches(seed=1).sample(fraction=1.0, shuffle=True, seed=3)
+    assert rl.watch.load(frame, **COLUMNS).fingerprint == watch.fingerprint
+
+
+def test_baselines_of_other_crops_are_refused() -> None:
+    watch = crop()
+    fewer = {name: column for name, column in COLUMNS.items() if name != "grafter"}
+    other = rl.watch.load(rl.demo.weekly_batches(seed=1), **fewer)
+    with pytest.raises(ChoiceError, match="knows the columns"):
+        other.signals(watch.expected(until=END))
+    older = rl.watch.load(rl.demo.weekly_batches(seed=1).with_columns(pl.col("read") + pl.duration(days=40)), **COLUMNS)
+    with pytest.raises(ChoiceError, match="reading_age"):
+        older.signals(watch.expected(until=END))
+    record = watch.expected(until=END).to_dict()
+    record["baseline"]["spreads"]["batch"] = -1
+    with pytest.raises(ChoiceError, match="spreads"):
+        watch.signals(rl.watch.Baseline.from_dict(record))
+
+
+@pytest.mark.parametrize("alive", ["none", "all"])
+def test_none_dead_and_none_alive_are_ordinary(alive: str) -> None:
+    frame = rl.demo.weekly_batches(seed=1)
+    counts = pl.col("started") if alive == "all" else pl.col("started") * 0
+    watch = rl.watch.load(frame.with_columns(alive=counts), **COLUMNS)
+    baseline = watch.expected(until=END)
+    assert "layers_unknown" in {note.code for note in baseline.notes}
+    if alive == "all":
+        assert watch.signals(baseline, draws=99).change is None
+
+
+def test_crops_that_are_hardly_watched_are_not_called_quiet() -> None:
+    frame = rl.demo.weekly_batches(seed=1, story="batches")
+    new = pl.when(pl.col("season") == 2025).then(pl.lit("K77")).otherwise(pl.col("rootstock"))
+    watch = rl.watch.load(frame.with_columns(rootstock=new), **COLUMNS)
+    found = watch.signals(watch.expected(until="2024-12-31"), draws=99)
+    assert "Quiet" not in found.sentence
+    assert "make a new" in found.sentence

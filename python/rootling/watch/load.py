@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from rootling import _core, _frames
+from rootling import _frames
 from rootling._given import is_name, plain, shortened
 from rootling._given.choices import BadRows
 from rootling.exceptions import ChoiceError
-from rootling.watch.watch import Watch
+from rootling.watch.watch import Watch, again
 
 __all__ = ["load"]
 
@@ -141,10 +141,10 @@ def load(
     columns = list(dict.fromkeys(name for name in wanted if name is not None))
     found = _frames.read(data, columns, sheet, options["header_row"], encoding)
     if found.cells is not None:
-        return Watch(_core.watch.read_cells(found.cells, found.notes or [], options))
+        return again("cells", (found.cells, found.notes or [], options))
     if found.text is not None:
-        return Watch(_core.watch.read_csv(found.text, options))
-    return Watch(_core.watch.from_stream(found.frame, found.source, options))
+        return again("text", (found.text, options))
+    return again("frame", (found.frame, found.source, options))
 
 
 def _name(option: str, value: Any) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._given import shortened
+from rootling._given import is_name, shortened
 from rootling._given.choices import Confidence
 from rootling._results import Note
 from rootling.exceptions import ChoiceError, Issue
@@ -22,11 +22,16 @@ Stretch = tuple[Any, Any]
 class Watch:
     """A crop under watch. Made by :func:`rootling.watch.load`; never changed afterwards."""
 
-    __slots__ = ("_core",)
+    __slots__ = ("_core", "_given")
     _core: Any
+    _given: tuple[str, tuple[Any, ...]]
 
-    def __init__(self, core: Any) -> None:
+    def __init__(self, core: Any, given: tuple[str, tuple[Any, ...]]) -> None:
         object.__setattr__(self, "_core", core)
+        object.__setattr__(self, "_given", given)
+
+    def __reduce__(self) -> Any:
+        return again, self._given
 
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError("a watched crop cannot be changed; load it again")
@@ -174,7 +179,7 @@ class Watch:
         options = {
             "drop": drop,
             "weeks_between": weeks_between,
-            "charts": None if charts is None else list(charts),
+            "charts": _listed(charts),
             "draws": draws,
             "seed": seed,
             "confidence": confidence,
@@ -294,13 +299,39 @@ class Watch:
         return f"Watch: {len(held)} batches set from {first}, read until {last}, by {names or 'nothing'}{aside}"
 
 
-def _stretches(given: Sequence[Stretch]) -> list[tuple[int | None, int | None]]:
+def again(how: str, given: tuple[Any, ...]) -> Watch:
+    """A crop from what was handed to the core: when it is loaded, and when it was pickled."""
+    if how == "cells":
+        return Watch(_core.watch.read_cells(*given), (how, given))
+    if how == "text":
+        return Watch(_core.watch.read_csv(*given), (how, given))
+    return Watch(_core.watch.from_stream(*given), (how, given))
+
+
+def _listed(charts: Any) -> list[str] | None:
+    """Names of columns; one alone is a list of itself."""
+    if charts is None or isinstance(charts, str):
+        return None if charts is None else [charts]
+    if isinstance(charts, Iterable) and not isinstance(charts, (bytes, Mapping)):
+        found = list(charts)
+        if all(map(is_name, found)):
+            return found
+    raise ChoiceError(f'charts={shortened(charts)} is no list of columns; write charts=["room"]')
+
+
+def _stretches(given: Sequence[Stretch] | None) -> list[tuple[int, int]]:
     found = []
+    told = f'without={shortened(given)} is no list of stretches; write without=[("2025-03-01", "2025-03-31")]'
+    if given is None:
+        return []
+    if isinstance(given, (str, bytes)) or not isinstance(given, Iterable):
+        raise ChoiceError(told)
     for stretch in given:
         ends = tuple(stretch) if isinstance(stretch, (tuple, list)) else ()
         if len(ends) != 2:
-            raise ChoiceError(
-                f'without={shortened(given)} is no list of stretches; write without=[("2025-03-01", "2025-03-31")]'
-            )
-        found.append((day("without", ends[0]), day("without", ends[1])))
+            raise ChoiceError(told)
+        first, last = day("without", ends[0]), day("without", ends[1])
+        if first is None or last is None or first > last:
+            raise ChoiceError(told + ", the first day first")
+        found.append((first, last))
     return found

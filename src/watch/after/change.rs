@@ -113,6 +113,7 @@ impl<'a> Question<'a> {
             place: found.place(self.groupings),
             monday: monday_of(first),
             weeks: since.weeks,
+            from_the_start: scan.weeks.first().is_some_and(|first| monday_of(*first) == since.weeks.0),
             n_weeks: since.n_weeks,
             confidence: self.search.confidence,
             cut_off: since.cut_off,
@@ -205,7 +206,7 @@ fn since(looked: &Looked<'_>, scan: &Scan, best: Best, alarm: Option<&Alarm<'_>>
         off = (2.0 * own - mean).min(0.0);
         kept.sort_by(|a, b| a.0.total_cmp(&b.0));
         let place = (confidence * (kept.len() as f64 + 1.0)).ceil() as usize;
-        cut_off = kept.get(place.saturating_sub(1).min(kept.len() - 1)).map_or(cut_off, |(fall, _)| *fall);
+        cut_off = kept.get(place.saturating_sub(1).min(kept.len() - 1)).map_or(cut_off, |(fall, _)| fall.max(cut_off));
     }
     let profile = scan.profile(&scan.scores(&looked.alive));
     let highest = profile.get(best.at).copied().unwrap_or(0.0);

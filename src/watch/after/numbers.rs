@@ -78,6 +78,8 @@ pub struct Change {
     pub monday: i32,
     /// Mondays of the first and the last week that cannot be ruled out.
     pub weeks: (i32, i32),
+    /// True where the first week that was looked through is one of them.
+    pub from_the_start: bool,
     /// How many weeks cannot be ruled out.
     pub n_weeks: u64,
     /// Confidence of that set.

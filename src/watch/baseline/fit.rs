@@ -63,6 +63,11 @@ pub(super) fn fit(data: &Data, control: &Control) -> Result<Fitted> {
         control.step()?;
         rounds += 1;
         let moved = rates(data, &mut beta, &spreads);
+        // Where none died, or all did, nothing tells how batches differ.
+        if alive <= 0.0 || alive >= started {
+            converged = true;
+            continue;
+        }
         let next = layers(data, &beta, &spreads, control)?;
         let change = (next.batch - spreads.batch).abs()
             + (next.week_in_place - spreads.week_in_place).abs()

@@ -15,6 +15,8 @@ use crate::watch::law::{Expected, Spreads};
 const CYCLES: usize = 2;
 /// Days that a season has to run over to be one.
 const CYCLE: i32 = 182;
+/// Share by which the ages at reading of a baseline and a crop may differ.
+const AGE: f64 = 0.2;
 /// The largest coefficient that is taken, and the largest correlation and layer.
 const FARTHEST: f64 = 50.0;
 const LARGEST: (f64, f64) = (0.95, 3.0);
@@ -114,6 +116,7 @@ impl Baseline {
             counts: batches.iter().fold((0, 0), |(s, a), batch| (s + batch.started, a + batch.alive)),
             fingerprint: fingerprint.to_owned(),
             converged: fitted.converged,
+            reading_age: None,
             steps: Vec::new(),
         };
         baseline.season_spread = baseline.between_seasons(batches);
@@ -149,6 +152,26 @@ impl Baseline {
         }
     }
 
+    /// Whether it is one of such a crop: the same columns, judged at about the same age.
+    ///
+    /// # Errors
+    /// [`WatchError::OtherColumns`], [`WatchError::OtherAge`].
+    pub(crate) fn check_crop(&self, groupings: &[Grouping], age: Option<i32>) -> Result<()> {
+        self.check()?;
+        let names = |of: &[Grouping]| of.iter().map(|one| one.name.clone()).collect::<BTreeSet<String>>();
+        let (own, other) = (names(&self.groupings), names(groupings));
+        if own != other {
+            let told = |names: BTreeSet<String>| names.into_iter().collect::<Vec<_>>().join(", ");
+            return Err(WatchError::OtherColumns { baseline: told(own), crop: told(other) }.into());
+        }
+        match self.reading_age.zip(age) {
+            Some((own, age)) if f64::from((own - age).abs()) > AGE * f64::from(own.max(age)) => {
+                Err(WatchError::OtherAge { baseline: own, crop: age }.into())
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// True where a yearly wave is expected.
     #[must_use]
     pub fn has_wave(&self) -> bool {
@@ -176,7 +199,9 @@ impl Baseline {
     #[must_use]
     pub fn usual(&self) -> f64 {
         let (started, alive) = self.counts;
-        alive as f64 / started.max(1) as f64
+        // Half a plant to either side, so that none dead or none alive leaves room for a change.
+        let half = if alive == 0 || alive == started { 0.5 } else { 0.0 };
+        (alive as f64 + half) / (started as f64 + 2.0 * half).max(1.0)
     }
 
     /// Batches read in the days of the baseline, and those read later.

@@ -42,6 +42,9 @@ pub struct Baseline {
     pub fingerprint: String,
     /// True when the fit settled.
     pub converged: bool,
+    /// Days after setting at which its batches were judged.
+    #[serde(default)]
+    pub reading_age: Option<i32>,
     /// Baselines of the steps of the chain, by name.
     #[serde(default)]
     pub steps: Vec<(String, Baseline)>,

@@ -8,6 +8,9 @@ use crate::math::special::{expit, logit};
 use crate::watch::baseline::{Baseline, Expectations};
 use crate::watch::crop::{Batch, Grouping, Part, week_of};
 
+/// The most weeks between signals that are promised: a hundred years.
+const MOST_WEEKS: f64 = 5200.0;
+
 /// The charts with what they were made of.
 pub(crate) struct Charts<'b> {
     pub(crate) told: Charted,
@@ -25,7 +28,7 @@ pub(crate) fn charted<'b>(
     let expected = Expectations::of(baseline, groupings);
     let usual = baseline.usual();
     let change = change_of(options.drop, usual).ok_or(WatchError::DropTooLarge { drop: options.drop, usual })?;
-    if !(options.weeks_between >= 2.0 && options.weeks_between.is_finite()) {
+    if !((2.0..=MOST_WEEKS).contains(&options.weeks_between)) {
         return Err(WatchError::WeeksBetween { weeks: options.weeks_between }.into());
     }
     let (own, later) = baseline.parted(batches);

@@ -136,7 +136,8 @@ impl<'b> Followed<'b> {
         let truth = |week: &Week<'_>| {
             week.iter().flatten().for_each(|(batch, _)| mix.add(expectations, batch));
             let off = if set_up.rate_se > 0.0 { mix.se(expectations) / set_up.rate_se } else { 1.0 };
-            Truth { shift: off * set_up.truth.shift, ..set_up.truth }
+            // Of a mix of which nothing is known no limit can be set: what is more than this is cut.
+            Truth { shift: (off * set_up.truth.shift).clamp(-1.5, 1.5), ..set_up.truth }
         };
         let truths: Vec<Truth> = weeks.0.values().map(truth).collect();
         let all: Vec<(&Week<'_>, Truth)> = weeks.0.values().zip(truths).collect();

@@ -12,6 +12,8 @@ use crate::math::distributions::normal;
 /// Dates as the baseline has them, cluster by cluster.
 pub type Typical = Vec<Vec<Vec<Expected>>>;
 
+/// A crop that is off by more on the logit scale cannot be told from any other.
+const FARTHEST: f64 = 1.5;
 /// How sure a promise is.
 const SURE: f64 = 0.9;
 
@@ -33,7 +35,8 @@ fn typical_law(dates: &Typical, look: &Look, truth: Truth) -> Law {
 #[must_use]
 pub fn guarded(dates: &Typical, look: &Look, rate_se: f64, spread_se: f64, wanted: f64) -> Truth {
     let variance = spread_of(dates, look);
-    let down = rate_se.copysign(look.change);
+    let down = rate_se.min(FARTHEST).copysign(look.change);
+    let spread_se = spread_se.min(1.0);
     let width = |factor: f64| ((factor - 1.0).max(0.0) * variance).sqrt();
     let needed = |truth: Truth| limit_for(&typical_law(dates, look, truth), wanted).unwrap_or(0) as f64;
     let own = needed(Truth::default());

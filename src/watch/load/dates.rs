@@ -84,3 +84,9 @@ pub fn shown_week(day: i32) -> String {
     let week = NaiveDate::from_epoch_days(day).unwrap_or_default().iso_week();
     format!("week {} of {}", week.week(), week.year())
 }
+
+/// The month of a day, counted from 0.
+#[must_use]
+pub(crate) fn month_of(day: i32) -> usize {
+    NaiveDate::from_epoch_days(day).unwrap_or_default().month0() as usize
+}

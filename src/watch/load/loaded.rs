@@ -79,7 +79,9 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &WatchOptions) -> Result<Wat
         let levels: Vec<String> = held.into_iter().cloned().collect();
         if !options.has_checked("similar_levels") {
             let asked = similar_levels(&levels, None).into_iter().map(|issue| issue.in_column(name));
-            issues.extend(asked.map(|issue| issue.graded(Severity::Question).pasted("checked=[\"similar_levels\"]")));
+            let hint = "write them alike if they are the same; if they really differ, say checked=[\"similar_levels\"]";
+            let asked = asked.map(|issue| Issue { hint: hint.to_owned(), ..issue }.graded(Severity::Question));
+            issues.extend(asked.map(|issue| issue.pasted("checked=[\"similar_levels\"]")));
         }
         for (batch, labels) in batches.iter_mut().zip(&labels) {
             let place = labels.get(at).and_then(|label| levels.binary_search(label).ok());

@@ -6,6 +6,7 @@ mod loaded;
 mod options;
 mod rows;
 
+pub(crate) use dates::month_of;
 pub use dates::{day_of, shown_day, shown_week};
 pub use loaded::{read_cells, read_csv, read_frame};
 pub use options::{StepColumns, WatchOptions};

@@ -29,7 +29,7 @@ impl Watch {
     /// # Errors
     /// Options out of their range; no batch read since the baseline.
     pub fn batch_chart(&self, baseline: &Baseline, options: &BatchOptions) -> Result<Answer<BatchNumbers>> {
-        baseline.check()?;
+        baseline.check_crop(self.groupings(), self.reading_age())?;
         if !(options.one_in >= 10.0 && options.one_in.is_finite()) {
             return Err(WatchError::OneIn { value: options.one_in }.into());
         }
@@ -86,7 +86,7 @@ fn details(seen: &[BatchSeen]) -> Vec<String> {
     };
     let mut details: Vec<String> = below.iter().take(TOLD).map(line).collect();
     if below.len() > TOLD {
-        details.push(format!("{} more stand in the table.", below.len() - TOLD));
+        details.push(format!("{} more are below theirs.", below.len() - TOLD));
     }
     if let Some(last) = seen.last() {
         let word = if last.lost >= 0.0 { "fewer" } else { "more" };
@@ -94,6 +94,8 @@ fn details(seen: &[BatchSeen]) -> Vec<String> {
         let stands = if last.average < last.average_limit { "below" } else { "within" };
         details.push(format!("The running average of all batches stands {stands} its limit."));
     }
+    details
+        .push("The table has those below their limits and the last ones; the numbers hold all (batches).".to_owned());
     details
 }
 
@@ -111,7 +113,13 @@ fn notes(seen: &[BatchSeen], baseline: &Baseline) -> Vec<Note> {
     notes
 }
 
-fn table(seen: &[BatchSeen]) -> Sheet {
+/// Batches at the end that the table holds, beside those below their limits.
+const LAST: usize = 20;
+
+fn table(all: &[BatchSeen]) -> Sheet {
+    let late = all.len().saturating_sub(LAST);
+    let held = all.iter().enumerate().filter(|(at, one)| one.below || *at >= late);
+    let seen: Vec<&BatchSeen> = held.map(|(_, one)| one).collect();
     let mut sheet = Sheet::default();
     sheet.text("batch", seen.iter().map(|one| one.batch.clone()));
     sheet.text("read", seen.iter().map(|one| shown_day(one.read)));

@@ -9,7 +9,7 @@ use crate::estimate::check_level;
 use crate::report::references_watch::{DAS_GUPTA_1993, KITAGAWA_1955};
 use crate::report::{fitted, percent, points};
 use crate::watch::crop::Batch;
-use crate::watch::load::shown_day;
+use crate::watch::load::{month_of, shown_day};
 use crate::watch::mixed::{MixChange, mixed};
 use crate::watch::watched::Watch;
 
@@ -60,7 +60,7 @@ impl Watch {
             table: table(&found),
             sentence: sentence(&found),
             details: details(&found, options.from),
-            notes: notes(&found),
+            notes: notes(&found).into_iter().chain(months_note(&before, &after)).collect(),
             methods: "The difference of two raw rates was taken apart into what the rates of like batches add, what the mix adds, column by column, and what batches add whose like only one stretch has; parts are averaged over all orders of change and add up. Set weeks are the units of the standard error.".to_owned(),
             references: vec![KITAGAWA_1955.to_owned(), DAS_GUPTA_1993.to_owned()],
             made_with,
@@ -82,16 +82,7 @@ fn sentence(found: &MixChange) -> String {
         let lead = format!("Of {all}, like batches account for {} {}", trees(found.rates), way(found.rates));
         return fitted(&lead, &[format!(" and what was set for {} {}", trees(explained), way(explained))]);
     }
-    // What was set leads where it makes most of the difference, and makes it in its direction.
-    if explained * found.value > 0.0 && explained.abs() >= 0.5 * found.value.abs() {
-        let lead = format!(
-            "What was set explains it: {all}, of which {} {} come from the mix",
-            trees(explained),
-            way(explained)
-        );
-        return fitted(&lead, &["; like batches are not shown to differ".to_owned()]);
-    }
-    let lead = format!("Of {all}, what was set explains {} {}", trees(explained), way(explained));
+    let lead = format!("Of {all}, what was set accounts for {} {}", trees(explained), way(explained));
     let limits = match found.low.zip(found.high) {
         Some((low, high)) => {
             format!("; like batches are not shown to differ ({} to {} points)", points(low), points(high))
@@ -137,6 +128,28 @@ fn notes(found: &MixChange) -> Vec<Note> {
         notes.push(Note::new("little_overlap", text));
     }
     notes
+}
+
+/// Months that the two stretches have to share, as a part of their plants.
+const SHARED: f64 = 0.75;
+
+/// That the stretches lie in different months: the time of year is then told as the rates of like batches.
+fn months_note(before: &[&Batch], after: &[&Batch]) -> Option<Note> {
+    let shares = |batches: &[&Batch]| {
+        let mut months = [0.0; 12];
+        for batch in batches {
+            if let Some(month) = months.get_mut(month_of(batch.set)) {
+                *month += batch.started as f64;
+            }
+        }
+        let all: f64 = months.iter().sum();
+        months.map(|month| month / all.max(1.0))
+    };
+    let common: f64 = shares(before).iter().zip(shares(after)).map(|(one, other)| one.min(other)).sum();
+    (common < SHARED).then(|| {
+        let text = "The two stretches were set in different months, so what like batches add may be the time of year. Compare the same months: since= and until= choose them.";
+        Note::new("different_months", text)
+    })
 }
 
 fn table(found: &MixChange) -> Sheet {

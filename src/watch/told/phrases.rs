@@ -13,7 +13,7 @@ pub(super) const DECIDES: f64 = 0.05;
 /// A place as it stands in a sentence: "room 2", or "rack B of bench" where the level alone would not say.
 pub(super) fn place(named: Option<(&str, &str)>) -> String {
     match named {
-        None => "the crop".to_owned(),
+        None => "the crop as a whole".to_owned(),
         Some((grouping, level)) => {
             let says = level.to_lowercase().contains(&grouping.to_lowercase());
             if says { level.to_owned() } else { format!("{} {level}", grouping.replace('_', " ")) }
@@ -55,6 +55,12 @@ pub(super) fn baseline_notes(baseline: &Baseline) -> Vec<Note> {
             batches(baseline.n_batches)
         );
         notes.push(Note::new("provisional_baseline", text));
+    }
+    if baseline.counts.1 == 0 || baseline.counts.1 == baseline.counts.0 {
+        let what = if baseline.counts.1 == 0 { "No plant lived" } else { "No plant died" };
+        let text =
+            format!("{what} in the baseline, so how batches and weeks differ is not known and taken to be little.");
+        notes.push(Note::new("layers_unknown", text));
     }
     if baseline.season_spread.is_none() {
         let text = format!(

@@ -2,7 +2,7 @@
 
 use super::phrases::{DECIDES, batches as batch_words, place, trees, weeks as week_words};
 use crate::answer::{Note, Sheet};
-use crate::report::{capital, confidence as shown_confidence, fitted, p_value};
+use crate::report::{capital, confidence as shown_confidence, fitted, p_value, points};
 use crate::watch::after::{Change, Form, GoesWith};
 use crate::watch::baseline::Baseline;
 use crate::watch::chart::{Chart, ChartWeek, Charted, Quiet, Signal};
@@ -32,20 +32,19 @@ pub(super) fn sentence(
     if let Some(change) = change {
         let where_ = place(named(change.place.as_ref()));
         let since = match change.form {
-            Form::Drift => format!("a decline that began by {}", shown_week(change.weeks.1)),
+            Form::Drift => format!("in a decline that began by {}", shown_week(change.weeks.1)),
+            _ if change.from_the_start => format!("since {} or before", week_words(change.weeks.0, change.weeks.1)),
             _ => format!("since {}", week_words(change.weeks.0, change.weeks.1)),
         };
         let size = trees(change.size);
         if change.p <= DECIDES {
-            let lead = match change.form {
-                Form::Drift => format!("{} loses {size} trees per 100, {since}", capital(&where_)),
-                _ => format!("{} has lost {size} trees per 100 {since}", capital(&where_)),
+            let lead = format!("{} has lost {size} trees per 100 {since}", capital(&where_));
+            let check = match (carrier(change), &change.place) {
+                (Some(named), _) => format!("; {named} carries it: check there first"),
+                (None, Some(_)) => "; check what is particular there first".to_owned(),
+                (None, None) => "; check reading age, reader and graft wood first".to_owned(),
             };
-            let check = match change.place {
-                Some(_) => "; check what is particular there first",
-                None => "; check reading age, reader and graft wood first",
-            };
-            return fitted(&lead, &[check.to_owned()]);
+            return fitted(&lead, &[check]);
         }
         let lead = format!(
             "Signal in {where_}, but chance alone shows as much in {} searches of 100",
@@ -56,8 +55,23 @@ pub(super) fn sentence(
     if signal.is_some() {
         return "A signal came, but nothing is expected of the batches behind it.".to_owned();
     }
+    let unwatched = charted.without_expectation.len();
     if charted.charts.is_empty() {
-        return "Nothing has been read since the baseline, so there is nothing to watch yet.".to_owned();
+        return if unwatched == 0 {
+            "Nothing has been read since the baseline, so there is nothing to watch yet.".to_owned()
+        } else {
+            format!(
+                "Nothing is expected of the {} read since the baseline: make a new one.",
+                batch_words(unwatched as u64)
+            )
+        };
+    }
+    let watched: u64 = charted.charts.first().map_or(0, |all| all.weeks.iter().map(|week| week.n_batches).sum());
+    if unwatched as u64 > watched {
+        let all = unwatched as u64 + watched;
+        return format!(
+            "Most is not watched: of {unwatched} of {all} batches nothing is expected; make a new baseline. The others are quiet."
+        );
     }
     match quiet.and_then(|quiet| Some((quiet, quiet.drop?))) {
         Some((quiet, drop)) => {
@@ -98,22 +112,32 @@ pub(super) fn details(
         lines.push(format!("Since the baseline {:.0} {word} trees were alive than expected.", lost.abs()));
     }
     if signal.is_none() && !charted.signals.is_empty() {
-        let told: Vec<String> = charted
-            .signals
-            .iter()
-            .map(|one| {
-                format!("{} in {}", shown_day(one.monday), place(one.grouping.as_deref().zip(one.level.as_deref())))
-            })
-            .collect();
+        let told: Vec<String> =
+            charted.signals.iter().map(|one| format!("{} in {}", shown_day(one.monday), chart_name(one))).collect();
         lines.push(format!("Earlier signals: {}.", told.join("; ")));
     }
     lines
 }
 
+/// The level of another column that lies farthest below the others, where one is shown to.
+fn carrier(change: &Change) -> Option<String> {
+    let own = change.place.as_ref();
+    let shown = change.places.iter().filter(|one| one.p <= DECIDES && one.beside_others < 0.0);
+    let farthest = shown.min_by(|a, b| a.beside_others.total_cmp(&b.beside_others))?;
+    let is_own = own.is_some_and(|(grouping, level)| *grouping == farthest.grouping && *level == farthest.level);
+    (!is_own).then(|| place(Some((&farthest.grouping, &farthest.level))))
+}
+
+/// The chart of a signal, as the table calls it.
+fn chart_name(signal: &Signal) -> String {
+    let named = signal.grouping.as_deref().zip(signal.level.as_deref());
+    named.map_or_else(|| "all batches".to_owned(), |named| place(Some(named)))
+}
+
 /// What is known of a change, a fact a line.
 fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
     let mut lines = Vec::new();
-    let chart = place(signal.grouping.as_deref().zip(signal.level.as_deref()));
+    let chart = chart_name(signal);
     lines.push(format!("The signal came on {} in the chart of {chart}. {rarely}", shown_day(signal.monday)));
     lines.push(format!(
         "Looking through all weeks and places, chance shows as much with {} ({} draws).",
@@ -121,24 +145,30 @@ fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
         change.draws
     ));
     lines.push(format!(
-        "{} not ruled out as the first one set ({} confidence).",
+        "{} not ruled out as the first one set{} ({} confidence).",
         capital(&format!(
             "{} {}",
             week_words(change.weeks.0, change.weeks.1),
             if change.weeks.0 == change.weeks.1 { "is" } else { "are" }
         )),
+        if change.form == Form::Step { "" } else { ", had it come at once" },
         shown_confidence(change.confidence)
     ));
+    if change.from_the_start {
+        lines.push(
+            "The first week looked through is among them: it may have begun before, in an earlier season.".to_owned(),
+        );
+    }
     let source = if change.size_from_later_batches {
         "from batches read after the signal"
     } else {
         "less what a search for the lowest adds"
     };
     lines.push(format!(
-        "The loss is {} trees per 100 ({} to {}), {source}.",
-        trees(change.size),
-        trees(change.high.min(0.0)),
-        trees(change.low)
+        "The change is {} trees per 100 ({} to {}), {source}.",
+        points(change.size),
+        points(change.low),
+        points(change.high)
     ));
     lines.push(match change.form {
         Form::Step => "It came from one week to the next, not little by little.".to_owned(),

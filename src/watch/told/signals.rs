@@ -1,5 +1,7 @@
 //! Is a drop real, since when, where; or quiet, and what would have shown.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use super::phrases::{baseline_notes, batches as batch_words, not_a_cause, stretch};
@@ -51,12 +53,12 @@ impl Watch {
         options: &SignalOptions,
         control: &Control,
     ) -> Result<Answer<SignalNumbers>> {
-        check(baseline, options)?;
+        self.check(baseline, options)?;
         let charts = charted(self.batches(), self.groupings(), baseline, options, control)?;
         let (_, later) = baseline.parted(self.batches());
         let until = later.iter().map(|batch| batch.read_week()).max();
-        let searched = self.searched(baseline);
-        let first = searched.iter().map(|batch| batch.read_week()).min().unwrap_or_default();
+        let seasons = self.seasons(baseline, &charts.told.signals);
+        let first = self.searched(baseline, seasons).iter().map(|batch| batch.read_week()).min().unwrap_or_default();
         let news = |signal: &&Signal| {
             let week = week_of(signal.monday);
             week >= first && until.is_some_and(|until| until - week < NEWS || baseline.n_seasons < 5)
@@ -70,7 +72,7 @@ impl Watch {
             false => {
                 let names = self.steps();
                 let chain = Chain { names: &names, at_step };
-                self.question(baseline, options).change(&alarms, &chain, control)?
+                self.question(baseline, options, seasons).change(&alarms, &chain, control)?
             }
             true => None,
         };
@@ -86,31 +88,47 @@ impl Watch {
     /// # Errors
     /// Interrupted where the user asked to stop.
     pub fn change(&self, baseline: &Baseline, options: &SignalOptions, control: &Control) -> Result<Option<Change>> {
-        check(baseline, options)?;
+        self.check(baseline, options)?;
         let alarms = Alarms { weeks: Vec::new(), again: &|_, _, _| true };
         let names = self.steps();
         let chain = Chain { names: &names, at_step };
-        self.question(baseline, options).change(&alarms, &chain, control)
+        self.question(baseline, options, 1).change(&alarms, &chain, control)
     }
 
-    fn question<'a>(&'a self, baseline: &'a Baseline, options: &SignalOptions) -> Question<'a> {
-        let (batches, groupings) = (self.searched(baseline), self.groupings());
+    /// How many seasons are looked through, from the last one back: with few in the baseline a season is looked at by itself, and those before
+    /// it as long as a signal came within the weeks of news before the next one began.
+    fn seasons(&self, baseline: &Baseline, signals: &[Signal]) -> usize {
+        let begins = |back: usize| self.searched(baseline, back).iter().map(|batch| batch.read_week()).min();
+        let mut seasons = 1;
+        while let (Some(first), Some(earlier)) = (begins(seasons), begins(seasons + 1)) {
+            let before = |signal: &Signal| (first - NEWS..first).contains(&week_of(signal.monday));
+            if earlier >= first || !signals.iter().any(before) {
+                break;
+            }
+            seasons += 1;
+        }
+        seasons
+    }
+
+    /// The batches that are looked through: those of the last seasons.
+    fn searched(&self, baseline: &Baseline, seasons: usize) -> Vec<&Batch> {
+        let (_, later) = baseline.parted(self.batches());
+        if baseline.n_seasons >= 5 {
+            return later;
+        }
+        let held: BTreeSet<i32> = later.iter().map(|batch| batch.season).collect();
+        let kept: BTreeSet<i32> = held.into_iter().rev().take(seasons).collect();
+        later.into_iter().filter(|batch| kept.contains(&batch.season)).collect()
+    }
+
+    fn question<'a>(&'a self, baseline: &'a Baseline, options: &SignalOptions, seasons: usize) -> Question<'a> {
+        let (batches, groupings) = (self.searched(baseline, seasons), self.groupings());
         Question { batches, groupings, baseline, search: search(options) }
     }
 
     /// Names of the steps that are counted.
     fn steps(&self) -> Vec<String> {
         self.options().steps.iter().map(|one| one.step.clone()).collect()
-    }
-
-    /// The batches that are looked through: with few seasons a season is looked at by itself.
-    fn searched(&self, baseline: &Baseline) -> Vec<&Batch> {
-        let (_, later) = baseline.parted(self.batches());
-        if baseline.n_seasons >= 5 {
-            return later;
-        }
-        let season = later.iter().map(|batch| batch.season).max();
-        later.into_iter().filter(|batch| Some(batch.season) == season).collect()
     }
 
     fn told(
@@ -172,10 +190,12 @@ impl Watch {
 /// Draws that can be asked for.
 const DRAWS: std::ops::RangeInclusive<u64> = 19..=1_000_000;
 
-fn check(baseline: &Baseline, options: &SignalOptions) -> Result<()> {
-    baseline.check()?;
-    check_level(options.confidence)?;
-    if DRAWS.contains(&options.draws) { Ok(()) } else { Err(WatchError::Draws { draws: options.draws }.into()) }
+impl Watch {
+    fn check(&self, baseline: &Baseline, options: &SignalOptions) -> Result<()> {
+        baseline.check_crop(self.groupings(), self.reading_age())?;
+        check_level(options.confidence)?;
+        if DRAWS.contains(&options.draws) { Ok(()) } else { Err(WatchError::Draws { draws: options.draws }.into()) }
+    }
 }
 
 fn search(options: &SignalOptions) -> Search {

@@ -29,7 +29,7 @@ impl Watch {
     /// # Errors
     /// A target not between 0 and 1; no batch read in the stretch.
     pub fn target(&self, target: f64, baseline: &Baseline, options: &TargetOptions) -> Result<Answer<AgainstTarget>> {
-        baseline.check()?;
+        baseline.check_crop(self.groupings(), self.reading_age())?;
         if !(target > 0.0 && target < 1.0) {
             return Err(CountError::Target { value: target }.into());
         }
@@ -63,8 +63,10 @@ fn sentence(found: &AgainstTarget) -> String {
     let side = if found.value < found.target { "below" } else { "above" };
     let rate = percent(found.value);
     if found.p > DECIDES {
-        let lead = format!("Not shown to miss {}: {rate} alive is {gap} trees per 100 {side}", percent(found.target));
-        return fitted(&lead, &[", no more than batches, weeks and seasons make".to_owned()]);
+        let lead =
+            format!("Not shown to differ from {}: {rate} alive is {gap} trees per 100 {side}", percent(found.target));
+        let layers = if found.season_unknown { "batches and weeks" } else { "batches, weeks and seasons" };
+        return fitted(&lead, &[format!(", no more than {layers} make")]);
     }
     let lead = format!("{rate} alive is {gap} trees per 100 {side} {}", percent(found.target));
     let tail = if found.season_unknown {
