@@ -39,7 +39,6 @@ class BatchChart(
     faces=Faces(
         figure=_figures.watch.batches,
         question="Which batches lie below what chance makes likely?",
-        rows="batches",
     ),
 ):
     """Batches one by one, with a running average and trees lost so far."""

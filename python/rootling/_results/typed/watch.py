@@ -53,6 +53,7 @@ class Baseline(Numbers):
     inseparable: tuple[tuple[str, str], ...]
     fingerprint: str
     converged: bool
+    reading_age: int | None
     steps: tuple[tuple[str, Baseline], ...]
 
 
@@ -115,6 +116,7 @@ class Change(Numbers):
     place: tuple[str, str] | None
     monday: int
     weeks: tuple[int, int]
+    from_the_start: bool
     n_weeks: int
     confidence: float
     cut_off: float
