@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use rootling::Error;
-use rootling::error::{ChoiceError, CountError, EffectError, NumericError, StrengthError};
+use rootling::error::{ChoiceError, CountError, EffectError, NumericError, StrengthError, WatchError};
 
 fn source(path: &str) -> String {
     let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
@@ -340,8 +340,69 @@ fn choices_offer_only_names_that_are_near() {
     assert_eq!(
         whole,
         BTreeSet::from(
-            ["Choice", "Count", "Data", "Dose", "Effect", "Interrupted", "Model", "Numeric", "Rows", "Strength"]
-                .map(str::to_owned)
+            [
+                "Choice",
+                "Count",
+                "Data",
+                "Dose",
+                "Effect",
+                "Interrupted",
+                "Model",
+                "Numeric",
+                "Record",
+                "Rows",
+                "Strength",
+                "Watch",
+            ]
+            .map(str::to_owned)
         )
     );
+}
+
+#[test]
+fn watched_crops() {
+    let cases = [
+        (
+            WatchError::DropTooLarge { drop: 5.0, usual: 0.88 },
+            "drop=5 is not between 0 and the usual rate of 0.880; give it as a proportion, for example 0.05 for 5 trees per 100",
+        ),
+        (
+            WatchError::WeeksBetween { weeks: 1.0 },
+            "weeks_between=1 is not a number of weeks from 2 to 5200; 104 is one signal by chance in two years",
+        ),
+        (
+            WatchError::TooFewBatches { batches: 12, needed: 20, found: 4, weeks: 8 },
+            "a baseline needs at least 20 batches over at least 8 weeks, and there are 12 over 4; take in earlier batches",
+        ),
+        (
+            WatchError::NothingRead { side: "from", day: "2026-01-05".to_owned() },
+            "no batch was read from 2026-01-05 on that counts; give another day",
+        ),
+        (
+            WatchError::NothingAlike,
+            "the two stretches have no kind of batch in common, so nothing is like; name fewer columns or another day",
+        ),
+        (
+            WatchError::OneIn { value: 2.0 },
+            "one_in=2 is not a number of batches of 10 or more; 500 means that one batch in 500 may lie below by chance",
+        ),
+        (
+            WatchError::Weight { value: 2.0 },
+            "weight=2 is not above 0 and at most 1; 0.1 gives each batch a tenth of the average",
+        ),
+        (
+            WatchError::UnsoundBaseline { what: "spreads" },
+            "the spreads of this baseline are not such as a baseline can have; make it again from its crop",
+        ),
+        (WatchError::Draws { draws: 0 }, "draws=0 is not between 19 and 1000000; 999 tell a P value of 0.001"),
+        (
+            WatchError::OtherColumns { baseline: "room".to_owned(), crop: "bench".to_owned() },
+            "the baseline knows the columns room and this crop bench; make a baseline of this crop, or load both alike",
+        ),
+        (
+            WatchError::OtherAge { baseline: 56, crop: 20 },
+            "the baseline judges batches 56 days after setting and this crop 20; load both with one reading_age=",
+        ),
+    ];
+    check("src/error/watch.rs", &cases);
 }
