@@ -7,7 +7,9 @@ use serde::de::DeserializeOwned;
 
 use super::errors::{CountError, not_understood};
 use crate::Count;
+use crate::answer::Note;
 use crate::choice::with_unknown;
+use crate::trial::Lines;
 
 /// Options from a dictionary.
 pub(super) fn from_python<T: DeserializeOwned>(options: &Bound<'_, PyAny>) -> PyResult<T> {
@@ -110,6 +112,14 @@ impl<'py> FromPyObject<'_, 'py> for Name {
 
 fn shown(given: Borrowed<'_, '_, PyAny>) -> String {
     given.str().map_or_else(|_| "?".to_owned(), |text| text.to_string())
+}
+
+/// The cells of a sheet with their row numbers, and what whoever read it found.
+pub(super) fn sheet_of(cells: Vec<Vec<Option<String>>>, notes: Vec<(String, String)>) -> (Lines, Vec<Note>) {
+    let numbers = (1..=cells.len() as u64).collect();
+    let cells = cells.into_iter().map(|line| line.into_iter().map(Option::unwrap_or_default).collect()).collect();
+    let notes = notes.into_iter().map(|(code, text)| Note::new(&code, text)).collect();
+    (Lines { cells, numbers }, notes)
 }
 
 /// Rooted and stuck of one group, checked by the core.

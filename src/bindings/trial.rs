@@ -6,13 +6,13 @@ use pyo3::types::PyCapsule;
 use serde::Serialize;
 
 use super::arrow::{capsule_of, frame_from};
-use super::convert::from_python;
+use super::convert::{from_python, sheet_of};
 use super::records::to_python;
 use super::run::{detached, owned, quietly};
-use crate::answer::{Answer, Note};
+use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::Result;
-use crate::trial::{Lines, LoadOptions, Outcome, Source, Trial, from_cells, from_frame};
+use crate::trial::{LoadOptions, Outcome, Source, Trial, from_cells, from_frame};
 
 /// A checked trial.
 #[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
@@ -107,10 +107,8 @@ fn read_cells(
     options: &Bound<'_, PyAny>,
 ) -> PyResult<PyTrial> {
     let options: LoadOptions = from_python(options)?;
-    let numbers = (1..=cells.len() as u64).collect();
-    let cells = cells.into_iter().map(|line| line.into_iter().map(Option::unwrap_or_default).collect()).collect();
-    let notes = notes.into_iter().map(|(code, text)| Note::new(&code, text)).collect();
-    owned(py, move || from_cells(Lines { cells, numbers }, notes, &options)).map(PyTrial)
+    let (lines, notes) = sheet_of(cells, notes);
+    owned(py, move || from_cells(lines, notes, &options)).map(PyTrial)
 }
 
 #[pyfunction]

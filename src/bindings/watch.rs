@@ -4,11 +4,10 @@ use pyo3::prelude::*;
 use pyo3::pybacked::PyBackedBytes;
 
 use super::arrow::frame_from;
-use super::convert::from_python;
+use super::convert::{from_python, sheet_of};
 use super::records::to_python;
 use super::run::{owned, quietly, telling};
-use crate::answer::Note;
-use crate::trial::{Lines, Source};
+use crate::trial::Source;
 use crate::watch::{
     self, Baseline, BaselineOptions, BatchOptions, MixOptions, SignalOptions, TargetOptions, Watch, WatchOptions,
 };
@@ -118,10 +117,8 @@ fn read_cells(
     options: &Bound<'_, PyAny>,
 ) -> PyResult<PyWatch> {
     let options: WatchOptions = from_python(options)?;
-    let numbers = (1..=cells.len() as u64).collect();
-    let cells = cells.into_iter().map(|line| line.into_iter().map(Option::unwrap_or_default).collect()).collect();
-    let notes = notes.into_iter().map(|(code, text)| Note::new(&code, text)).collect();
-    owned(py, move || watch::read_cells(Lines { cells, numbers }, notes, &options)).map(PyWatch)
+    let (lines, notes) = sheet_of(cells, notes);
+    owned(py, move || watch::read_cells(lines, notes, &options)).map(PyWatch)
 }
 
 #[pyfunction]

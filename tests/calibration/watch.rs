@@ -133,7 +133,7 @@ fn a_drop_is_signalled_as_soon_as_by_a_chart_that_knows_the_crop() {
         known += 1.0;
     }
     println!("time to a signal over that of a chart that knows the crop: {:.3}", own / known);
-    assert!(own / known <= 1.15, "{}", own / known);
+    assert!(own / known <= 1.10, "{}", own / known);
 }
 
 /// Limits from the law of the sum against simulated weeks: sizes, correlations, layers.

@@ -5,7 +5,7 @@
 ``values``
     one value: is it a name, how does a message show it
 ``names``
-    a name that is not known, and the nearest that is
+    names of columns and numbers of rows; a name that is not known, and the nearest that is
 ``levels``
     levels and lists of names as the core spells them
 ``tables``
@@ -14,7 +14,7 @@
 
 from rootling._given import choices
 from rootling._given.levels import listed, spelled
-from rootling._given.names import check_known, nearest
+from rootling._given.names import check_known, column_names, nearest, one_column, row_numbers
 from rootling._given.tables import is_frame, layers_of, list_of, rows_of
 from rootling._given.values import (
     LONGEST,
@@ -28,4 +28,16 @@ from rootling._given.values import (
 )
 
 __all__ = ["LONGEST", "LONGEST_NAME", "UNREAD", "check_known", "choices", "has_columns", "has_half_letters", "is_frame"]
-__all__ += ["is_name", "layers_of", "list_of", "listed", "nearest", "plain", "rows_of", "shortened", "spelled"]
+__all__ += [
+    "column_names",
+    "is_name",
+    "layers_of",
+    "list_of",
+    "listed",
+    "nearest",
+    "one_column",
+    "plain",
+    "row_numbers",
+    "rows_of",
+]
+__all__ += ["shortened", "spelled"]

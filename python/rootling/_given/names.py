@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
-from rootling._given.values import shortened
+from rootling._given.values import is_name, plain, shortened
 from rootling.exceptions import ChoiceError
 
 BEGINNING = 3
@@ -35,3 +36,34 @@ def check_known(unknown: Iterable[str], known: Iterable[str], caller: str) -> No
         raise ChoiceError(
             f"{caller} has no option {shortened(name)}{ask} {options[0].upper() if near else 'i'}{options[1:]}"
         )
+
+
+def one_column(option: str, value: Any) -> str | None:
+    """The name of a column, or None where none was given."""
+    value = plain(value)
+    if value is None or is_name(value):
+        return value  # type: ignore[no-any-return]
+    raise ChoiceError(f'{option}={shortened(value)} is no name of a column; write {option}="name of the column"')
+
+
+def column_names(option: str, value: Any) -> list[str]:
+    """Names of columns, of which one may stand alone."""
+    value = plain(value)
+    if value is None:
+        return []
+    if isinstance(value, str):
+        return [str(one_column(option, value))]
+    if isinstance(value, Iterable) and not isinstance(value, (str, bytes, Mapping)):
+        found = [plain(name) for name in value]
+        if all(map(is_name, found)):
+            return found
+    raise ChoiceError(f'{option}={shortened(value)} is no list of names; write {option}=["first", "second"]')
+
+
+def row_numbers(option: str, value: Any) -> list[int]:
+    """Numbers of rows, of which one may stand alone."""
+    value = plain(value)
+    found = [plain(row) for row in value] if isinstance(value, Iterable) and not isinstance(value, str) else [value]
+    if all(isinstance(row, int) and not isinstance(row, bool) and 0 < row < 2**63 for row in found):
+        return found
+    raise ChoiceError(f"{option}={shortened(value)} is no list of row numbers; write {option}=[14, 15]")

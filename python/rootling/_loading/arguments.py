@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, get_args
 
-from rootling._given import is_name, plain, shortened, spelled
+from rootling._given import column_names, is_name, one_column, plain, row_numbers, shortened, spelled
 from rootling._given.choices import BadRows
 from rootling._loading.wide_names import ask_of_units, level_of
 from rootling.exceptions import ChoiceError
@@ -21,34 +21,6 @@ PLACES = ("block", "whole_plot", "stock_plant")
 NAMES = ("treatments", "covariates", "fill_down", "checked")
 PAIR = 2
 PAIRS = 'wide={"strength": {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1000 stuck")}}'
-
-
-def _name(option: str, value: Any) -> str | None:
-    value = plain(value)
-    if value is None or is_name(value):
-        return value  # type: ignore[no-any-return]
-    raise ChoiceError(f'{option}={shortened(value)} is no name of a column; write {option}="name of the column"')
-
-
-def _names(option: str, value: Any) -> list[str]:
-    value = plain(value)
-    if value is None:
-        return []
-    if isinstance(value, str):
-        return [str(_name(option, value))]
-    if isinstance(value, Iterable) and not isinstance(value, (str, bytes, Mapping)):
-        found = [plain(name) for name in value]
-        if all(map(is_name, found)):
-            return found
-    raise ChoiceError(f'{option}={shortened(value)} is no list of names; write {option}=["first", "second"]')
-
-
-def _rows(option: str, value: Any) -> list[int]:
-    value = plain(value)
-    found = [plain(row) for row in value] if isinstance(value, Iterable) and not isinstance(value, str) else [value]
-    if all(isinstance(row, int) and not isinstance(row, bool) and 0 < row < 2**63 for row in found):
-        return found
-    raise ChoiceError(f"{option}={shortened(value)} is no list of row numbers; write {option}=[14, 15]")
 
 
 def _per_column(option: str, value: Any, treatments: Sequence[str], example: str) -> Mapping[Any, Any]:
@@ -95,7 +67,7 @@ def _stuck(value: Any) -> dict[str, Any]:
         raise ChoiceError(
             f"stuck={shortened(value)} is no number of cuttings in a tray; write stuck=20, or name a column"
         )
-    return {"stuck": _name("stuck", value), "stuck_each": None}
+    return {"stuck": one_column("stuck", value), "stuck_each": None}
 
 
 def _tray(value: Any) -> dict[str, Any]:
@@ -104,7 +76,7 @@ def _tray(value: Any) -> dict[str, Any]:
         return {"tray": None, "tray_each_row": True, "tray_within": []}
     if value is None or is_name(value):
         return {"tray": value, "tray_each_row": False, "tray_within": []}
-    names = _names("tray", value)
+    names = column_names("tray", value)
     if len(names) == 1:
         return {"tray": names[0], "tray_each_row": False, "tray_within": []}
     return {"tray": None, "tray_each_row": False, "tray_within": names}
@@ -112,7 +84,7 @@ def _tray(value: Any) -> dict[str, Any]:
 
 def _places(given: Mapping[str, Any]) -> dict[str, Any]:
     """Columns of places and plants: one each or, where labels start afresh in others, a list that ends with its own."""
-    found = {role: _names(role, given[role]) for role in PLACES}
+    found = {role: column_names(role, given[role]) for role in PLACES}
     return {
         **{role: names[0] if len(names) == 1 else None for role, names in found.items()},
         "labels_within": {role: names for role, names in found.items() if len(names) > 1},
@@ -150,7 +122,7 @@ def _mark(option: str, value: Any) -> str | None:
 
 def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
     """What the core takes, from what the user gave."""
-    treatments = _names("treatments", given["treatments"])
+    treatments = column_names("treatments", given["treatments"])
     if not treatments and given["wide"] is None and not isinstance(given["treatments"], (list, tuple)):
         raise ChoiceError('treatments names no column; write treatments=["strength"] with what was tried')
     percent = given["rooted_percent"]
@@ -159,14 +131,14 @@ def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
     if percent is not None and given["rooted"] is not None:
         raise ChoiceError("rooted= and rooted_percent= say the same in two ways; keep rooted_percent= for percentages")
     strength = _strength(given["strength"])
-    options: dict[str, Any] = {name: _name(name, given[name]) for name in ONE_NAME}
-    options |= {name: _names(name, given[name]) for name in NAMES}
+    options: dict[str, Any] = {name: one_column(name, given[name]) for name in ONE_NAME}
+    options |= {name: column_names(name, given[name]) for name in NAMES}
     options |= _stuck(given["stuck"]) | _tray(given["tray"]) | _places(given) | strength
     control = _per_column("control", given["control"], treatments, "0")
     order = _per_column("level_order", given["level_order"], treatments, '["first", "second"]')
     options["rooted"] = options["rooted"] or ""
     options["rooted_percent"] = (
-        "" if percent is True and given["wide"] is not None else _name("rooted_percent", percent)
+        "" if percent is True and given["wide"] is not None else one_column("rooted_percent", percent)
     )
     options["wide"] = wide = _wide(given["wide"], strength["strength"])
     if wide and wide["stuck"] and given["stuck"] is not None:
@@ -175,7 +147,7 @@ def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
     options["level_order"] = {
         str(name): [spelled(one) for one in _levels(name, levels)] for name, levels in order.items()
     }
-    options["leave_out"] = _rows("leave_out", given["leave_out"])
+    options["leave_out"] = row_numbers("leave_out", given["leave_out"])
     options["header_row"] = _header_row(given["header_row"])
     options |= {name: _mark(name, given[name]) for name in ("thousands", "decimal")}
     if options["decimal"] is not None and options["thousands"] == options["decimal"]:

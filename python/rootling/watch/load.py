@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rootling import _frames
-from rootling._given import is_name, plain, shortened
+from rootling._given import column_names, is_name, one_column, plain, row_numbers, shortened
 from rootling._given.choices import BadRows
 from rootling.exceptions import ChoiceError
 from rootling.watch.watch import Watch, again
@@ -111,26 +111,26 @@ def load(
     56
     """
     options: dict[str, Any] = {
-        "batch": _names("batch", batch),
+        "batch": column_names("batch", batch),
         "started": _name("started", started),
         "alive": _name("alive", alive),
         "set_date": _name("set_date", set_date),
         "reading_date": _name("reading_date", reading_date),
-        "cultivars": _names("cultivars", cultivars),
-        "grafter": _maybe("grafter", grafter),
-        "places": _names("places", places),
-        "removed": _maybe("removed", removed),
-        "status": _maybe("status", status),
-        "parent": _maybe("parent", parent),
+        "cultivars": column_names("cultivars", cultivars),
+        "grafter": one_column("grafter", grafter),
+        "places": column_names("places", places),
+        "removed": one_column("removed", removed),
+        "status": one_column("status", status),
+        "parent": one_column("parent", parent),
         "steps": _steps(steps),
-        "season": _maybe("season", season),
+        "season": one_column("season", season),
         "season_begins": _whole("season_begins", season_begins),
         "reading_age": _whole("reading_age", reading_age),
         "day_first": day_first,
         "today": None if today is None else str(today)[:10],
         "bad_rows": bad_rows,
-        "checked": _names("checked", checked),
-        "leave_out": _rows(leave_out),
+        "checked": column_names("checked", checked),
+        "leave_out": row_numbers("leave_out", leave_out),
         "header_row": _whole("header_row", header_row),
     }
     parts = ("batch", "cultivars", "places")
@@ -148,25 +148,11 @@ def load(
 
 
 def _name(option: str, value: Any) -> str:
-    value = plain(value)
-    if is_name(value):
-        return str(value)
-    raise ChoiceError(f'{option}={shortened(value)} is no name of a column; write {option}="name of the column"')
-
-
-def _maybe(option: str, value: Any) -> str | None:
-    return None if plain(value) is None else _name(option, value)
-
-
-def _names(option: str, value: Any) -> list[str]:
-    value = plain(value)
-    if isinstance(value, str):
-        return [_name(option, value)]
-    if isinstance(value, Iterable) and not isinstance(value, (bytes, Mapping)):
-        return [_name(option, one) for one in value]
-    if value is None:
-        return []
-    raise ChoiceError(f'{option}={shortened(value)} is no list of names; write {option}=["first", "second"]')
+    """The name of a column that has to be given."""
+    found = one_column(option, value)
+    if found is None:
+        raise ChoiceError(f'{option}=None is no name of a column; write {option}="name of the column"')
+    return found
 
 
 def _steps(value: Any) -> list[dict[str, str]]:
@@ -184,11 +170,3 @@ def _whole(option: str, value: Any) -> int | None:
     if value is None or (isinstance(value, int) and not isinstance(value, bool) and 0 < value < 2**31):
         return value
     raise ChoiceError(f"{option}={shortened(value)} is no whole number above 0; write {option}=3")
-
-
-def _rows(value: Any) -> list[int]:
-    value = plain(value)
-    found = [plain(row) for row in value] if isinstance(value, Iterable) and not isinstance(value, str) else [value]
-    if all(isinstance(row, int) and not isinstance(row, bool) and 0 < row < 2**63 for row in found):
-        return found
-    raise ChoiceError(f"leave_out={shortened(value)} is no list of row numbers; write leave_out=[14, 15]")

@@ -10,7 +10,9 @@ use crate::error::Result;
 use crate::math::special::{expit, logit};
 use crate::watch::baseline::{Baseline, Expectations, clustered};
 use crate::watch::crop::{Batch, Grouping, monday_of};
-use crate::watch::law::{DateScores, Expected, Look, Running, Spreads, Truth, Typical, guarded, information};
+use crate::watch::law::{
+    DateScores, Expected, FARTHEST, Law, Look, Running, Spreads, Truth, Typical, date_variance, guarded, information,
+};
 
 /// Weeks of the baseline that stand for it.
 const TYPICAL: usize = 5;
@@ -96,15 +98,7 @@ impl SetUp {
     pub(super) fn new(base: &Weeks<'_>, baseline: &Baseline, change: f64, rate_se: f64, wanted: f64) -> Self {
         let spreads = baseline.spreads;
         let typical = base.typical(&spreads);
-        let told = |clusters: &Vec<Vec<Expected>>| -> f64 {
-            let own = |batches: &Vec<Expected>| {
-                let sum: f64 = batches.iter().map(|batch| information(batch, spreads.batch)).sum();
-                sum / (1.0 + spreads.week_in_place.powi(2) * sum)
-            };
-            let sum: f64 = clusters.iter().map(own).sum();
-            sum / (1.0 + spreads.week.powi(2) * sum)
-        };
-        let most = typical.iter().map(told).fold(0.0, f64::max);
+        let most = typical.iter().map(|week| 1.0 / date_variance(week, &spreads)).fold(0.0, f64::max);
         let step = (change.abs() * most.sqrt() / FINE).min(STEPS.0).max(STEPS.1);
         let look = Look { change, spreads, step };
         let truth = guarded(&typical, &look, rate_se, baseline.spread_se(), wanted);
@@ -137,7 +131,7 @@ impl<'b> Followed<'b> {
             week.iter().flatten().for_each(|(batch, _)| mix.add(expectations, batch));
             let off = if set_up.rate_se > 0.0 { mix.se(expectations) / set_up.rate_se } else { 1.0 };
             // Of a mix of which nothing is known no limit can be set: what is more than this is cut.
-            Truth { shift: (off * set_up.truth.shift).clamp(-1.5, 1.5), ..set_up.truth }
+            Truth { shift: (off * set_up.truth.shift).clamp(-FARTHEST, FARTHEST), ..set_up.truth }
         };
         let truths: Vec<Truth> = weeks.0.values().map(truth).collect();
         let all: Vec<(&Week<'_>, Truth)> = weeks.0.values().zip(truths).collect();
@@ -203,7 +197,7 @@ impl<'b> Followed<'b> {
             control.step()?;
             Ok(stop.on(|| DateScores::new(&seen(week), &self.set_up.look, &truths).laws))
         };
-        let laws: Vec<Vec<crate::watch::law::Law>> = weeks.par_iter().map(one).collect::<Result<_>>()?;
+        let laws: Vec<Vec<Law>> = weeks.par_iter().map(one).collect::<Result<_>>()?;
         let of = |place: usize| {
             let mut running = Running::default();
             let quiet = weeks.iter().zip(&laws).filter_map(|((_, limit), laws)| Some((laws.get(place)?, limit)));

@@ -3,7 +3,7 @@
 //! The rate and the spread of a baseline are off by something. A limit is set for a crop that is worse, and varies more, by so much that nine
 //! baselines in ten are no further off in the way that matters for the limit.
 
-use super::date::{DateScores, Look, Truth};
+use super::date::{DateScores, Look, Spreads, Truth};
 use super::lattice::Law;
 use super::running::limit_for;
 use super::{Expected, information};
@@ -13,7 +13,7 @@ use crate::math::distributions::normal;
 pub type Typical = Vec<Vec<Vec<Expected>>>;
 
 /// A crop that is off by more on the logit scale cannot be told from any other.
-const FARTHEST: f64 = 1.5;
+pub(crate) const FARTHEST: f64 = 1.5;
 /// How sure a promise is.
 const SURE: f64 = 0.9;
 
@@ -52,11 +52,15 @@ pub fn guarded(dates: &Typical, look: &Look, rate_se: f64, spread_se: f64, wante
 
 /// The variance of what a typical date tells of the logit.
 fn spread_of(dates: &Typical, look: &Look) -> f64 {
-    let spreads = look.spreads;
+    let of = |clusters: &Vec<Vec<Expected>>| date_variance(clusters, &look.spreads);
+    dates.iter().map(of).sum::<f64>() / dates.len().max(1) as f64
+}
+
+/// The variance of what one date tells of the logit, layers of weeks and places heeded.
+pub(crate) fn date_variance(clusters: &[Vec<Expected>], spreads: &Spreads) -> f64 {
     let told = |batches: &Vec<Expected>| -> f64 {
         let sum: f64 = batches.iter().map(|batch| information(batch, spreads.batch)).sum();
         sum / (1.0 + spreads.week_in_place.powi(2) * sum)
     };
-    let of = |clusters: &Vec<Vec<Expected>>| 1.0 / clusters.iter().map(told).sum::<f64>() + spreads.week.powi(2);
-    dates.iter().map(of).sum::<f64>() / dates.len().max(1) as f64
+    1.0 / clusters.iter().map(told).sum::<f64>() + spreads.week.powi(2)
 }

@@ -15,6 +15,7 @@ pub use average::{average_limit, average_run_length};
 pub(crate) use batch::information;
 pub use batch::{Expected, alive_law};
 pub use date::{DateScores, Look, Spreads, Truth};
+pub(crate) use guard::{FARTHEST, date_variance};
 pub use guard::{Typical, guarded};
 pub use lattice::Law;
 pub use running::{Running, limit_for, run_length};
