@@ -9,7 +9,8 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Map, Value};
 
 use crate::{
-    answer, checks, compare, counts, curves, effects, estimate, model_tests, models, prediction, rates, tables, watch,
+    answer, checks, compare, counts, curves, effects, estimate, model_tests, models, plan, prediction, rates, tables,
+    watch,
 };
 
 /// Room, kind and the name of its type.
@@ -57,6 +58,13 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<curves::NextStrengths>(made, ["beside", "next_strengths"]),
         kind::<curves::DamageThreshold>(made, ["beside", "damage_threshold"]),
         kind::<curves::ResponseSurface>(made, ["beside", "response_surface"]),
+        kind::<plan::Planned>(made, ["plan", "power"]),
+        kind::<plan::Planned>(made, ["plan", "precision"]),
+        kind::<plan::Planned>(made, ["plan", "trays_needed"]),
+        kind::<plan::Smallest>(made, ["plan", "smallest_difference"]),
+        kind::<plan::Looks>(made, ["plan", "looks"]),
+        kind::<plan::CurvePlan>(made, ["plan", "best_strength_plan"]),
+        kind::<plan::EndChances>(made, ["plan", "chance_at_end"]),
         kind::<watch::BaselineNumbers>(made, ["watch", "baseline"]),
         kind::<watch::SignalNumbers>(made, ["watch", "signals"]),
         kind::<watch::BatchNumbers>(made, ["watch", "batch_chart"]),

@@ -43,6 +43,7 @@ pub mod layers;
 pub mod math;
 pub mod model_tests;
 pub mod models;
+pub mod plan;
 pub mod prediction;
 pub mod prelude;
 pub mod rates;

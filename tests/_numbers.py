@@ -28,6 +28,7 @@ ABOUT = {
     "asked": "What a model answers as numbers",
     "curves": "Strength curves as numbers",
     "beside": "Damage, surfaces and next trials as numbers",
+    "plan": "What a planned trial comes to as numbers",
     "watch": "What a watched crop answers as numbers",
     "trial": "The design of a trial as numbers",
     "shared": "Numbers that several of these files hold",

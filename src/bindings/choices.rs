@@ -8,6 +8,7 @@ use crate::counts::{DifferenceMethod, OddsRatioMethod, PairedMethod, RatioMethod
 use crate::curves::{BlocksUse, CurveTrays, Shape};
 use crate::effects::{Adjust, Adjustment, LetterOrder, RateOf, Scale};
 use crate::models::{Link, StatisticKind, TrayMode};
+use crate::plan::{Boundary, Question, TrayLaw};
 use crate::rates::{CorrelationMethod, IntervalMethod, Sides, TargetMethod, TraysUse};
 use crate::tables::AssociationMethod;
 use crate::trial::{BadRows, Outcome};
@@ -47,6 +48,9 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
         ("RateScale", names::<Scale>()),
         ("RateOf", names::<RateOf>()),
         ("LetterOrder", names::<LetterOrder>()),
+        ("Question", names::<Question>()),
+        ("TrayLaw", names::<TrayLaw>()),
+        ("Boundary", names::<Boundary>()),
     ]
 }
 

@@ -7,6 +7,7 @@ mod convert;
 mod curves;
 mod errors;
 mod models;
+mod plan;
 mod pool;
 mod prediction;
 mod rates;
@@ -22,11 +23,12 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 10] = [
+const DOMAINS: [(&str, Register); 11] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
     ("models", models::register),
+    ("plan", plan::register),
     ("rates", rates::register),
     ("report", report::register),
     ("tables", tables::register),

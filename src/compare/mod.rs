@@ -33,7 +33,7 @@ pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equiva
 pub(crate) use named::{code_of, column};
 pub use numbers::{BesideDifference, CompareOptions, Comparison};
 pub(crate) use of_places::{verdict as no_verdict_on_places, why as why_no_place_is_tested};
-pub(crate) use permutation::MOST_DEALT;
+pub(crate) use permutation::{MOST_DEALT, randomisation_up_to};
 pub use permutation::{
     MOST_ENUMERATED, Randomisation, RandomisationInterval, RandomisationOptions, RandomisedDifference,
     SeveralRandomisation, Stratum, TrayRateTest, TreatmentStratum, randomisation, randomisation_interval,

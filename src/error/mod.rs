@@ -8,6 +8,7 @@ mod effect;
 mod issue;
 mod model;
 mod numeric;
+mod plan;
 pub(crate) mod shown;
 mod strength;
 mod watch;
@@ -21,6 +22,7 @@ pub use effect::EffectError;
 pub use issue::{Issue, Severity};
 pub use model::ModelError;
 pub use numeric::NumericError;
+pub use plan::PlanError;
 pub use strength::StrengthError;
 pub use watch::WatchError;
 
@@ -58,6 +60,9 @@ pub enum Error {
     /// A question that a watched crop cannot answer.
     #[error(transparent)]
     Watch(#[from] WatchError),
+    /// A trial that cannot be planned as asked.
+    #[error(transparent)]
+    Plan(#[from] PlanError),
     /// A numeric routine outside its range.
     #[error(transparent)]
     Numeric(#[from] NumericError),

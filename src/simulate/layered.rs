@@ -109,6 +109,12 @@ pub struct LayeredDesign {
     pub layers: Vec<UnitLayer>,
     /// How trays of one unit differ.
     pub trays: UnitSpread,
+    /// How trays of each combination differ, in the order of `takes`, where some are more alike than others; as `trays` when empty.
+    pub trays_of: Vec<UnitSpread>,
+    /// Strengths of the levels of the first treatment, where they are numbers.
+    pub strengths: Option<Vec<f64>>,
+    /// Chance that a cutting that does not root dies, for each combination; nothing is recorded of deaths when empty.
+    pub dying: Vec<f64>,
     /// Share of the trays that are lost, other ones in each draw; the last tray of a combination never is.
     pub lost: f64,
 }
@@ -135,6 +141,9 @@ impl LayeredDesign {
             takes,
             layers: Vec::new(),
             trays: UnitSpread::Normal(0.0),
+            trays_of: Vec::new(),
+            strengths: None,
+            dying: Vec::new(),
             lost: 0.0,
         }
     }
@@ -144,6 +153,30 @@ impl LayeredDesign {
     pub fn with(mut self, role: UnitRole, name: &str, spread: UnitSpread, unit: impl Fn(&TraySlot) -> u32) -> Self {
         let codes = self.slots.iter().map(unit).collect();
         self.layers.push(UnitLayer { name: name.to_owned(), role: Some(role), spread, codes });
+        self
+    }
+
+    /// With the levels of the first treatment as strengths, and the take of each from a curve along them; other treatments change nothing.
+    ///
+    /// ```
+    /// use rootling::simulate::LayeredDesign;
+    /// let rising = |strength: f64| 0.2 + 0.5 * strength / (1000.0 + strength);
+    /// let design = LayeredDesign::new(&[("strength", 3)], 4, 20).along(&[0.0, 1000.0, 4000.0], rising);
+    /// approx::assert_relative_eq!(design.takes[2], 0.6, epsilon = 0.0, max_relative = 1e-12);
+    /// ```
+    #[must_use]
+    pub fn along(mut self, strengths: &[f64], take: impl Fn(f64) -> f64) -> Self {
+        let each = self.takes.len() / strengths.len().max(1);
+        self.takes = strengths.iter().flat_map(|strength| vec![take(*strength); each]).collect();
+        self.strengths = Some(strengths.to_vec());
+        self
+    }
+
+    /// With a layer of units that nobody recorded.
+    #[must_use]
+    pub fn with_unrecorded(mut self, name: &str, spread: UnitSpread, unit: impl Fn(&TraySlot) -> u32) -> Self {
+        let codes = self.slots.iter().map(unit).collect();
+        self.layers.push(UnitLayer { name: name.to_owned(), role: None, spread, codes });
         self
     }
 
@@ -169,9 +202,10 @@ impl LayeredDesign {
     /// A beta law keeps the mean of the rate it is given; normal effects, which come first, are integrated.
     #[must_use]
     pub fn truth(&self) -> Vec<f64> {
-        let spreads = self.layers.iter().map(|layer| layer.spread).chain([self.trays]);
-        let variance: f64 = spreads.map(|spread| if let UnitSpread::Normal(sd) = spread { sd * sd } else { 0.0 }).sum();
-        self.takes.iter().map(|take| normal_moments(*take, variance.sqrt()).0).collect()
+        let variance = |spread: UnitSpread| if let UnitSpread::Normal(sd) = spread { sd * sd } else { 0.0 };
+        let layers: f64 = self.layers.iter().map(|layer| variance(layer.spread)).sum();
+        let of = |(at, take): (usize, &f64)| normal_moments(*take, (layers + variance(self.spread_of(at))).sqrt()).0;
+        self.takes.iter().enumerate().map(of).collect()
     }
 
     /// Draws the trial. The same design and stream give the same counts on every machine.
@@ -179,6 +213,38 @@ impl LayeredDesign {
         let effects: Vec<Vec<f64>> = self.layers.iter().map(|layer| ranks(layer, random)).collect();
         let rooted: Vec<u64> = (0..self.slots.len()).map(|tray| self.count(tray, &effects, random)).collect();
         self.recorded(&rooted, &self.kept(random))
+    }
+
+    /// Draws the trial, with the cuttings of every tray that died.
+    ///
+    /// ```
+    /// use rootling::math::rng::stream;
+    /// use rootling::simulate::LayeredDesign;
+    /// let mut design = LayeredDesign::new(&[("strength", 2)], 4, 20);
+    /// design.dying = vec![0.2, 0.9];
+    /// let (units, dead) = design.draw_with_deaths(&mut stream(1, 0));
+    /// assert!(units.rooted.iter().zip(&dead).all(|(rooted, dead)| rooted + dead <= 20));
+    /// ```
+    pub fn draw_with_deaths(&self, random: &mut rng::ChaCha8Rng) -> (Units, Vec<u64>) {
+        let effects: Vec<Vec<f64>> = self.layers.iter().map(|layer| ranks(layer, random)).collect();
+        let rooted: Vec<u64> = (0..self.slots.len()).map(|tray| self.count(tray, &effects, random)).collect();
+        let kept = self.kept(random);
+        let dead = |tray: &usize| {
+            let (Some(slot), Some(stuck), Some(rooted)) =
+                (self.slots.get(*tray), self.stuck.get(*tray), rooted.get(*tray))
+            else {
+                return 0;
+            };
+            let chance = self.dying.get(self.combination(slot)).copied().unwrap_or(0.0);
+            rng::binomial(random, stuck - rooted, chance)
+        };
+        let dead = kept.iter().map(dead).collect();
+        (self.recorded(&rooted, &kept), dead)
+    }
+
+    /// How trays of a combination differ.
+    fn spread_of(&self, combination: usize) -> UnitSpread {
+        self.trays_of.get(combination).copied().unwrap_or(self.trays)
     }
 
     /// Cuttings rooted in one tray, given the rank of every unit.
@@ -196,7 +262,8 @@ impl LayeredDesign {
                 rate = shifted(rate, -sd * normal::isf(rank));
             }
         }
-        if let UnitSpread::Normal(sd) = self.trays {
+        let own = self.spread_of(self.combination(slot));
+        if let UnitSpread::Normal(sd) = own {
             rate = shifted(rate, sd * rng::deviate(random));
         }
         for (spread, rank) in layers() {
@@ -204,7 +271,7 @@ impl LayeredDesign {
                 rate = beta_rate(rate, correlation, rank);
             }
         }
-        match self.trays {
+        match own {
             UnitSpread::Normal(_) => rng::binomial(random, *stuck, rate),
             UnitSpread::Beta(correlation) => rng::beta_binomial(random, *stuck, rate, correlation),
         }
@@ -235,8 +302,12 @@ impl LayeredDesign {
         let codes = |all: &[u32]| kept.iter().filter_map(|tray| all.get(*tray).copied()).collect::<Vec<u32>>();
         let treatment = |(at, (name, levels)): (usize, &(String, u32))| {
             let all: Vec<u32> = self.slots.iter().map(|slot| slot.level(at)).collect();
-            let levels: Vec<String> = (0..*levels).map(|level| level.to_string()).collect();
-            Factor { name: name.clone(), levels, numbers: None, codes: codes(&all) }
+            let numbers = self.strengths.clone().filter(|_| at == 0);
+            let levels: Vec<String> = match &numbers {
+                Some(numbers) => numbers.iter().map(f64::to_string).collect(),
+                None => (0..*levels).map(|level| level.to_string()).collect(),
+            };
+            Factor { name: name.clone(), levels, numbers, codes: codes(&all) }
         };
         let of = |role: UnitRole| {
             let layer = self.layers.iter().find(|layer| layer.role == Some(role));

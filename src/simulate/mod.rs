@@ -9,3 +9,4 @@ pub use layered::{LayeredDesign, TraySlot, UnitLayer, UnitRole, UnitSpread};
 pub use replicates::replicates;
 pub use split_plot::SplitPlotDesign;
 pub use trays::{Blocks, DrawnTrial, TrayDesign, TraySizes};
+pub(crate) use trays::{coded, shifted};

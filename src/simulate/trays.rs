@@ -166,13 +166,13 @@ impl DrawnTrial {
 }
 
 /// A factor whose levels are the numbers 0, 1, ... of its codes.
-pub(super) fn coded(name: &str, codes: Vec<u32>) -> Factor {
+pub(crate) fn coded(name: &str, codes: Vec<u32>) -> Factor {
     let last = codes.iter().max().map_or(0, |last| last + 1);
     Factor { name: name.to_owned(), levels: (0..last).map(|level| level.to_string()).collect(), numbers: None, codes }
 }
 
 /// A take moved by an effect on the log odds.
-pub(super) fn shifted(take: f64, effect: f64) -> f64 {
+pub(crate) fn shifted(take: f64, effect: f64) -> f64 {
     let grown = take * effect.exp();
     grown / (grown + 1.0 - take)
 }

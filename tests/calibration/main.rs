@@ -25,6 +25,7 @@ mod intervals;
 mod laws;
 mod layers;
 mod over_places;
+mod plan;
 mod summary;
 mod surfaces;
 mod swapped;
@@ -428,4 +429,12 @@ fn curves_under_laws_hold() {
         looked_at(None, &all[..2], &[0, 4], runs / 4);
         looked_at(Some(0.5), &all[..2], &[4], runs / 8);
     }
+}
+
+/// Plans promise what trials that are drawn by other means then show: see `plan.md`.
+#[test]
+fn plans_hold() {
+    let draws = full().map_or(2_000, |runs| (runs * 10 / 4).max(10_000));
+    plan::achieved_is_planned(draws);
+    plan::unequal_correlation(draws);
 }

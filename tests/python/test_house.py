@@ -26,6 +26,7 @@ FLOORS = [
     {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
     {"curves", "tables", "watch"},
+    {"plan"},
     {"prelude"},
     {"bindings", "kinds"},
 ]

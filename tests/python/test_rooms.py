@@ -23,6 +23,7 @@ FLOORS = [
     {"compare", "demo", "rates", "tables", "units", "watch"},
     {"curves", "models"},
     {"trial"},
+    {"plan"},
     {"_guards", "_loading", "report"},
     {"__init__"},
 ]

@@ -154,6 +154,25 @@ def watched() -> list[Any]:
     return made
 
 
+def planned() -> list[Any]:
+    """What is said of trials that are to be."""
+    plan = rl.plan
+    curve = {0: 0.1, 500: 0.4, 1000: 0.6, 2000: 0.7, 4000: 0.5, 8000: 0.2}
+    drawn = plan.draw_trial({2500: 0.5, 5000: 0.7}, trays=4)
+    trial = rl.load_trial(drawn, rooted="rooted", stuck="stuck", treatments=["level"], tray="tray")
+    return [
+        plan.power((0.60, 0.75), trays=[4, 8], draws=400),
+        plan.power((0.3, 0.5, 0.6), trays=6, question="all-pairs", draws=400),
+        plan.precision((0.60, 0.75), trays=8, draws=400),
+        plan.trays_needed((0.60, 0.80), draws=400),
+        plan.trays_needed((0.60, 0.62), most_trays=10, draws=400),
+        plan.smallest_difference(0.6, trays=8, draws=400),
+        plan.looks((0.5, 0.8), trays=12, looks=3, draws=400),
+        plan.chance_at_end(trial, "level", 2500, 5000, trays=8, draws=400),
+        plan.best_strength(curve, trays=24, draws=10),
+    ]
+
+
 SETS: dict[str, Callable[[], list[Any]]] = {
     "trays": answers,
     "no trays": lambda: answers(tray=None),
@@ -161,6 +180,7 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "plain counts": plain,
     "deaths": deadly,
     "watched": watched,
+    "planned": planned,
 }
 
 
@@ -172,7 +192,8 @@ def made() -> dict[str, list[Any]]:
 
 
 def test_every_kind_is_asked(made: dict[str, list[Any]]) -> None:
-    kinds = {one.kind for one in [*made["trays"], *made["plain counts"], *made["watched"]] if isinstance(one, Result)}
+    every = [*made["trays"], *made["plain counts"], *made["watched"], *made["planned"]]
+    kinds = {one.kind for one in every if isinstance(one, Result)}
     assert set(KINDS) - kinds == set()
 
 
@@ -240,7 +261,7 @@ OF_SHARES = {
 
 
 def test_frames_hold_proportions(made: dict[str, list[Any]]) -> None:
-    for one in [*made["trays"], *made["plain counts"], *made["watched"]]:
+    for one in [*made["trays"], *made["plain counts"], *made["watched"], *made["planned"]]:
         record = one.to_dict()
         assert not [name for name in names_of(record) if name.endswith(("_points", "_percent"))], one
         if not isinstance(one, Result) or one.kind not in OF_SHARES:
@@ -286,7 +307,7 @@ def test_units_are_named_in_the_plural() -> None:
 
 def test_every_kind_draws_itself_and_is_a_question_of_the_report(made: dict[str, list[Any]], tmp_path: Any) -> None:
     first: dict[str, Result] = {}
-    for one in [*made["trays"], *made["plain counts"], *made["watched"]]:
+    for one in [*made["trays"], *made["plain counts"], *made["watched"], *made["planned"]]:
         if isinstance(one, Result):
             first.setdefault(one.kind, one)
     assert set(first) == set(KINDS)

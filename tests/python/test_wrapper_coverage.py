@@ -10,7 +10,7 @@ import pytest
 import rootling as rl
 from rootling import _core
 
-DOMAINS = ("compare", "curves", "models", "rates", "report", "tables", "trial", "units", "watch")
+DOMAINS = ("compare", "curves", "models", "plan", "rates", "report", "tables", "trial", "units", "watch")
 
 
 def test_the_compiled_domains_are_known() -> None:
@@ -61,6 +61,7 @@ def test_public_names_have_docstrings() -> None:
         rl.trial,
         rl.units,
         rl.demo,
+        rl.plan,
         rl.report,
         rl.watch,
     ):

@@ -349,6 +349,7 @@ fn choices_offer_only_names_that_are_near() {
                 "Interrupted",
                 "Model",
                 "Numeric",
+                "Plan",
                 "Record",
                 "Rows",
                 "Strength",

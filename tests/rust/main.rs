@@ -66,6 +66,8 @@ mod model_errors;
 mod model_tests;
 mod models;
 mod one_rate;
+mod plan;
+mod plan_errors;
 mod plants_for_trays;
 #[cfg(feature = "polars")]
 mod polars_frames;

@@ -4,6 +4,7 @@ from . import choices as choices
 from . import compare as compare
 from . import curves as curves
 from . import models as models
+from . import plan as plan
 from . import rates as rates
 from . import report as report
 from . import tables as tables

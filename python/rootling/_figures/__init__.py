@@ -12,6 +12,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the axis of strengths, curves along it, and what is asked of them
 ``watch``
     a crop followed week by week
+``plan``
+    trials that are to be
 """
 
 from rootling._figures import (
@@ -22,6 +24,7 @@ from rootling._figures import (
     curves,
     differences,
     effects,
+    plan,
     rates,
     surface,
     trend,
@@ -30,4 +33,4 @@ from rootling._figures import (
 )
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["wanted", "watch"]
+__all__ += ["plan", "wanted", "watch"]

@@ -73,4 +73,9 @@ OneStep: TypeAlias = Literal["joint", "tukey-kramer", "dunnett", "scheffe"]
 RateScale: TypeAlias = Literal["points", "ratio", "odds"]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 LetterOrder: TypeAlias = Literal["descending", "ascending"]
+Question: TypeAlias = Literal[
+    "difference", "not-worse", "equivalent", "against-control", "all-pairs", "trend", "target", "effect", "interaction"
+]
+TrayLaw: TypeAlias = Literal["beta-binomial", "logit-normal"]
+Boundary: TypeAlias = Literal["pocock", "obrien-fleming"]
 ContrastAdjustment: TypeAlias = OneStep | Adjustment

@@ -16,4 +16,5 @@ pub use dealing::MOST_ENUMERATED;
 pub use interval::{RandomisationInterval, randomisation_interval};
 pub use several::{SeveralRandomisation, TrayRateTest, randomisation_test_of_several, tray_rate_test};
 pub use strata::{Stratum, TreatmentStratum};
+pub(crate) use two::randomisation_up_to;
 pub use two::{Randomisation, randomisation_test};

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::dealing::{Urn, Urns, choices};
+use super::dealing::{MOST_ENUMERATED, Urn, Urns, choices};
 use super::strata::Stratum;
 use crate::control::Control;
 use crate::error::Result;
@@ -47,12 +47,22 @@ pub struct Randomisation {
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation_test(strata: &[Stratum], seed: u64, draws: u64, control: &Control) -> Result<Randomisation> {
+    randomisation_up_to(MOST_ENUMERATED, strata, (seed, draws), control)
+}
+
+/// The same where no more than so many assignments are enumerated.
+pub(crate) fn randomisation_up_to(
+    most: u64,
+    strata: &[Stratum],
+    (seed, draws): (u64, u64),
+    control: &Control,
+) -> Result<Randomisation> {
     let urns = Urns::new(strata);
     let assignments = urns.assignments;
     let smallest = (if urns.symmetric && assignments > 1.0 { 2.0 } else { 1.0 }) / assignments;
     let given = smallest_given_rates(&urns);
     let far = urns.observed.rate.abs() - urns.slack;
-    if urns.enumerable() {
+    if urns.assignments <= most as f64 {
         let sums = urns.enumerate(control)?;
         let count = sums.iter().filter(|sum| sum.rate.abs() >= far).count();
         return Ok(Randomisation {

@@ -8,14 +8,28 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     a fitted model, and what it answers
 ``curves``, ``beside``
     strength curves; damage, surfaces and next trials
-``watch``
-    what a watched crop answers
+``watch``, ``plan``
+    what a watched crop and a planned trial answer
 ``shared``
     what several of these hold
 ``choices``
     the words that numbers hold
 """
 
-from rootling._results.typed import asked, beside, choices, compare, curves, model, rates, shared, tables, trial, watch
+from rootling._results.typed import (
+    asked,
+    beside,
+    choices,
+    compare,
+    curves,
+    model,
+    plan,
+    rates,
+    shared,
+    tables,
+    trial,
+    watch,
+)
 
-__all__ = ["asked", "beside", "choices", "compare", "curves", "model", "rates", "shared", "tables", "trial", "watch"]
+__all__ = ["asked", "beside", "choices", "compare", "curves", "model", "plan", "rates"]
+__all__ += ["shared", "tables", "trial", "watch"]

@@ -31,6 +31,7 @@ Adjustment: TypeAlias = Literal[
     "none",
 ]
 BlocksUse: TypeAlias = Literal["auto", "spread"]
+Boundary: TypeAlias = Literal["pocock", "obrien-fleming"]
 Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]
 CommonMethod: TypeAlias = Literal[
     "mantel-haenszel, robins-breslow-greenland", "mantel-haenszel, greenland-robins", "mantel-haenszel, sato"
@@ -54,6 +55,9 @@ OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "sco
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
 PairedMethod: TypeAlias = Literal["tango", "newcombe"]
 Part: TypeAlias = Literal["cultivar", "grafter", "place"]
+Question: TypeAlias = Literal[
+    "difference", "not-worse", "equivalent", "against-control", "all-pairs", "trend", "target", "effect", "interaction"
+]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 Scale: TypeAlias = Literal["points", "ratio", "odds"]
 Shape: TypeAlias = Literal[
