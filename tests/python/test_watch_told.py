@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -114,6 +115,25 @@ def test_many_charts_and_long_names_stay_in_the_figure() -> None:
     assert legend.x0 >= 0
     assert legend.x1 <= figure.bbox.width
     assert "other charts" in _texts(figure)
+    names = [text.get_text() for text in figure.legends[0].get_texts()]
+    assert len(set(names)) == len(names)
+    for answer in (crop.expected(until=END), crop.mix(END)):
+        drawn = answer.plot()
+        drawn.canvas.draw()
+        assert drawn.get_tightbbox().x1 <= drawn.get_size_inches()[0] + 0.01
+
+
+def test_figures_of_one_day_and_of_none_are_drawn_without_a_warning(watch: rl.watch.Watch) -> None:
+    last = watch.expected(until="2025-12-03")
+    none = watch.signals(watch.expected(until="2026-01-31"), draws=99)
+    for answer in (watch.batch_chart(last), watch.signals(last, draws=99), none):
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            figure = answer.plot()
+            figure.canvas.draw()
+        drawn = figure.get_tightbbox()
+        assert drawn.x1 - drawn.x0 > 2
+    assert "nothing to watch yet" in _texts(none.plot())
 
 
 def test_a_page_of_a_watched_crop_says_what_it_is(answers: dict[str, Any], tmp_path: Path) -> None:

@@ -32,6 +32,8 @@ LINES: tuple[Any, ...] = ((0, (6, 1.5)), (0, (1, 1)), (0, (6, 1.5, 1, 1.5)), (0,
 # Letters of a name in a legend.
 LONGEST = 26
 FIRST = date(1970, 1, 1)
+# Fewest days of an axis, so that its marks are days.
+SHORTEST = 21
 
 
 def _day(number: int) -> Any:
@@ -52,7 +54,8 @@ def _level(grouping: str, level: str) -> str:
 
 
 def _short(name: str) -> str:
-    return name if len(name) <= LONGEST else f"{name[: LONGEST - 3]}..."
+    """A name with its middle left out: what tells levels apart mostly stands at an end."""
+    return name if len(name) <= LONGEST else f"{name[: LONGEST // 2 - 2]}...{name[1 - LONGEST // 2 :]}"
 
 
 def _panels(height: float, ratios: tuple[float, ...]) -> tuple[Figure, list[Any]]:
@@ -94,7 +97,8 @@ def signals(result: Result) -> Figure:
             handles.append(line)
         if marks or at == 0:
             days = [_day(week.monday) for week in chart.weeks]
-            below.plot(days, list(accumulate(week.expected - week.alive for week in chart.weeks)), **look)
+            lost = list(accumulate(week.expected - week.alive for week in chart.weeks))
+            below.plot(days, lost, **_seen(look, len(days)))
     top = max((_share(week) for chart in charts for week in chart.weeks), default=0.0)
     above.set_ylim(0, max(1.25, 1.08 * top))
     above.axhline(1.0, color=INK, linewidth=1.2, linestyle="--")
@@ -114,12 +118,22 @@ def signals(result: Result) -> Figure:
     below.set_xlabel("week of reading", color=INK, fontsize=LABEL)
     handles += _told(result, above, signalled=signalled)
     _legend(figure, handles)
-    _dates(below)
+    days = [_day(week.monday) for chart in charts for week in chart.weeks]
+    if days:
+        _dates(below, days)
+    else:
+        above.annotate("nothing to watch yet", (0.5, 0.5), xycoords="axes fraction", ha="center", fontsize=LABEL)
+        below.set_xticks([])
     return figure
 
 
 def _share(week: Any) -> float:
     return float(week.sum / week.limit) if week.limit > 0 else 0.0
+
+
+def _seen(look: dict[str, Any], count: int) -> dict[str, Any]:
+    """A single point of a line would not be seen."""
+    return {**look, "marker": "o", "markersize": 5} if count == 1 else look
 
 
 def _chart(axes: Any, chart: Any, look: dict[str, Any], marker: str) -> Any:
@@ -132,7 +146,7 @@ def _chart(axes: Any, chart: Any, look: dict[str, Any], marker: str) -> Any:
         if week.signal:
             days += [_day(week.monday)] * 2
             shares += [float("nan"), 0.0]
-    (line,) = axes.plot(days, shares, **look)
+    (line,) = axes.plot(days, shares, **_seen(look, len(chart.weeks)))
     marked = [(_day(week.monday), _share(week)) for week in chart.weeks if week.signal]
     if marked:
         axes.plot(*zip(*marked, strict=True), marker, color=look["color"], markersize=9, zorder=5, clip_on=False)
@@ -156,9 +170,14 @@ def _told(result: Result, axes: Any, *, signalled: bool) -> list[Any]:
     return handles
 
 
-def _dates(axes: Any) -> None:
+def _dates(axes: Any, days: list[Any]) -> None:
+    """Marks an axis of days, which holds some weeks at least."""
     from rootling._figures.ticks import date_axis
 
+    short = SHORTEST - (max(days) - min(days)).days
+    if short > 0:
+        beside = timedelta(days=0.5 * short)
+        axes.set_xlim(min(days) - beside, max(days) + beside)
     date_axis(axes)
     axes.xaxis.get_offset_text().set(fontsize=SMALL, color=INK)
 
@@ -172,7 +191,7 @@ def baseline(result: Result) -> Figure:
         axes.plot([100 * row["value"]], [at], "o", color=COLOURS[0], markersize=8)
     axes.axvline(100 * result.value, color=GREY, linewidth=1.2, linestyle="--")
     _rows(axes, [_short(_level(row["column"], row["level"])) for row in rows])
-    axes.set_xlabel("expected alive, %; dashed: all batches", color=INK, fontsize=LABEL)
+    axes.set_xlabel("expected alive, %;\ndashed: all batches", color=INK, fontsize=LABEL)
     return figure
 
 
@@ -196,10 +215,12 @@ def batches(result: Result) -> Figure:
     if low:
         above.plot(*zip(*low, strict=True), "s", color=COLOURS[1], markersize=9)
     above.set_ylabel("alive less\nexpected, points", color=INK, fontsize=LABEL)
-    middle.plot(days, [one.average for one in seen], color=COLOURS[0], linewidth=2)
-    middle.plot(days, [one.average_limit for one in seen], color=COLOURS[1], linewidth=1.8, linestyle="--")
+    plain = _seen({"color": COLOURS[0], "linewidth": 2}, len(days))
+    dashed = {"color": COLOURS[1], "linewidth": 1.8, "linestyle": "--"}
+    middle.plot(days, [one.average for one in seen], **plain)
+    middle.plot(days, [one.average_limit for one in seen], **_seen(dashed, len(days)))
     middle.set_ylabel("weighted\naverage", color=INK, fontsize=LABEL)
-    below.plot(days, [one.lost for one in seen], color=COLOURS[0], linewidth=2)
+    below.plot(days, [one.lost for one in seen], **plain)
     below.set_ylabel("trees lost\nso far", color=INK, fontsize=LABEL)
     below.set_xlabel("day of reading", color=INK, fontsize=LABEL)
     for axes in (above, middle, below):
@@ -208,9 +229,10 @@ def batches(result: Result) -> Figure:
     handles = [line_of(color=COLOURS[0], marker="o", alpha=0.6, linestyle="none", label="one batch")]
     if low:
         handles.append(line_of(color=COLOURS[1], marker="s", linestyle="none", label="below its lower limit"))
-    handles.append(line_of(color=COLOURS[1], linewidth=1.8, linestyle="--", label="limit of the average"))
+    handles.append(line_of(**dashed, label="limit of the average"))
     _legend(figure, handles)
-    _dates(below)
+    if days:
+        _dates(below, days)
     return figure
 
 
@@ -241,7 +263,7 @@ def mix(result: Result) -> Figure:
     axes.axvline(0, color=INK, linewidth=1)
     _rows(axes, [_short(as_text(row["part"])) for row in rows])
     axes.margins(x=0.18)
-    axes.set_xlabel("trees per 100, later less earlier", color=INK, fontsize=LABEL)
+    axes.set_xlabel("trees per 100,\nlater less earlier", color=INK, fontsize=LABEL)
     return figure
 
 
