@@ -76,7 +76,7 @@ fn sentence(seen: &[BatchSeen], options: &BatchOptions) -> String {
     let by_chance = seen.iter().filter(|one| one.lower_limit.is_some()).count() as f64 / options.one_in;
     let lead = match below(seen).as_slice() {
         [] if seen.len() == 1 => "The only batch does not lie below its lower limit".to_owned(),
-        [] => format!("None of {} lies below its lower limit", batch_words(seen.len() as u64)),
+        [] => format!("No batch among {} lies below its lower limit", seen.len()),
         [only] => format!("Batch {} lies below its lower limit: {} of {} alive", only.batch, only.alive, only.started),
         several => format!("{} lie below their lower limits", batch_words(several.len() as u64)),
     };
