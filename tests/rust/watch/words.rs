@@ -85,6 +85,16 @@ fn one_chart_and_a_small_baseline_are_told_as_such() {
 }
 
 #[test]
+fn a_chart_without_a_batch_below_says_so() {
+    let (watch, baseline) = crop(1);
+    let options = BatchOptions { one_in: 1e9, ..BatchOptions::default() };
+    let found = watch.batch_chart(&baseline, &options).unwrap();
+    let count = found.numbers.batches.len();
+    let said = format!("No batch among {count} lies below its lower limit; chance alone puts about 0.0 there.");
+    assert_eq!(found.sentence, said);
+}
+
+#[test]
 fn what_is_unknown_of_seasons_is_said_once() {
     let (_, lines, _) = told(3).remove(0);
     assert_eq!(lines.iter().filter(|line| line.contains("easons differ")).count(), 1, "{lines:?}");
@@ -108,7 +118,7 @@ fn drops_that_no_chart_is_for_are_refused() {
         (1e-300, "drop=1e-300 is below 0.001"),
         (0.000_9, "is below 0.001"),
         (0.8, "more than three quarters of the usual rate"),
-        (0.9, "is not between 0 and the usual rate"),
+        (0.95, "is not between 0 and the usual rate"),
         (0.0, "is not between 0 and the usual rate"),
         (-0.05, "is not between 0 and the usual rate"),
         (f64::NAN, "is not between 0 and the usual rate"),
@@ -195,6 +205,7 @@ fn reasons_name_their_column() {
         "b2,A,2026-01-05,2026-03-02,15,,,".to_owned(),
         "b3,A,2026-01-05,2026-03-02,15,13,,moved".to_owned(),
         "b4,A,2026-01-05,2026-01-20,15,13,,".to_owned(),
+        line("b5", ""),
     ];
     let found = issues(&lines.iter().map(String::as_str).collect::<Vec<_>>());
     let columns: Vec<(&str, Option<&str>)> =
