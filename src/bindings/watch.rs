@@ -7,6 +7,7 @@ use super::arrow::frame_from;
 use super::convert::{from_python, sheet_of};
 use super::records::to_python;
 use super::run::{owned, quietly, telling};
+use crate::error::{Error, WatchError};
 use crate::trial::Source;
 use crate::watch::{
     self, Baseline, BaselineOptions, BatchOptions, MixOptions, SignalOptions, TargetOptions, Watch, WatchOptions,
@@ -72,7 +73,7 @@ impl PyWatch {
         options: &Bound<'py, PyAny>,
         progress: Option<Py<PyAny>>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let (baseline, options): (Baseline, SignalOptions) = (from_python(baseline)?, from_python(options)?);
+        let (baseline, options): (Baseline, SignalOptions) = (baseline_of(baseline)?, from_python(options)?);
         to_python(py, &telling(py, progress.as_ref(), |control| self.0.signals(&baseline, &options, control))?)
     }
 
@@ -88,7 +89,7 @@ impl PyWatch {
         baseline: &Bound<'py, PyAny>,
         options: &Bound<'py, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let (baseline, options): (Baseline, TargetOptions) = (from_python(baseline)?, from_python(options)?);
+        let (baseline, options): (Baseline, TargetOptions) = (baseline_of(baseline)?, from_python(options)?);
         to_python(py, &quietly(py, || self.0.target(target, &baseline, &options))?)
     }
 
@@ -98,9 +99,14 @@ impl PyWatch {
         baseline: &Bound<'py, PyAny>,
         options: &Bound<'py, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let (baseline, options): (Baseline, BatchOptions) = (from_python(baseline)?, from_python(options)?);
+        let (baseline, options): (Baseline, BatchOptions) = (baseline_of(baseline)?, from_python(options)?);
         to_python(py, &quietly(py, || self.0.batch_chart(&baseline, &options))?)
     }
+}
+
+/// A baseline from its record, which may have been edited.
+fn baseline_of(record: &Bound<'_, PyAny>) -> PyResult<Baseline> {
+    from_python(record).map_err(|_| Error::from(WatchError::UnsoundBaseline { what: "parts" }).into())
 }
 
 #[pyfunction]

@@ -13,6 +13,24 @@ pub enum WatchError {
         /// The usual rate.
         usual: f64,
     },
+    /// A drop that no crop is large enough to show.
+    #[error(
+        "drop={drop:?} is below 0.001, a tree in 1000, which no crop is large enough to show; give for example 0.05 for 5 trees per 100"
+    )]
+    DropTooSmall {
+        /// The drop given.
+        drop: f64,
+    },
+    /// A drop of most that live.
+    #[error(
+        "drop={drop} is more than three quarters of the usual rate of {usual:.3}, which is seen without a chart; give a smaller one, for example 0.05 for 5 trees per 100"
+    )]
+    DropOfMost {
+        /// The drop given.
+        drop: f64,
+        /// The usual rate.
+        usual: f64,
+    },
     /// A promise that cannot be kept.
     #[error("weeks_between={weeks} is not a number of weeks from 2 to 5200; 104 is one signal by chance in two years")]
     WeeksBetween {

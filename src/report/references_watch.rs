@@ -26,6 +26,10 @@ pub const DAS_GUPTA_1993: &str = "Das Gupta P (1993). Standardization and decomp
 // From memory.
 pub const COX_REID_1987: &str = "Cox DR, Reid N (1987). Parameter orthogonality and approximate conditional inference. Journal of the Royal Statistical Society B 49: 1-39.";
 
+/// Run lengths of an exponentially weighted average.
+// From memory.
+pub const LUCAS_SACCUCCI_1990: &str = "Lucas JM, Saccucci MS (1990). Exponentially weighted moving average control schemes: properties and enhancements. Technometrics 32: 1-12.";
+
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
     ZHANG_WOODALL_2015,
@@ -36,4 +40,5 @@ pub const ALL: &[&str] = &[
     KITAGAWA_1955,
     DAS_GUPTA_1993,
     COX_REID_1987,
+    LUCAS_SACCUCCI_1990,
 ];

@@ -2,6 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::NaiveDate;
+
 use crate::answer::Note;
 use crate::report::{MOST_WORDS, words as count_words};
 use crate::trial::columns::{Factor, Units};
@@ -82,6 +84,9 @@ const NAMED: [&str; 40] = [
     "herbst",
 ];
 
+/// Words for a week, of which each level has a number.
+const WEEKS: [&str; 8] = ["week", "wk", "kw", "woche", "kalenderwoche", "semaine", "semana", "settimana"];
+
 /// First and last year that a number is read as.
 const YEARS: (f64, f64) = (1990.0, 2100.0);
 
@@ -97,11 +102,24 @@ fn names_a_time(name: &str) -> bool {
     any(&TIMES) && !any(&LASTING)
 }
 
-/// True where a treatment's levels are times by its name or by what they are: dates, months, years.
+/// True for "week 14", "KW14" and 2024-W14.
+fn is_week(level: &str) -> bool {
+    let numbered = level.chars().any(|letter| letter.is_ascii_digit());
+    let of_year = level.trim().chars().take_while(char::is_ascii_digit).count() == 4;
+    numbered
+        && match words(level).as_slice() {
+            [only] => WEEKS.contains(&only.as_str()) || of_year && only == "w",
+            _ => false,
+        }
+}
+
+/// True where a treatment's levels are times by its name or by what they are: dates, weeks, months, years.
 pub(crate) fn is_calendar(treatment: &Factor) -> bool {
     let levels = &treatment.levels;
     let named =
         || levels.iter().all(|level| matches!(words(level).as_slice(), [only] if NAMED.contains(&only.as_str())));
+    let lasting = || words(&treatment.name).iter().any(|word| LASTING.contains(&word.as_str()));
+    let numbered_weeks = || levels.iter().all(|level| is_week(level)) && !lasting();
     let year = |value: &f64| value.fract() == 0.0 && (YEARS.0..=YEARS.1).contains(value);
     let years = || {
         let numbers = treatment.numbers.as_deref().unwrap_or_default();
@@ -110,13 +128,14 @@ pub(crate) fn is_calendar(treatment: &Factor) -> bool {
             && numbers.iter().zip(numbers.iter().skip(1)).all(|(one, next)| next - one <= 10.0)
     };
     names_a_time(&treatment.name)
-        || levels.len() > 1 && (levels.iter().all(|level| !dates(level).is_empty()) || named() || years())
+        || levels.len() > 1
+            && (levels.iter().all(|level| !dates(level).is_empty()) || named() || years() || numbered_weeks())
 }
 
 /// A date as numbers in the order of time, in either order of day and month; empty where it is none. What stands behind it, as in
 /// 2023-05-r1, is passed over.
 fn dates(level: &str) -> Vec<f64> {
-    let parts = level.trim().split(['-', '.', '/', ' ']);
+    let parts = level.trim().split(['-', '.', '/', ' ', 'T']);
     let number = |part: &str| part.chars().all(|one| one.is_ascii_digit()).then(|| part.parse::<f64>().ok()).flatten();
     let found: Vec<(usize, f64)> = parts.map_while(|part| number(part).map(|value| (part.len(), value))).collect();
     let key = |year: f64, month: f64, day: f64| 10_000.0 * year + 100.0 * month + day;
@@ -126,6 +145,38 @@ fn dates(level: &str) -> Vec<f64> {
         [(1 | 2, a), (1 | 2, b), (4, year), ..] => vec![key(*year, *b, *a), key(*year, *a, *b)],
         [(1 | 2, month), (4, year)] => vec![key(*year, *month, 0.0); 2],
         _ => Vec::new(),
+    }
+}
+
+/// Levels as dates.
+pub(crate) enum Dated {
+    /// Days from the first of them to each.
+    Days(Vec<f64>),
+    /// Dates of which day and month could be either.
+    Open,
+    /// Not all of them are dates, or two are the same.
+    No,
+}
+
+/// The days of levels that are dates; a month is its first day.
+pub(crate) fn dated(levels: &[String]) -> Dated {
+    let day = |key: f64| {
+        let (year, rest) = ((key / 10_000.0) as i32, key % 10_000.0);
+        let (month, day) = ((rest / 100.0) as u32, (rest % 100.0).max(1.0) as u32);
+        NaiveDate::from_ymd_opt(year, month, day).map(|date| f64::from(date.to_epoch_days()))
+    };
+    let year_first = |level: &str| level.trim().chars().take_while(char::is_ascii_digit).count() == 4;
+    let read = |way: usize| -> Option<Vec<f64>> {
+        let one = |level: &String| dates(level).get(if year_first(level) { 0 } else { way }).copied().and_then(day);
+        let days: Vec<f64> = levels.iter().map(one).collect::<Option<_>>()?;
+        let first = days.iter().copied().fold(f64::INFINITY, f64::min);
+        let apart: BTreeSet<i64> = days.iter().map(|day| *day as i64).collect();
+        (apart.len() == days.len()).then(|| days.iter().map(|day| day - first).collect())
+    };
+    match (read(0), read(1)) {
+        (Some(one), Some(other)) if one != other => Dated::Open,
+        (Some(days), _) | (None, Some(days)) => Dated::Days(days),
+        (None, None) => Dated::No,
     }
 }
 

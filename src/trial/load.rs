@@ -64,7 +64,7 @@ pub fn from_cells(lines: Lines, notes: Vec<Note>, options: &LoadOptions) -> Resu
 
 /// Questions that are none.
 fn known(options: &LoadOptions) -> Result<()> {
-    match named::unknown_question(options) {
+    match named::unknown_question(&options.checked, &named::QUESTIONS) {
         Some(unknown) => Err(unknown.into()),
         None => Ok(()),
     }
@@ -72,7 +72,7 @@ fn known(options: &LoadOptions) -> Result<()> {
 
 /// Rows to be left out that the table does not have.
 fn rows_known(options: &LoadOptions, first: u64, last: u64) -> Result<()> {
-    match named::unknown_rows(options, first, last) {
+    match named::unknown_rows(&options.leave_out, first, last) {
         Some(issue) => Err(DataError { issues: vec![issue] }.into()),
         None => Ok(()),
     }

@@ -44,7 +44,7 @@ mod yes_no;
 
 pub(crate) use alike::similar_levels;
 pub(crate) use anew::to_name;
-pub(crate) use calendar::{follows_time, time_note, time_tail};
+pub(crate) use calendar::{Dated, dated, follows_time, time_note, time_tail};
 pub(crate) use coded::{Constants, Joined, Levels, Members, Prepared, at_own_rate, at_rate, picked};
 pub use coded::{Data, Numbers, Value, ValueTable, Values};
 pub use columns::{Covariate, Factor, UnitKind, Units};
@@ -58,6 +58,7 @@ pub(crate) use layout::Layout;
 pub(crate) use listed::Listed;
 pub use load::{from_cells, from_frame, read_csv};
 pub(crate) use mix::{same_shares, uneven_beside, uneven_season};
+pub(crate) use named::{unknown_question, unknown_rows};
 pub use new_rows::NewRows;
 pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;

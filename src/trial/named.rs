@@ -3,7 +3,7 @@
 use crate::error::{ChoiceError, Issue, Severity, shown};
 use crate::trial::roles::LoadOptions;
 
-/// The questions that `checked=` answers.
+/// The questions that `checked=` answers of a trial.
 pub(super) const QUESTIONS: [&str; 11] = [
     "absent_levels",
     "dates_as_levels",
@@ -18,15 +18,15 @@ pub(super) const QUESTIONS: [&str; 11] = [
     "total_row",
 ];
 
-/// The first code of `checked=` that is no question.
-pub(super) fn unknown_question(options: &LoadOptions) -> Option<ChoiceError> {
-    let unknown = options.checked.iter().find(|code| !QUESTIONS.contains(&code.as_str()))?;
-    Some(ChoiceError::new("question in checked=", unknown, &QUESTIONS))
+/// The first code of `checked=` that is none of the questions.
+pub(crate) fn unknown_question(checked: &[String], questions: &[&str]) -> Option<ChoiceError> {
+    let unknown = checked.iter().find(|code| !questions.contains(&code.as_str()))?;
+    Some(ChoiceError::new("question in checked=", unknown, questions))
 }
 
 /// Numbers in `leave_out=` that no row of the table has, whose rows run from `first` to `last`.
-pub(super) fn unknown_rows(options: &LoadOptions, first: u64, last: u64) -> Option<Issue> {
-    let unknown = options.leave_out.iter().filter(|number| !(first..=last).contains(number));
+pub(crate) fn unknown_rows(leave_out: &[u64], first: u64, last: u64) -> Option<Issue> {
+    let unknown = leave_out.iter().filter(|number| !(first..=last).contains(number));
     let names: Vec<String> = unknown.map(u64::to_string).collect();
     if names.is_empty() || last < first {
         return None;

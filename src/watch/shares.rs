@@ -4,6 +4,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::control::checkpoint;
+
 /// Started and alive of each cell, by its levels.
 pub type Cells = BTreeMap<Vec<u32>, (f64, f64)>;
 
@@ -80,6 +82,7 @@ fn factors(cells: &Cells, cell: &[u32], columns: usize) -> Option<Vec<f64>> {
         let others: Vec<usize> = (0..columns).filter(|other| *other != column).collect();
         let mut ln = 0.0;
         for chosen in subsets(&others) {
+            checkpoint();
             let with: Vec<usize> = chosen.iter().copied().chain([column]).collect();
             let share = alike(cells, cell, &with).ln() - alike(cells, cell, &chosen).ln();
             ln += weight(columns, chosen.len()) * share;

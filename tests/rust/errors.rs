@@ -368,6 +368,14 @@ fn watched_crops() {
             "drop=5 is not between 0 and the usual rate of 0.880; give it as a proportion, for example 0.05 for 5 trees per 100",
         ),
         (
+            WatchError::DropTooSmall { drop: 1e-300 },
+            "drop=1e-300 is below 0.001, a tree in 1000, which no crop is large enough to show; give for example 0.05 for 5 trees per 100",
+        ),
+        (
+            WatchError::DropOfMost { drop: 0.8, usual: 0.88 },
+            "drop=0.8 is more than three quarters of the usual rate of 0.880, which is seen without a chart; give a smaller one, for example 0.05 for 5 trees per 100",
+        ),
+        (
             WatchError::WeeksBetween { weeks: 1.0 },
             "weeks_between=1 is not a number of weeks from 2 to 5200; 104 is one signal by chance in two years",
         ),

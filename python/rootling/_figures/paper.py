@@ -11,6 +11,8 @@ from typing import Any
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
 from matplotlib.text import Text
 
 DPI = 200
@@ -78,3 +80,13 @@ class PaperFigure(Figure):
         self.savefig(held, format="png", dpi=DPI)
         width, height = self.get_size_inches()
         return held.getvalue(), {"width": round(SHOWN * width), "height": round(SHOWN * height)}
+
+
+def line_of(**look: Any) -> Line2D:
+    """A line or a mark that stands in a legend alone."""
+    return Line2D([], [], **look)
+
+
+def patch_of(**look: Any) -> Patch:
+    """A filled patch that stands in a legend alone."""
+    return Patch(**look)

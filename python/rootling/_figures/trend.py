@@ -26,6 +26,8 @@ ASIDE = 0.012
 
 def trend(result: Result) -> Figure:
     """Rates with intervals at their scores, trays beside them, and the line with the rise that the sentence tells."""
+    from rootling._figures.ticks import strength_axis
+
     trial = result._context.get("trial")
     if trial is None:
         raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
@@ -45,7 +47,7 @@ def trend(result: Result) -> Figure:
         )
     if result.value is not None and not result.cut:
         _line(axes, result, levels, scores, span)
-    axes.set_xticks(scores, [as_text(level.level) for level in levels])
+    strength_axis(axes.xaxis, {score: as_text(level.level) for score, level in zip(scores, levels, strict=True)})
     axes.set_xlim(min(scores) - 0.08 * span, max(scores) + 0.08 * span)
     axes.set_xlabel(as_text(with_unit(result, result.factor)), color=INK)
     percent_axis(axes, f"{outcomes.words(outcome)['rate']}, %")

@@ -6,6 +6,8 @@
     one value: is it a name, how does a message show it
 ``names``
     names of columns and numbers of rows; a name that is not known, and the nearest that is
+``days``
+    days, counted as the core counts them
 ``levels``
     levels and lists of names as the core spells them
 ``tables``
@@ -13,6 +15,7 @@
 """
 
 from rootling._given import choices
+from rootling._given.days import day
 from rootling._given.levels import listed, spelled
 from rootling._given.names import check_known, column_names, nearest, one_column, row_numbers
 from rootling._given.tables import is_frame, layers_of, list_of, rows_of
@@ -30,6 +33,7 @@ from rootling._given.values import (
 __all__ = ["LONGEST", "LONGEST_NAME", "UNREAD", "check_known", "choices", "has_columns", "has_half_letters", "is_frame"]
 __all__ += [
     "column_names",
+    "day",
     "is_name",
     "layers_of",
     "list_of",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Iterable, Mapping
+from datetime import date
 from typing import Any, get_args
 
 from rootling._given import LONGEST, LONGEST_NAME, choices, has_columns, is_name, plain, shortened
@@ -129,6 +130,13 @@ def _numbered(name: str, value: Any) -> Mapping[Any, Any]:
     return table
 
 
+def _scored(name: str, value: Any) -> Mapping[Any, Any]:
+    """A number for each level, or a day for each."""
+    table = _table(name, value)
+    dated = bool(table) and all(isinstance(one, (date, str)) for one in table.values())
+    return table if dated else _numbered(name, table)
+
+
 def _of_columns(name: str, value: Any) -> Mapping[Any, Any]:
     table = _table(name, value)
     for key, one in table.items():
@@ -216,6 +224,7 @@ _BY_TYPE: dict[str, Check] = {
     "bool": _flag,
     "Mapping[str, Any]": _of_columns,
     "Mapping[Any, float]": _numbered,
+    "Mapping[Any, float | date | str]": _scored,
     "Mapping[str, int]": _powers,
     "Sequence[int]": _listing,
     "Sequence[float]": _listing,

@@ -21,11 +21,12 @@ table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabula
 th { text-align: left; vertical-align: bottom;
   color: var(--bark); border-bottom: 2px solid var(--leaf); padding: .3rem .8rem .3rem 0; }
 td { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
-.number { text-align: right; white-space: nowrap; }
+.number { text-align: right; white-space: nowrap; } .number + .word { padding-left: .6rem; }
 img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
 pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: #f1efe6; padding: .8rem; }
 h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(--leaf); margin-top: 3rem; }
-@media (max-width: 560px) { .figure img { max-width: none; width: 40rem; } table { font-size: .85rem; } }
+@media (max-width: 560px) { .figure img { max-width: none; width: 40rem; } table { font-size: .85rem; }
+  .figure.fits img { max-width: 100%; width: auto; padding: 0; } td.word { min-width: 7em; } }
 @page { size: A4; margin: 14mm; }
 @page across { size: A4 landscape; margin: 12mm; }
 @media print { body { background: #fff; font-size: 10.5pt; } main { padding: 0; max-width: none; }
@@ -37,6 +38,7 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
   .wide table { font-size: 7.5pt; } .wide th, .wide td { padding-right: .35rem; }
   .vast { page: across; } .vast table { font-size: 7pt; } .vast th, .vast td { padding-right: .3rem; }
   .vast .number { white-space: normal; }
+  .figure.fits img { max-width: 12cm; }
   .answer, tr, img { break-inside: avoid; } thead { display: table-header-group; }
   h2, h3 { break-after: avoid; } }
 """

@@ -52,11 +52,13 @@ REPORT = """{% from "parts" import cells, items %}
 <h2 class="trial">Part {{ loop.index }} of {{ parts | length }}</h2>
 <p>{{ part.heading }}</p>
 {% endif %}
+{% if not part.watched %}
 <h2>What was asked</h2>
 <ul>{% for answer in part.answers %}<li>{{ answer.question }}</li>{% endfor %}</ul>
+{% endif %}
 <h2>The answer</h2>
 {% for answer in part.answers %}
-{% if part.answers | length > 1 %}
+{% if part.answers | length > 1 or part.watched %}
 <h3>{{ answer.question }}</h3>
 {% endif %}
 <p class="answer">{{ answer.sentence }}</p>
@@ -78,7 +80,7 @@ REPORT = """{% from "parts" import cells, items %}
 </tbody></table></div>
 </div>
 {% if answer.figure %}
-<div class="scroll figure"><img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></div>
+<div class="{{ answer.figure.look }}"><img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></div>
 {% endif %}
 {% endfor %}
 {% if part.cautions %}
@@ -96,6 +98,14 @@ REPORT = """{% from "parts" import cells, items %}
 <h2>Rows set aside</h2>
 {% if part.trial.set_aside %}
 <ul>{{ items(part.trial.set_aside) }}</ul>
+{% else %}<p>None.</p>{% endif %}
+{% endif %}
+{% if part.crop is not none %}
+<h2>The record</h2>
+<p>{{ part.crop.sentence }}</p>
+<h2>Rows set aside</h2>
+{% if part.aside %}
+<ul>{{ items(part.aside) }}</ul>
 {% else %}<p>None.</p>{% endif %}
 {% endif %}
 {% endfor %}

@@ -46,6 +46,9 @@ class Result(Generic[N]):
     _context: Mapping[str, Any]
 
     def __init__(self, record: Mapping[str, Any], context: Mapping[str, Any] | None = None) -> None:
+        if not isinstance(record, Mapping) or "kind" not in record:
+            # Nothing else is looked at here, since the core makes many: what comes from elsewhere goes by from_dict.
+            check_result(record, PARTS)
         put = object.__setattr__
         put(self, "_record", dict(record))
         put(self, "kind", str(record["kind"]))

@@ -10,8 +10,10 @@ from rootling import _core
 from rootling._results import Result
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
+from rootling.report.words import WATCHED
 from rootling.report.words import question as question_of
 from rootling.trial import Trial
+from rootling.watch import Watch
 
 # Cautions about the work, which stand last.
 WORK = ("tested_range_only", "read_the_label")
@@ -26,13 +28,25 @@ class Part:
     results: list[Result] = field(default_factory=list)
 
     @property
+    def watched(self) -> bool:
+        """True where all of it is of a crop under watch."""
+        return bool(self.results) and all(one.kind in WATCHED for one in self.results)
+
+    @property
+    def crop(self) -> Watch | None:
+        """The crop under watch that the results are about, where it is known."""
+        return next((one._context["watch"] for one in self.results if "watch" in one._context), None)
+
+    @property
     def heading(self) -> str:
         """What the results of this part rest on."""
         if self.trial is not None:
             return str(self.trial.design["sentence"])
+        if self.crop is not None:
+            return self.crop.sentence
         if self.seal is None:
             return "Counts that are part of no trial."
-        return f"Read from records; the fingerprint of the trial's counts is {self.seal}."
+        return f"Read from records; the fingerprint of the counts is {self.seal}."
 
     def holds(self, result: Result) -> bool:
         """True where the result is of this part's trial."""
@@ -52,19 +66,28 @@ def _same(one: Trial, other: Trial) -> bool:
     return one is other or (one.fingerprint == other.fingerprint and one.design == other.design)
 
 
-def sort_out(what: Any) -> list[Part]:
-    """The results by trial, in the order in which trials are met; those of unknown trials by themselves."""
+def _given(what: Any) -> list[Trial | Result]:
+    """Trials and results one by one, in their order."""
     single = isinstance(what, (Trial, Model, Result)) or not isinstance(what, Iterable)
     try:
         given = [what] if single else list(what)
     except TypeError:
         # An array without dimensions says that it can be gone through.
         given = [what]
+    if any(isinstance(one, Watch) for one in given):
+        line = 'rl.report.write([watch.expected(until="2025-12-31"), watch.signals(until="2025-12-31")], path)'
+        raise ChoiceError(f"a crop under watch is reported by what it answers; write {line}")
     given = [one.what_matters() if isinstance(one, Model) else one for one in given]
     wrong = [one for one in given if not isinstance(one, (Trial, Result))]
     if wrong or not given:
         found = f", and {type(wrong[0]).__name__!r} is none of these" if wrong else ""
         raise ChoiceError(f"a report is made of a trial, a model, results, or a list of them{found}")
+    return given
+
+
+def sort_out(what: Any) -> list[Part]:
+    """The results by trial, in the order in which trials are met; those of unknown trials by themselves."""
+    given = _given(what)
     parts: list[Part] = []
     for trial in (one if isinstance(one, Trial) else one._context.get("trial") for one in given):
         if trial is not None and not any(part.trial is not None and _same(part.trial, trial) for part in parts):
@@ -80,6 +103,8 @@ def sort_out(what: Any) -> list[Part]:
     for part in parts:
         if not part.results and part.trial is not None:
             part.results.append(part.trial.take_rates())
+        if part.watched:
+            part.results.sort(key=lambda one: WATCHED.index(one.kind))
     return parts
 
 

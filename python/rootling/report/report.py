@@ -16,12 +16,15 @@ from rootling.report import files, words
 from rootling.report.parts import cautions_of, sort_out
 from rootling.trial import Trial
 
+# Width of a figure on a telephone and its smallest letters there, in pixels; points of an inch.
+NARROW, SMALLEST, POINTS = 340, 8.5, 72
+
 
 def write(
     what: Trial | Model | Result | Iterable[Any],
     path: str | Path,
     *,
-    title: str = "Rooting trial: report",
+    title: str | None = None,
     overwrite: bool = False,
 ) -> Path:
     """Writes a report.
@@ -30,13 +33,15 @@ def write(
     ----------
     what : Trial, Model, Result, or a list of them
         A trial alone is reported with its take rates, a model with its effect tests. In a list the results come in the
-        order given; results of several trials stand in a section for each trial, with its own data and design.
+        order given; results of several trials stand in a section for each trial, with its own data and design. A crop
+        under watch is reported by its answers, ``[watch.expected(until=...), watch.signals(...)]``, whose signals come
+        first.
     path : path
         The HTML file to write, for example ``"report.html"``; figures are inside it, nothing is loaded from elsewhere.
         A report of that name is replaced by the new one, any other file is not. A browser prints it, also into a PDF
         file.
-    title : str
-        Heading of the page.
+    title : str, optional
+        Heading of the page; what the results are about when left out.
     overwrite : bool
         True to replace a file that is no report of this package.
 
@@ -68,12 +73,15 @@ def write(
     results = [result for part in parts for result in part.results]
     made = on_page(
         "report",
-        title=title,
+        title=words.title(results) if title is None else title,
         style=STYLE,
         mark=MARK,
         parts=[
             {
                 "trial": part.trial,
+                "watched": part.watched,
+                "crop": part.crop,
+                "aside": words.aside(part.crop),
                 "heading": part.heading,
                 "answers": [_answer(result, part.results) for result in part.results],
                 "cautions": cautions_of(part),
@@ -116,4 +124,14 @@ def _figure(result: Result) -> dict[str, str] | None:
     with rc_context({"svg.hashsalt": "rootling"}):
         figure.savefig(held, format="svg", metadata={"Date": None, "Creator": None})
     data = base64.b64encode(held.getvalue()).decode("ascii")
-    return {"source": f"data:image/svg+xml;base64,{data}", "words": result.sentence}
+    look = "scroll figure fits" if _can_be_small(figure) else "scroll figure"
+    return {"source": f"data:image/svg+xml;base64,{data}", "words": result.sentence, "look": look}
+
+
+def _can_be_small(figure: Any) -> bool:
+    """True where its smallest letters can still be read over the width of a telephone."""
+    from matplotlib.text import Text
+
+    texts: list[Any] = figure.findobj(Text)
+    sizes = [text.get_fontsize() for text in texts if text.get_text() and text.get_visible()]
+    return bool(min(sizes, default=0) * NARROW >= SMALLEST * POINTS * figure.get_size_inches()[0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -11,8 +12,14 @@ from rootling._words import outcomes
 
 if TYPE_CHECKING:
     from rootling._results import Result
+    from rootling.watch import Watch
 
-__all__ = ["methods", "question"]
+# Kinds of answers that a crop under watch gives, in the order in which a page tells them: what to do first.
+WATCHED = ("signals", "target_watched", "batch_chart", "mix_change", "baseline")
+# Rows set aside that a page tells one by one.
+MOST = 20
+
+__all__ = ["WATCHED", "aside", "methods", "question", "title"]
 
 # The end of a sentence: a word of three letters or more, so that initials and "al." end none.
 END = re.compile(r"(?<=[a-z0-9%)]{3}\.)\s+(?=[A-Z])")
@@ -38,6 +45,32 @@ def question(result: Result, beside: Sequence[Result] = ()) -> str:
     told = _is_of_deaths(result) or any(f"{{{word}}}" in wanted for word in outcomes.words(outcome))
     several = {outcomes.of(one) for one in [result, *beside] if not _is_of_deaths(one)} != {"take"}
     return f"{outcomes.words(outcome)['title']}: {asked}" if several and not told else asked
+
+
+def title(results: Sequence[Result]) -> str:
+    """What a page is about, where nobody named it.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> title([])
+    'Rooting trial: report'
+    """
+    if results and all(one.kind in WATCHED for one in results):
+        return "Crop under watch: report"
+    return "Rooting trial: report"
+
+
+def aside(crop: Watch | None) -> list[str]:
+    """Rows of a watched crop that do not enter: the first of each reason, and how many more have it."""
+    issues = [] if crop is None else crop.set_aside
+    if len(issues) <= MOST:
+        return [str(one) for one in issues]
+    first = {one.code: one for one in reversed(issues)}
+    count = Counter(one.code for one in issues)
+    rows = {code: "row" if count[code] == 2 else "rows" for code in first}
+    more = {code: f" ({count[code] - 1} more {rows[code]} likewise)" if count[code] > 1 else "" for code in first}
+    return [f"{one}{more[code]}" for code, one in sorted(first.items(), key=lambda pair: pair[1].row or 0)]
 
 
 def _is_of_deaths(result: Result) -> bool:

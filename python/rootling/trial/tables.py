@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._given import spelled
+from rootling._given import day, spelled
 from rootling._given.choices import (
     AssociationMethod,
     Confidence,
@@ -78,7 +79,7 @@ def trend(
     self: Trial,
     treatment: str,
     *,
-    scores: Mapping[Any, float] | None = None,
+    scores: Mapping[Any, float | date | str] | None = None,
     confidence: Confidence = 0.95,
     trays: Trays = "auto",
     seed: int = 1,
@@ -91,7 +92,8 @@ def trend(
     treatment : str
         The treatment, for example the strength.
     scores : dict, optional
-        A number for each level; the levels themselves when they are numbers.
+        A number for each level, or a day (a date, or a text such as ``"2026-03-31"``). When left out, levels that are
+        numbers are their own scores, and levels that are dates lie as many days apart as they do in the calendar.
     confidence : float
         Confidence level.
     trays : {"auto", "ignore"}
@@ -110,7 +112,8 @@ def trend(
     -----
     A trend is a straight line: a hump can pass it unseen, see ``departure``. Its rise and limits stay within 100
     trees per 100 either way; ``cut`` says that the line itself runs further and does not describe the levels.
-    ``judged_by`` names the unit, and places or plants that cross it and add to the error.
+    ``judged_by`` names the unit, and places or plants that cross it and add to the error. Dates were not dealt out, so
+    a trend over them shows no cause: whether fewer survive, since when and where, is for :mod:`rootling.watch`.
 
     Examples
     --------
@@ -122,10 +125,21 @@ def trend(
     """
     options = {
         "confidence": confidence,
-        "scores": None if scores is None else {spelled(name): float(score) for name, score in scores.items()},
+        "scores": _scores(scores),
         "trays": trays,
         "exact": {"seed": seed},
         "outcome": outcome,
     }
     with one_treatment(self, treatment, ("trend", "treatment")):
         return Trend(_core.tables.trial_trend(self._core, treatment, options), {"trial": self})
+
+
+def _scores(given: Mapping[Any, Any] | None) -> dict[str, float] | None:
+    """A number for each level; days count from the first of them."""
+    if given is None:
+        return None
+    scores = {spelled(name): score for name, score in given.items()}
+    if scores and all(isinstance(score, (date, str)) for score in scores.values()):
+        days = {name: day("scores", score) or 0 for name, score in scores.items()}
+        return {name: float(one - min(days.values())) for name, one in days.items()}
+    return {name: float(score) for name, score in scores.items()}

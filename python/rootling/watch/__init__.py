@@ -12,7 +12,6 @@ Examples
 # The room, in reading order:
 # ``load``: a record of batches, checked
 # ``watch``: a crop under watch and its questions
-# ``days``: days as callers give them
 # ``results``: what it answers
 
 from rootling.watch.load import load

@@ -8,7 +8,7 @@ from typing import Any
 from rootling import _frames
 from rootling._given import column_names, is_name, one_column, plain, row_numbers, shortened
 from rootling._given.choices import BadRows
-from rootling.exceptions import ChoiceError
+from rootling.exceptions import ChoiceError, TrialDataError
 from rootling.watch.watch import Watch, again
 
 __all__ = ["load"]
@@ -64,7 +64,7 @@ def load(
     status : str, optional
         Column that says ``read``, ``not due``, ``moved`` or ``sampled``; only what was read counts.
     parent : str, optional
-        Column of the batch that this one was split from.
+        Column of the batch that this one was split from. A batch that descends from itself is a mistake.
     steps : dict, optional
         Steps of the chain with the columns of plants that began each and of those alive at its end, for example
         ``{"graft take": ("grafted", "taken"), "out of the dark": ("darkened", "out")}``. After a signal the answer says
@@ -83,9 +83,9 @@ def load(
     sheet, header_row, encoding
         Of a file: its sheet, the row of its names, how its letters are written.
     leave_out : list of int
-        Numbers of rows that are no readings, such as sums.
+        Numbers of rows that are no readings, such as sums; each has to be there.
     checked : list of str
-        Codes of questions that you have looked into.
+        Questions that you have looked into: ``"similar_batches"``, ``"similar_levels"``.
     bad_rows : {"stop", "set-aside"}
         Stop on rows that cannot be used, or go on without them and list them in ``watch.set_aside``.
 
@@ -139,12 +139,23 @@ def load(
     wanted += [name for part in parts for name in options[part]]
     wanted += [one[end] for one in options["steps"] for end in ("started", "alive")]
     columns = list(dict.fromkeys(name for name in wanted if name is not None))
-    found = _frames.read(data, columns, sheet, options["header_row"], encoding)
+    try:
+        found = _frames.read(data, columns, sheet, options["header_row"], encoding)
+    except TrialDataError as error:
+        raise _of_batches(error) from None
     if found.cells is not None:
         return again("cells", (found.cells, found.notes or [], options))
     if found.text is not None:
         return again("text", (found.text, options))
     return again("frame", (found.frame, found.source, options))
+
+
+def _of_batches(error: TrialDataError) -> TrialDataError:
+    """What is wrong with a table, told of a record of batches."""
+    lines = "".join(f"\n  {issue}" for issue in error.issues)
+    count = len(error.issues)
+    told = f"{count} {'problem' if count == 1 else 'problems'} in the record of batches:{lines}"
+    return TrialDataError(told, error.issues, error.paste)
 
 
 def _name(option: str, value: Any) -> str:

@@ -41,7 +41,7 @@ class BatchChart(
         question="Which batches lie below what chance makes likely?",
     ),
 ):
-    """Batches one by one, with a running average and trees lost so far."""
+    """Batches one by one, with an exponentially weighted average of their residuals and trees lost so far."""
 
     kind = "batch_chart"
 
@@ -54,7 +54,7 @@ class MixChange(
         question="How much of the difference is what was set?",
     ),
 ):
-    """A raw difference taken apart into rates, mix and what has no partner."""
+    """A raw difference taken apart into rates of the same kinds, mix, and kinds of one stretch only."""
 
     kind = "mix_change"
 
@@ -67,6 +67,6 @@ class WatchedTarget(
         question="Is the target missed by more than batches, weeks and seasons make?",
     ),
 ):
-    """A rate against a target, with every layer of what varies."""
+    """A rate against a target, heeding how batches, weeks and seasons differ."""
 
     kind = "target_watched"

@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._given import is_name, shortened
+from rootling._given import day, is_name, shortened
 from rootling._given.choices import Confidence
 from rootling._results import Note
+from rootling._words import clean
 from rootling.exceptions import ChoiceError, Issue
-from rootling.watch.days import day
 from rootling.watch.results import Baseline, BatchChart, MixChange, Signals, WatchedTarget
 
 if TYPE_CHECKING:
@@ -147,7 +147,8 @@ class Watch:
         until : str or date, optional
             Last day of the baseline, where none is given.
         drop : float
-            The drop to look for, a proportion: 0.05 is five trees per 100.
+            The drop to look for, a proportion: 0.05 is five trees per 100. At least 0.001, and at most three quarters
+            of the usual rate.
         weeks_between : float
             Weeks between signals that come by chance, over all charts together.
         charts : list of str, optional
@@ -198,7 +199,8 @@ class Watch:
         one_in : float
             Of so many batches one may lie below its lower limit by chance.
         weight : float
-            Weight of each batch in the running average, 0 to 1.
+            Weight of each new batch in the exponentially weighted average, above 0 and up to 1; the smaller, the
+            smoother.
 
         Returns
         -------
@@ -216,7 +218,9 @@ class Watch:
         return BatchChart(self._core.batch_chart(made, {"one_in": one_in, "weight": weight}), {"watch": self})
 
     def mix(self, start: Any, *, since: Any = None, until: Any = None, confidence: Confidence = 0.95) -> MixChange:
-        """How much of a raw difference is what was set: rates, mix and what has no partner, in points that add up.
+        """How much of a raw difference is what was set: rates, mix and kinds of one stretch only; points that add up.
+
+        Batches are of the same kind where all columns of cultivars, grafter and places are the same.
 
         Parameters
         ----------
@@ -225,7 +229,7 @@ class Watch:
         since, until : str or date, optional
             First day of the earlier stretch, last day of the later one.
         confidence : float
-            Confidence of the limits of what like batches add.
+            Confidence of the limits of what the rates of the same kinds add.
 
         Returns
         -------
@@ -288,15 +292,27 @@ class Watch:
             raise ChoiceError(f"baseline={shortened(baseline)} is none; write baseline=watch.expected(until=...)")
         if until is not None:
             raise ChoiceError("until= is the end of a baseline to be made, and one was given; leave one of them out")
-        return baseline.to_dict()["baseline"]  # type: ignore[no-any-return]
+        record = baseline.to_dict().get("baseline")
+        if not isinstance(record, dict):
+            raise ChoiceError("this baseline holds no record of what is expected; make it again from its crop")
+        return record
+
+    @property
+    def sentence(self) -> str:
+        """What the record holds."""
+        held = self._core.batches
+        names = [grouping["name"].replace("_", " ") for grouping in self._core.groupings]
+        ends = (min(batch["set"] for batch in held), max(batch["read"] for batch in held))
+        first, last = map(_core.watch.shown_day, ends)
+        batches = "1 batch" if len(held) == 1 else f"{len(held)} batches"
+        by = f", by {_listed_in_words(names)}" if names else ""
+        age = "" if self.reading_age is None else f"; judged {self.reading_age} days after setting"
+        return clean(f"{batches} set from {first} on, read until {last}{by}{age}.")
 
     def __repr__(self) -> str:
-        held = self._core.batches
-        names = ", ".join(grouping["name"] for grouping in self._core.groupings)
-        ends = (_core.watch.shown_day(one) for one in (min(b["set"] for b in held), max(b["read"] for b in held)))
-        first, last = ends
-        aside = f"; {len(self.set_aside)} rows set aside" if self.set_aside else ""
-        return f"Watch: {len(held)} batches set from {first}, read until {last}, by {names or 'nothing'}{aside}"
+        count = len(self.set_aside)
+        aside = f" {count} {'row' if count == 1 else 'rows'} set aside." if count else ""
+        return f"Watch: {self.sentence}{aside}"
 
 
 def again(how: str, given: tuple[Any, ...]) -> Watch:
@@ -306,6 +322,11 @@ def again(how: str, given: tuple[Any, ...]) -> Watch:
     if how == "text":
         return Watch(_core.watch.read_csv(*given), (how, given))
     return Watch(_core.watch.from_stream(*given), (how, given))
+
+
+def _listed_in_words(names: list[str]) -> str:
+    """Names as they stand in a sentence: "room, grafter and rootstock"."""
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def _listed(charts: Any) -> list[str] | None:

@@ -17,7 +17,7 @@ use crate::trial::Outcome;
 pub struct TrialTrendOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,
-    /// Score of each level; the levels themselves when they are numbers.
+    /// Score of each level; the levels themselves when they are numbers, the days from the first when they are dates.
     pub scores: Option<BTreeMap<String, f64>>,
     /// Whether trays are counted.
     pub trays: TraysUse,

@@ -16,7 +16,7 @@ use crate::rates::{Arm, TraysUse, tray_spread};
 use crate::report::numbers::unit_name;
 use crate::tables::association::told;
 use crate::tables::crossed::{Crossed, Lying};
-use crate::trial::{Factor, Layout, UnitKind, Units, follows_time, with_earlier};
+use crate::trial::{Dated, Factor, Layout, UnitKind, Units, dated, follows_time, with_earlier};
 
 /// Tests whether the take rate rises or falls along the levels of `factor`.
 ///
@@ -79,16 +79,22 @@ pub fn trial_trend(
     Ok(if shown { with_earlier(answer, units) } else { answer })
 }
 
-/// One score per level.
+/// One score per level: as given, else the levels themselves where they are numbers, or the days from the first where they are dates.
 fn level_scores(treatment: &Factor, given: Option<&BTreeMap<String, f64>>) -> Result<Vec<f64>> {
     let Some(given) = given else {
-        return treatment.numbers.clone().ok_or_else(|| {
-            CountError::NotDefined {
-                what: "a trend",
-                why: "the levels are not numbers; give a score for each level, in the order that matters",
+        if let Some(numbers) = &treatment.numbers {
+            return Ok(numbers.clone());
+        }
+        let why = match dated(&treatment.levels) {
+            Dated::Days(days) => return Ok(days),
+            Dated::Open => {
+                "day and month of the dates could be either; write them year first, or give each level a score"
             }
-            .into()
-        });
+            Dated::No => {
+                "the levels are not numbers, nor dates; give a score for each level, in the order that matters"
+            }
+        };
+        return Err(CountError::NotDefined { what: "a trend", why }.into());
     };
     let mut scores = vec![f64::NAN; treatment.levels.len()];
     for (name, score) in given {

@@ -8,7 +8,9 @@ use crate::rates::leans_on_alike;
 use crate::report::cautions::Claims;
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
 use crate::tables::mix::lines_without_mix;
-use crate::trial::{Outcome, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail};
+use crate::trial::{
+    Dated, Outcome, UnitKind, Units, answer_of_units, dated, text_of_unit, text_of_units, time_note, time_tail,
+};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
     let mut table = Sheet::default();
@@ -281,15 +283,25 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
     notes
 }
 
+/// The scores, and what they are where the levels are dates.
+fn scores(found: &TrialTrend) -> String {
+    let scores: Vec<String> = found.levels.iter().map(|one| numbers::number(one.score)).collect();
+    let levels: Vec<String> = found.levels.iter().map(|one| one.level.clone()).collect();
+    let are_days = match dated(&levels) {
+        Dated::Days(days) => days.iter().zip(&found.levels).all(|(day, one)| (day - one.score).abs() < 0.5),
+        Dated::Open | Dated::No => false,
+    };
+    format!("{}{}", scores.join(", "), if are_days { "; days from the first" } else { "" })
+}
+
 fn methods(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
     let (percent, unit) = (numbers::confidence(found.confidence), numbers::unit_in_full(&found.unit));
     let (rate, cuttings) = (outcome.words().rate, outcome.words().cuttings);
-    let scores: Vec<String> = found.levels.iter().map(|one| numbers::number(one.score)).collect();
+    let scores = scores(found);
     if !counted(found) {
         return format!(
             "A trend of the {rate} over {} (scores {}) was tested by the Cochran-Armitage test and its exact conditional form; {cuttings} were treated as independent. The rise along the line has a {percent} interval from the same variance.",
-            found.factor,
-            scores.join(", ")
+            found.factor, scores
         );
     }
     if found.tests.first().is_some_and(|one| one.test.method == TestName::Score) {
@@ -304,7 +316,7 @@ fn methods(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
         return format!(
             "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on its slope in {fit} with {} in it, {spread} (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it. Beside it stands the Cochran-Armitage test on {cuttings} divided by their design effect, which leaves {} in.",
             found.factor,
-            scores.join(", "),
+            scores,
             join(&found.adjusted_for),
             join(&found.adjusted_for)
         );
@@ -312,7 +324,7 @@ fn methods(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
     format!(
         "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with {} as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on {cuttings} divided by their design effect, judged by F on {} minus treatments; lines that count cuttings treat them as independent.",
         found.factor,
-        scores.join(", "),
+        scores,
         numbers::unit_name(&found.unit),
         if widened(found) {
             "the spread between units of the same treatment and what places or plants that cross them add (mean squares by Henderson's method 3, with the fewer degrees of freedom of the two errors, Satterthwaite)"

@@ -1,9 +1,10 @@
 //! From readings to batches: each at the reading that counts.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::dates::{season_of, shown_day};
 use super::options::WatchOptions;
+use super::parents::circles;
 use super::rows::Reading;
 use crate::answer::Note;
 use crate::error::{Issue, Severity};
@@ -38,6 +39,11 @@ pub(super) fn batches(readings: Vec<Reading>, options: &WatchOptions) -> Batches
         found.issues.extend(at_odds(readings, options));
     }
     found.names = named.keys().cloned().collect();
+    found.issues.extend(circles(&named, options));
+    // What cannot be does not enter, where the others go on without it.
+    let wrong: BTreeSet<u64> = found.issues.iter().filter_map(|issue| issue.row).collect();
+    named.values_mut().for_each(|readings| readings.retain(|reading| !wrong.contains(&reading.row)));
+    named.retain(|_, readings| !readings.is_empty());
     found.age = options.reading_age.map_or_else(|| usual_age(&named), |age| i32::try_from(age).unwrap_or(i32::MAX));
     let early = (EARLY * f64::from(found.age)).ceil() as i32;
     let from = found.age - early.max(DAYS);
@@ -52,7 +58,7 @@ pub(super) fn batches(readings: Vec<Reading>, options: &WatchOptions) -> Batches
                 let reason =
                     format!("read {days} days after setting, before the {} at which batches are judged", found.age);
                 let issue = Issue::of_input("not_due", reason, "it enters with a later reading").at_row(last.row);
-                found.issues.push(issue.graded(Severity::Information));
+                found.issues.push(issue.in_column(&options.reading_date).graded(Severity::Information));
             }
             continue;
         };
@@ -113,11 +119,20 @@ fn at_odds(readings: &[Reading], options: &WatchOptions) -> Vec<Issue> {
                 format!("batch {name:?} has a second reading of {}, beside that of row {row}", shown_day(later.read));
             issues.push(at(Issue::of_input("read_twice", reason, "keep one of the two"), &options.reading_date));
         } else if earlier.labels != later.labels {
-            let pairs = earlier.labels.iter().zip(&later.labels).filter(|(one, two)| one != two);
-            let told: Vec<String> = pairs.map(|(one, two)| format!("{one:?} and {two:?}")).collect();
+            let pairs = || earlier.labels.iter().zip(&later.labels);
+            let told: Vec<String> =
+                pairs().filter(|(one, two)| one != two).map(|(one, two)| format!("{one:?} and {two:?}")).collect();
+            let column = options.level_columns().zip(pairs()).find(|(_, (one, two))| one != two).map(|(name, _)| name);
             let reason = format!("batch {name:?} is told to be {} (row {row})", told.join(", "));
             let hint = "correct the label; of a batch that was moved give later rows the status moved, or a batch name of its own";
-            issues.push(Issue::of_input("batch_in_two_places", reason, hint).at_row(later.row));
+            let issue = Issue::of_input("batch_in_two_places", reason, hint);
+            issues.push(at(issue, column.map_or("", String::as_str)));
+        } else if let (Some(one), Some(two)) = (&earlier.parent, &later.parent)
+            && one != two
+        {
+            let reason = format!("batch {name:?} was split from {one:?} by row {row} and from {two:?} here");
+            let column = options.parent.as_deref().unwrap_or_default();
+            issues.push(at(Issue::of_input("two_parents", reason, "name the one it was split from"), column));
         } else if earlier.started + earlier.removed != later.started + later.removed {
             let (one, two) = (earlier.started + earlier.removed, later.started + later.removed);
             let reason = format!("batch {name:?} began with {one} plants by row {row} and with {two} here");
@@ -134,8 +149,9 @@ fn at_odds(readings: &[Reading], options: &WatchOptions) -> Vec<Issue> {
 fn late_note(late: &[i32], age: i32, all: usize) -> Option<Note> {
     let most = late.iter().max()?;
     let text = format!(
-        "{} of {all} batches were read late, up to {most} days after setting where {age} is usual: the longer a batch stands, the more of it can die. Read them in time, or give a later reading_age=.",
-        late.len()
+        "{} of {all} batches {} read late, up to {most} days after setting where {age} is usual: the longer a batch stands, the more of it can die. Read them in time, or give a later reading_age=.",
+        late.len(),
+        if late.len() == 1 { "was" } else { "were" }
     );
     Some(Note::new("late_readings", text))
 }

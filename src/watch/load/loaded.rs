@@ -5,18 +5,20 @@ use std::time::{SystemTime, UNIX_EPOCH};
 
 use super::batches::{Batches, batches};
 use super::dates::day_of;
-use super::options::WatchOptions;
+use super::options::{QUESTIONS, WatchOptions};
 use super::rows::rows;
 use crate::answer::Note;
-use crate::error::{ChoiceError, Issue, RecordError, Result, Severity};
-use crate::trial::{BadRows, Frame, Lines, Source, Texts, similar_levels, unknown_column};
+use crate::error::{ChoiceError, Error, Issue, RecordError, Result, Severity};
+use crate::trial::{
+    BadRows, Frame, Lines, Source, Texts, similar_levels, unknown_column, unknown_question, unknown_rows,
+};
 use crate::watch::crop::{Grouping, Part};
 use crate::watch::watched::{Record, Watch};
 
 /// Reads delimited text.
 ///
 /// # Errors
-/// [`RecordError`] with every problem found; [`DataError`](crate::error::DataError) where it is no table.
+/// [`RecordError`] with every problem found; [`ChoiceError`] for an option that cannot be.
 ///
 /// ```
 /// use rootling::watch::{WatchOptions, read_csv};
@@ -27,7 +29,7 @@ use crate::watch::watched::{Record, Watch};
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn read_csv(bytes: &[u8], options: &WatchOptions) -> Result<Watch> {
-    let (texts, notes) = Texts::of_csv(bytes, &wanted(options), options.header_row)?;
+    let (texts, notes) = Texts::of_csv(bytes, &wanted(options), options.header_row).map_err(of_batches)?;
     loaded(&texts, notes, options)
 }
 
@@ -36,7 +38,7 @@ pub fn read_csv(bytes: &[u8], options: &WatchOptions) -> Result<Watch> {
 /// # Errors
 /// As [`read_csv`].
 pub fn read_cells(lines: Lines, notes: Vec<Note>, options: &WatchOptions) -> Result<Watch> {
-    let (texts, more) = Texts::of_cells(lines, &wanted(options), options.header_row)?;
+    let (texts, more) = Texts::of_cells(lines, &wanted(options), options.header_row).map_err(of_batches)?;
     loaded(&texts, notes.into_iter().chain(more).collect(), options)
 }
 
@@ -46,6 +48,20 @@ pub fn read_cells(lines: Lines, notes: Vec<Note>, options: &WatchOptions) -> Res
 /// As [`read_csv`].
 pub fn read_frame(frame: &Frame, source: Source, options: &WatchOptions) -> Result<Watch> {
     loaded(&Texts::of_frame(frame, source), Vec::new(), options)
+}
+
+/// What is wrong with a table, told of a record of batches.
+fn of_batches(error: Error) -> Error {
+    match error {
+        Error::Data(data) => {
+            let own = |issue: Issue| Issue {
+                hint: issue.hint.replace("one row per tray or cutting", "one row per batch and reading"),
+                ..issue
+            };
+            RecordError { issues: data.issues.into_iter().map(own).collect() }.into()
+        }
+        other => other,
+    }
 }
 
 fn wanted(options: &WatchOptions) -> Vec<&str> {
@@ -60,6 +76,11 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &WatchOptions) -> Result<Wat
     let roles = options.roles();
     stop(roles.iter().filter_map(|(role, name)| unknown_column(role, name, texts.names())).collect())?;
     stop(two_roles(&roles))?;
+    if let Some(unknown) = unknown_question(&options.checked, &QUESTIONS) {
+        return Err(unknown.into());
+    }
+    let ends = texts.numbers().first().zip(texts.numbers().last());
+    stop(ends.and_then(|(first, last)| unknown_rows(&options.leave_out, *first, *last)).into_iter().collect())?;
     if let Some(month) = options.season_begins.filter(|month| !(1..=12).contains(month)) {
         let names: Vec<String> = (1..=12).map(|month| month.to_string()).collect();
         return Err(ChoiceError::new("month in which a season begins", &month.to_string(), &names).into());
@@ -149,6 +170,10 @@ fn alike_names(names: &[String], options: &WatchOptions) -> Vec<Issue> {
             let reason = format!("batches {first:?} and {name:?} look like one");
             let hint = "write one name alike, or say checked=[\"similar_batches\"]";
             let issue = Issue::of_input("similar_batches", reason, hint).with_value(name.as_str());
+            let issue = match options.batch.last() {
+                Some(column) => issue.in_column(column),
+                None => issue,
+            };
             issues.push(issue.graded(Severity::Question).pasted("checked=[\"similar_batches\"]"));
         }
     }

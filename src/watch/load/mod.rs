@@ -1,9 +1,11 @@
-//! Reading a record of batches: `options` (what the columns are), `dates`, `rows` (cells), `batches` (readings put together), `loaded` (all of it).
+//! Reading a record of batches: `options` (what the columns are), `dates`, `rows` (cells), `parents` (what was split from what), `batches`
+//! (readings put together), `loaded` (all of it).
 
 mod batches;
 mod dates;
 mod loaded;
 mod options;
+mod parents;
 mod rows;
 
 pub(crate) use dates::month_of;

@@ -16,6 +16,9 @@ pub struct StepColumns {
     pub alive: String,
 }
 
+/// The questions that `checked=` answers.
+pub(super) const QUESTIONS: [&str; 2] = ["similar_batches", "similar_levels"];
+
 /// How to read a record of batches.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -115,6 +118,11 @@ impl WatchOptions {
         roles.extend(of_steps.map(|name| ("steps", name.as_str())));
         roles.extend(others.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))));
         roles
+    }
+
+    /// The columns of levels, in the order of a row's labels.
+    pub(super) fn level_columns(&self) -> impl Iterator<Item = &String> {
+        self.cultivars.iter().chain(&self.grafter).chain(&self.places)
     }
 
     pub(super) fn has_checked(&self, code: &str) -> bool {

@@ -182,8 +182,10 @@ impl Reader<'_> {
 
     /// Why a row is set aside that is no mistake.
     fn set_aside(&self) -> Option<Issue> {
+        let status = self.options.status.as_deref().unwrap_or(&self.options.alive);
         let told = |code: &str, reason: &str, hint: &str| {
-            Some(Issue::of_input(code, reason, hint).at_row(self.row).graded(Severity::Information))
+            let column = if code == "not_read" { &self.options.alive } else { status };
+            Some(self.issue(code, column, reason.to_owned(), hint).graded(Severity::Information))
         };
         match self.status().ok()? {
             Status::NotDue => told("not_due", "not due yet, so it says nothing so far", "nothing is to be done"),
@@ -205,9 +207,8 @@ impl Reader<'_> {
 
     fn labels(&self, issues: &mut Vec<Issue>) -> Vec<String> {
         let options = self.options;
-        let columns = options.cultivars.iter().chain(&options.grafter).chain(&options.places);
         let mut labels = Vec::new();
-        for column in columns.chain(&options.batch) {
+        for column in options.level_columns().chain(&options.batch) {
             match self.cell(column) {
                 Some(label) => labels.push(label.to_owned()),
                 None => {

@@ -39,24 +39,26 @@ impl Watch {
             batch_words(baseline.n_batches),
             stretch(&baseline)
         );
-        let layer = spreads.week.hypot(spreads.week_in_place);
+        let usual = baseline.usual();
+        let points = |shift: f64| 100.0 * shift * usual * (1.0 - usual);
         let mut details = vec![
-            format!("Two plants of a batch are alike with a correlation of {:.3}.", spreads.batch),
             format!(
-                "Set weeks shift the rate by about {:.1} points either way, of which {:.1} within a place.",
-                100.0 * layer * baseline.usual() * (1.0 - baseline.usual()),
-                100.0 * spreads.week_in_place * baseline.usual() * (1.0 - baseline.usual())
+                "Plants of one batch tend to live or die together: a correlation of {:.3}, where 0 is not at all and 1 always.",
+                spreads.batch
+            ),
+            format!(
+                "Set weeks move the rate by about {:.1} points either way: {:.1} in one place alone, {:.1} in all places together.",
+                points(spreads.week.hypot(spreads.week_in_place)),
+                points(spreads.week_in_place),
+                points(spreads.week)
             ),
         ];
-        details.push(match baseline.season_spread {
-            Some(spread) => format!(
-                "Seasons differ by about {:.1} points.",
-                100.0 * spread * baseline.usual() * (1.0 - baseline.usual())
-            ),
-            None => "How seasons differ is unknown with fewer than three of them.".to_owned(),
-        });
+        // Where it is unknown, a note says so.
+        details.extend(
+            baseline.season_spread.map(|spread| format!("Seasons differ by about {:.1} points.", points(spread))),
+        );
         if !baseline.has_wave() {
-            details.push("With fewer than two full cycles the time of year and a trend cannot be told apart, so neither is expected.".to_owned());
+            details.push("With fewer than two full years the time of year and a trend cannot be told apart, so neither is expected.".to_owned());
         }
         let mut made_with =
             MadeWith::new(&[("since", shown_day(baseline.days.0)), ("until", shown_day(baseline.days.1))]);
@@ -71,7 +73,7 @@ impl Watch {
             details,
             notes,
             methods: format!(
-                "A baseline was fitted to {} batches: logit rates by levels{}, by penalised likelihood; batches beta-binomial, set weeks and their places normal on the logit scale, by the likelihood adjusted for the rates.",
+                "A baseline was fitted to {} batches: logit rates by levels{}, by penalised likelihood. Batches were taken as beta-binomial, set weeks and their places as normal on the logit scale. How these differ was estimated by the likelihood adjusted for the rates.",
                 baseline.n_batches,
                 if baseline.has_wave() { " and a yearly wave" } else { "" }
             ),

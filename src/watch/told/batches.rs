@@ -2,10 +2,12 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::phrases::{baseline_notes, batches as batch_words, not_a_cause};
+use super::phrases::{balance, baseline_notes, batches as batch_words, not_a_cause};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::{Result, WatchError};
 use crate::report::fitted;
+use crate::report::references::DUNN_SMYTH_1996;
+use crate::report::references_watch::LUCAS_SACCUCCI_1990;
 use crate::watch::baseline::Baseline;
 use crate::watch::load::shown_day;
 use crate::watch::singly::{BatchOptions, BatchSeen, singly};
@@ -51,14 +53,19 @@ impl Watch {
             details: details(&seen),
             notes: notes(&seen, baseline),
             methods: format!(
-                "Each batch was set against its beta-binomial law with the layers of weeks and places integrated out; lower limits leave one batch in {:.0} below by chance. The running average gives each batch a weight of {} in the normal quantiles of their places in their own laws.",
+                "Each batch was set against its beta-binomial law, with what weeks and places add integrated out. Lower limits leave one batch in {:.0} below by chance. Quantile residuals, the normal quantiles of batches in their own laws, make the exponentially weighted average. Each new batch has a weight of {} in it; its lower limit follows from its run length.",
                 options.one_in, options.weight
             ),
-            references: Vec::new(),
+            references: vec![DUNN_SMYTH_1996.to_owned(), LUCAS_SACCUCCI_1990.to_owned()],
             made_with,
             numbers: BatchNumbers { batches: seen, one_in: options.one_in, weight: options.weight },
         })
     }
+}
+
+/// Two decimals, and no sign before a nought.
+fn hundredths(x: f64) -> String {
+    format!("{:.2}", (100.0 * x).round() / 100.0 + 0.0)
 }
 
 fn below(seen: &[BatchSeen]) -> Vec<&BatchSeen> {
@@ -68,7 +75,8 @@ fn below(seen: &[BatchSeen]) -> Vec<&BatchSeen> {
 fn sentence(seen: &[BatchSeen], options: &BatchOptions) -> String {
     let by_chance = seen.iter().filter(|one| one.lower_limit.is_some()).count() as f64 / options.one_in;
     let lead = match below(seen).as_slice() {
-        [] => format!("No batch of {} lies below its lower limit", seen.len()),
+        [] if seen.len() == 1 => "The only batch does not lie below its lower limit".to_owned(),
+        [] => format!("No batch among {} lies below its lower limit", seen.len()),
         [only] => format!("Batch {} lies below its lower limit: {} of {} alive", only.batch, only.alive, only.started),
         several => format!("{} lie below their lower limits", batch_words(several.len() as u64)),
     };
@@ -86,16 +94,22 @@ fn details(seen: &[BatchSeen]) -> Vec<String> {
     };
     let mut details: Vec<String> = below.iter().take(TOLD).map(line).collect();
     if below.len() > TOLD {
-        details.push(format!("{} more are below theirs.", below.len() - TOLD));
+        let more = below.len() - TOLD;
+        let told =
+            if more == 1 { "1 more is below its own.".to_owned() } else { format!("{more} more are below theirs.") };
+        details.push(told);
     }
     if let Some(last) = seen.last() {
-        let word = if last.lost >= 0.0 { "fewer" } else { "more" };
-        details.push(format!("Since the baseline {:.0} {word} trees were alive than expected.", last.lost.abs()));
-        let stands = if last.average < last.average_limit { "below" } else { "within" };
-        details.push(format!("The running average of all batches stands {stands} its limit."));
+        details.push(balance(last.lost));
+        let stands = if last.average < last.average_limit { "below its lower limit" } else { "above its lower limit" };
+        details.push(format!(
+            "The running average of how batches stand to what is expected (0 is as expected) is {}, {stands} of {}.",
+            hundredths(last.average),
+            hundredths(last.average_limit)
+        ));
     }
     details
-        .push("The table has those below their limits and the last ones; the numbers hold all (batches).".to_owned());
+        .push("The table shows batches below their limits and the last ones; the record holds all of them.".to_owned());
     details
 }
 
@@ -106,8 +120,11 @@ fn notes(seen: &[BatchSeen], baseline: &Baseline) -> Vec<Note> {
     }
     let without = seen.iter().filter(|one| one.expected.is_some() && one.lower_limit.is_none()).count();
     if without > 0 {
-        let who = if without == 1 { "1 batch is".to_owned() } else { format!("{without} batches are") };
-        let text = format!("{who} so small that even none alive would be no signal: they have no lower limit.");
+        let text = if without == 1 {
+            "1 batch is so small that even none alive would be no signal: it has no lower limit.".to_owned()
+        } else {
+            format!("{without} batches are so small that even none alive would be no signal: they have no lower limit.")
+        };
         notes.push(Note::new("no_lower_limit", text));
     }
     notes

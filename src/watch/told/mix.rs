@@ -7,7 +7,7 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::{Result, WatchError};
 use crate::estimate::check_level;
 use crate::report::references_watch::{DAS_GUPTA_1993, KITAGAWA_1955};
-use crate::report::{fitted, percent, points};
+use crate::report::{fitted, join, percent, points};
 use crate::watch::crop::Batch;
 use crate::watch::load::{month_of, shown_day};
 use crate::watch::mixed::{MixChange, mixed};
@@ -59,13 +59,28 @@ impl Watch {
             kind: "mix_change".to_owned(),
             table: table(&found),
             sentence: sentence(&found),
-            details: details(&found, options.from),
+            details: details(&found, options.from, &self.kinds()),
             notes: notes(&found).into_iter().chain(months_note(&before, &after)).collect(),
-            methods: "The difference of two raw rates was taken apart into what the rates of like batches add, what the mix adds, column by column, and what batches add whose like only one stretch has; parts are averaged over all orders of change and add up. Set weeks are the units of the standard error.".to_owned(),
+            methods: "The difference of two raw rates was taken apart into parts that add up. They are what the rates of batches of the same kind add, what the mix adds, column by column, and what kinds add that only one stretch has. Each part is averaged over all orders of change. Set weeks are the units of the standard error.".to_owned(),
             references: vec![KITAGAWA_1955.to_owned(), DAS_GUPTA_1993.to_owned()],
             made_with,
             numbers: found,
         })
+    }
+}
+
+impl Watch {
+    /// What makes batches be of one kind.
+    fn kinds(&self) -> String {
+        let names: Vec<String> = self.groupings().iter().map(|one| one.name.replace('_', " ")).collect();
+        if names.is_empty() {
+            return "No column tells kinds of batches apart, so all are of the same kind.".to_owned();
+        }
+        format!(
+            "Batches are of the same kind where {} {} the same.",
+            join(&names),
+            if names.len() == 1 { "is" } else { "are" }
+        )
     }
 }
 
@@ -79,20 +94,21 @@ fn sentence(found: &MixChange) -> String {
     let all = format!("{} {} trees per 100", trees(found.value), way(found.value));
     let shown = found.low.zip(found.high).is_some_and(|(low, high)| low > 0.0 || high < 0.0);
     if shown {
-        let lead = format!("Of {all}, like batches account for {} {}", trees(found.rates), way(found.rates));
+        let lead =
+            format!("Of {all}, the same kinds of batches account for {} {}", trees(found.rates), way(found.rates));
         return fitted(&lead, &[format!(" and what was set for {} {}", trees(explained), way(explained))]);
     }
     let lead = format!("Of {all}, what was set accounts for {} {}", trees(explained), way(explained));
     let limits = match found.low.zip(found.high) {
         Some((low, high)) => {
-            format!("; like batches are not shown to differ ({} to {} points)", points(low), points(high))
+            format!("; the same kinds of batches are not shown to differ ({} to {} points)", points(low), points(high))
         }
-        None => "; too few weeks to judge like batches".to_owned(),
+        None => "; too few weeks to judge the same kinds of batches".to_owned(),
     };
     fitted(&lead, &[limits])
 }
 
-fn details(found: &MixChange, from: i32) -> Vec<String> {
+fn details(found: &MixChange, from: i32, kinds: &str) -> Vec<String> {
     let (one, two) = found.n_batches;
     let mut lines = vec![format!(
         "{} of plants alive from {} on ({}), {} before ({}).",
@@ -104,14 +120,18 @@ fn details(found: &MixChange, from: i32) -> Vec<String> {
     )];
     lines.push(match found.low.zip(found.high) {
         Some((low, high)) => {
-            format!("Like batches: {} points ({} to {}).", points(found.rates), points(low), points(high))
+            format!("Rates of the same kinds: {} points ({} to {}).", points(found.rates), points(low), points(high))
         }
-        None => format!("Like batches: {} points; too few weeks for limits.", points(found.rates)),
+        None => format!("Rates of the same kinds: {} points; too few weeks for limits.", points(found.rates)),
     });
-    let parts = found.mix.iter().map(|part| format!("{} {}", part.grouping, points(part.value)));
-    lines.push(format!("The mix, in points: {}.", parts.collect::<Vec<_>>().join(", ")));
+    lines.push(kinds.to_owned());
+    let parts: Vec<String> =
+        found.mix.iter().map(|part| format!("{} {}", part.grouping.replace('_', " "), points(part.value))).collect();
+    if !parts.is_empty() {
+        lines.push(format!("How much of each kind was set (the mix), in points: {}.", parts.join(", ")));
+    }
     lines.push(format!(
-        "Batches without their like: {} points; the parts add up to {}.",
+        "Kinds that only one of the two stretches has: {} points; all parts add up to {}.",
         points(found.without_partner),
         points(found.value)
     ));
@@ -122,7 +142,7 @@ fn notes(found: &MixChange) -> Vec<Note> {
     let mut notes = Vec::new();
     if found.overlap < 0.8 {
         let text = format!(
-            "Only {} of plants are in batches that both stretches have, so much of the difference belongs to neither rates nor mix.",
+            "Only {} of plants are of kinds that both stretches have, so much of the difference belongs to neither rates nor mix.",
             percent(found.overlap)
         );
         notes.push(Note::new("little_overlap", text));
@@ -147,19 +167,19 @@ fn months_note(before: &[&Batch], after: &[&Batch]) -> Option<Note> {
     };
     let common: f64 = shares(before).iter().zip(shares(after)).map(|(one, other)| one.min(other)).sum();
     (common < SHARED).then(|| {
-        let text = "The two stretches were set in different months, so what like batches add may be the time of year. Compare the same months: since= and until= choose them.";
+        let text = "The two stretches were set in different months, so what the same kinds add may be the time of year. Compare the same months: since= and until= choose them.";
         Note::new("different_months", text)
     })
 }
 
 fn table(found: &MixChange) -> Sheet {
-    let mut names = vec!["like batches".to_owned()];
+    let mut names = vec!["rates of the same kinds".to_owned()];
     let mut values = vec![found.rates];
     for part in &found.mix {
-        names.push(format!("mix of {}", part.grouping));
+        names.push(format!("mix of {}", part.grouping.replace('_', " ")));
         values.push(part.value);
     }
-    names.extend(["without partner".to_owned(), "all".to_owned()]);
+    names.extend(["kinds of one stretch only".to_owned(), "all".to_owned()]);
     values.extend([found.without_partner, found.value]);
     let rest = values.len() - 1;
     let open = |first: Option<f64>| std::iter::once(first).chain(std::iter::repeat_n(None, rest));

@@ -46,12 +46,30 @@ pub(super) fn batches(count: u64) -> String {
     if count == 1 { "1 batch".to_owned() } else { format!("{count} batches") }
 }
 
+/// So many of something: "1 chart", "4 charts".
+pub(super) fn several(count: usize, one: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+}
+
+/// The balance of trees against expectation since the baseline.
+pub(super) fn balance(lost: f64) -> String {
+    let count = lost.abs().round();
+    let word = if lost < 0.0 { "more" } else { "fewer" };
+    if count < 0.5 {
+        "Since the baseline as many trees were alive as expected.".to_owned()
+    } else if count < 1.5 {
+        format!("Since the baseline 1 {word} tree was alive than expected.")
+    } else {
+        format!("Since the baseline {count:.0} {word} trees were alive than expected.")
+    }
+}
+
 /// Cautions that follow from the baseline.
 pub(super) fn baseline_notes(baseline: &Baseline) -> Vec<Note> {
     let mut notes = Vec::new();
     if baseline.n_batches < PROVISIONAL {
         let text = format!(
-            "The baseline is provisional: {} where {PROVISIONAL} would do. Its limits are wide, since what is expected is not well known yet.",
+            "The baseline is provisional: it rests on {}, and {PROVISIONAL} or more make a firm one. What is expected is not well known yet, so limits are wide; make it again as batches come in.",
             batches(baseline.n_batches)
         );
         notes.push(Note::new("provisional_baseline", text));
@@ -65,7 +83,7 @@ pub(super) fn baseline_notes(baseline: &Baseline) -> Vec<Note> {
     if baseline.season_spread.is_none() {
         let text = format!(
             "The baseline holds {}, so nothing is known of how seasons differ: a season that is worse as a whole looks like a drop at its start. Three seasons or more would tell.",
-            if baseline.n_seasons == 1 { "1 season".to_owned() } else { format!("{} seasons", baseline.n_seasons) }
+            several(baseline.n_seasons as usize, "season")
         );
         notes.push(Note::new("seasons_unknown", text));
     }
@@ -79,7 +97,7 @@ pub(super) fn baseline_notes(baseline: &Baseline) -> Vec<Note> {
         notes.push(Note::new("inseparable", text));
     }
     if !baseline.converged {
-        let text = "The baseline did not settle: the layers of batches and weeks are uncertain. Take in more batches.";
+        let text = "The baseline did not settle: how batches and weeks differ is uncertain. Take in more batches.";
         notes.push(Note::new("not_settled", text));
     }
     notes
@@ -87,7 +105,7 @@ pub(super) fn baseline_notes(baseline: &Baseline) -> Vec<Note> {
 
 /// The stretch of a baseline.
 pub(super) fn stretch(baseline: &Baseline) -> String {
-    format!("{} to {}", shown_day(baseline.days.0), shown_day(baseline.days.1))
+    format!("from {} to {}", shown_day(baseline.days.0), shown_day(baseline.days.1))
 }
 
 /// What a signal is not, and what to look at.

@@ -1,6 +1,6 @@
 //! The words of signals: the decision, a fact a line, the table, the paragraph for a methods section.
 
-use super::phrases::{DECIDES, batches as batch_words, place, trees, weeks as week_words};
+use super::phrases::{DECIDES, balance, batches as batch_words, place, several, trees, weeks as week_words};
 use crate::answer::{Note, Sheet};
 use crate::report::{capital, confidence as shown_confidence, fitted, p_value, points};
 use crate::watch::after::{Change, Form, GoesWith};
@@ -11,8 +11,9 @@ use crate::watch::load::{shown_day, shown_week};
 pub(super) fn unknown_note(charted: &Charted) -> Option<Note> {
     let unknown = charted.without_expectation.len();
     (unknown > 0).then(|| {
+        let (whose, stand) = if unknown == 1 { ("its", "it is on no chart") } else { ("their", "they are on no chart") };
         let text = format!(
-            "Of {} nothing is expected, since the baseline never saw their cultivar, grafter or place; they are charted nowhere. Make a new baseline once enough of them were read.",
+            "Of {} nothing is expected, since the baseline never saw {whose} cultivar, grafter or place; {stand}. Make a new baseline once enough of them were read.",
             batch_words(unknown as u64)
         );
         Note::new("no_expectation", text)
@@ -70,7 +71,7 @@ pub(super) fn sentence(
     if unwatched as u64 > watched {
         let all = unwatched as u64 + watched;
         return format!(
-            "Most is not watched: of {unwatched} of {all} batches nothing is expected; make a new baseline. The others are quiet."
+            "Most is not watched: of {unwatched} among {all} batches nothing is expected; make a new baseline. The others are quiet."
         );
     }
     match quiet.and_then(|quiet| Some((quiet, quiet.drop?))) {
@@ -90,9 +91,9 @@ pub(super) fn details(
 ) -> Vec<String> {
     let mut lines = Vec::new();
     let rarely = format!(
-        "Signals come by chance once in {:.0} weeks or more rarely, over all {} charts together.",
+        "Signals come by chance once in {:.0} weeks or more rarely, {}.",
         charted.weeks_between,
-        charted.charts.len()
+        over_charts(charted)
     );
     if let Some((signal, change)) = signal.zip(change) {
         lines.extend(change_lines(signal, change, &rarely));
@@ -100,23 +101,27 @@ pub(super) fn details(
         if quiet.drop.is_some() {
             let sure = (10.0 * quiet.sure).round();
             lines.push(format!(
-                "Shown means {sure} times in 10, by the chart of all batches, over {} weeks with readings.",
-                quiet.n_weeks
+                "Shown means {sure} times in 10, by the chart of all batches, over {} with readings.",
+                several(quiet.n_weeks as usize, "week")
             ));
         }
         lines.push(rarely);
     }
-    let lost = charted.charts.first().map(Chart::lost);
-    if let Some(lost) = lost {
-        let word = if lost >= 0.0 { "fewer" } else { "more" };
-        lines.push(format!("Since the baseline {:.0} {word} trees were alive than expected.", lost.abs()));
-    }
+    lines.extend(charted.charts.first().map(|all| balance(all.lost())));
     if signal.is_none() && !charted.signals.is_empty() {
         let told: Vec<String> =
             charted.signals.iter().map(|one| format!("{} in {}", shown_day(one.monday), chart_name(one))).collect();
         lines.push(format!("Earlier signals: {}.", told.join("; ")));
     }
     lines
+}
+
+/// "over all 4 charts together".
+fn over_charts(charted: &Charted) -> String {
+    match charted.charts.len() {
+        1 => "on the one chart".to_owned(),
+        count => format!("over all {count} charts together"),
+    }
 }
 
 /// The level of another column that lies farthest below the others, where one is shown to.
@@ -140,19 +145,15 @@ fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
     let chart = chart_name(signal);
     lines.push(format!("The signal came on {} in the chart of {chart}. {rarely}", shown_day(signal.monday)));
     lines.push(format!(
-        "Looking through all weeks and places, chance shows as much with {} ({} draws).",
+        "Were nothing wrong, a look through all weeks and places would find as much with {} ({} drawn crops).",
         p_value(change.p),
         change.draws
     ));
     lines.push(format!(
-        "{} not ruled out as the first one set{} ({} confidence).",
-        capital(&format!(
-            "{} {}",
-            week_words(change.weeks.0, change.weeks.1),
-            if change.weeks.0 == change.weeks.1 { "is" } else { "are" }
-        )),
-        if change.form == Form::Step { "" } else { ", had it come at once" },
-        shown_confidence(change.confidence)
+        "The first batches that have it were set in {} ({} confidence{}).",
+        week_words(change.weeks.0, change.weeks.1),
+        shown_confidence(change.confidence),
+        if change.form == Form::Step { "" } else { "; had it come at once" }
     ));
     if change.from_the_start {
         lines.push(
@@ -162,7 +163,7 @@ fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
     let source = if change.size_from_later_batches {
         "from batches read after the signal"
     } else {
-        "less what a search for the lowest adds"
+        "less what looking for the worst weeks adds"
     };
     lines.push(format!(
         "The change is {} trees per 100 ({} to {}), {source}.",
@@ -253,20 +254,23 @@ pub(super) fn table(charted: &Charted) -> Sheet {
 pub(super) fn methods(charted: &Charted, baseline: &Baseline, searched: bool) -> String {
     let spreads = baseline.spreads;
     let mut text = format!(
-        "Counts of batches were charted as cumulative sums of log likelihood ratios of beta-binomial laws for a fall from {:.1} to {:.1} % (odds ratio {:.2}), all batches read in a week together, with shifts shared by set weeks (standard deviation {:.2} on the logit scale, {:.2} within places) integrated out and a correlation of {:.3} within batches. What was expected came from a baseline of {} batches by levels{}, fitted by penalised likelihood, its layers by adjusted likelihood. Limits follow from the law of the sum given no signal, for one signal by chance in {:.0} weeks over {} charts, and for crops as far from the baseline as nine in ten estimates are.",
+        "Counts of batches were charted as cumulative sums of log likelihood ratios of beta-binomial laws. They look for a fall from {:.1} to {:.1} % (odds ratio {:.2}). All batches read in a week were judged together, with a correlation of {:.3} within batches. Shifts shared by set weeks were integrated out: a standard deviation of {:.2} on the logit scale, {:.2} within places.",
         100.0 * charted.usual,
         100.0 * (charted.usual - charted.drop),
         charted.odds_ratio,
+        spreads.batch,
         spreads.week.hypot(spreads.week_in_place),
         spreads.week_in_place,
-        spreads.batch,
-        baseline.n_batches,
+    );
+    text.push_str(&format!(
+        " What was expected came from a baseline of {} by levels{}, fitted by penalised likelihood. How batches and weeks differ was fitted by adjusted likelihood. Limits follow from the law of the sum given no signal, for one signal by chance in {:.0} weeks {}. They are set for crops as far from the baseline as nine in ten estimates are.",
+        batch_words(baseline.n_batches),
         if baseline.has_wave() { " and a yearly wave" } else { "" },
         charted.weeks_between,
-        charted.charts.len(),
-    );
+        over_charts(charted),
+    ));
     if searched {
-        text.push_str(" The week of the change was searched over all weeks and places; its P value, the set of weeks and the places rest on crops drawn from the baseline, as uncertain as it is, and the set of weeks on drawn crops whose chart signalled.");
+        text.push_str(" The week of the change was searched over all weeks and places. Its P value, the set of weeks and the places rest on crops drawn from the baseline, as uncertain as it is. The set of weeks rests on those drawn crops whose chart signalled.");
     }
     text
 }

@@ -187,6 +187,9 @@ impl Watch {
     }
 }
 
+/// The smallest drop that is looked for, and the largest as a share of the usual rate.
+const SMALLEST: f64 = 0.001;
+const LARGEST: f64 = 0.75;
 /// Draws that can be asked for.
 const DRAWS: std::ops::RangeInclusive<u64> = 19..=1_000_000;
 
@@ -194,7 +197,18 @@ impl Watch {
     fn check(&self, baseline: &Baseline, options: &SignalOptions) -> Result<()> {
         baseline.check_crop(self.groupings(), self.reading_age())?;
         check_level(options.confidence)?;
-        if DRAWS.contains(&options.draws) { Ok(()) } else { Err(WatchError::Draws { draws: options.draws }.into()) }
+        if !DRAWS.contains(&options.draws) {
+            return Err(WatchError::Draws { draws: options.draws }.into());
+        }
+        let (drop, usual) = (options.drop, baseline.usual());
+        if drop > 0.0 && drop < SMALLEST {
+            return Err(WatchError::DropTooSmall { drop }.into());
+        }
+        // What is no drop at all, or more than there is, the charts refuse.
+        if drop > LARGEST * usual && drop < usual {
+            return Err(WatchError::DropOfMost { drop, usual }.into());
+        }
+        Ok(())
     }
 }
 

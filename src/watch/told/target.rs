@@ -47,7 +47,7 @@ impl Watch {
             details: details(&found),
             notes: baseline_notes(baseline),
             methods: format!(
-                "The rate was set against {} with the variance of batches (correlation {:.3}), set weeks and, where known, seasons; degrees of freedom by Satterthwaite.",
+                "The rate was set against {} by t. Its variance is what batches (correlation {:.3}), set weeks and, where known, seasons add. Degrees of freedom are Satterthwaite's.",
                 percent(target),
                 baseline.spreads.batch
             ),
@@ -65,8 +65,8 @@ fn sentence(found: &AgainstTarget) -> String {
     if found.p > DECIDES {
         let lead =
             format!("Not shown to differ from {}: {rate} alive is {gap} trees per 100 {side}", percent(found.target));
-        let layers = if found.season_unknown { "batches and weeks" } else { "batches, weeks and seasons" };
-        return fitted(&lead, &[format!(", no more than {layers} make")]);
+        let heeded = if found.season_unknown { "batches and weeks" } else { "batches, weeks and seasons" };
+        return fitted(&lead, &[format!(", no more than {heeded} make")]);
     }
     let lead = format!("{rate} alive is {gap} trees per 100 {side} {}", percent(found.target));
     let tail = if found.season_unknown {
@@ -79,20 +79,17 @@ fn sentence(found: &AgainstTarget) -> String {
 
 fn details(found: &AgainstTarget) -> Vec<String> {
     let mut lines = vec![format!("{} of {} plants in {}.", found.alive, found.started, batch_words(found.n_batches))];
-    let seasons = found.z_of_seasons.map_or_else(String::new, |z| format!(", {:.1} with seasons", z.abs()));
+    let seasons = found.z_of_seasons.map_or_else(String::new, |z| format!(", {:.1} if seasons do too", z.abs()));
     lines.push(format!(
-        "Standard errors to the target: {:.1} were plants independent, {:.1} with batches, {:.1} with weeks{seasons}.",
+        "The gap in standard errors: {:.1} if only plants differed, {:.1} if batches do too, {:.1} if weeks do too{seasons}.",
         found.z_of_plants.abs(),
         found.z_of_batches.abs(),
         found.z_of_weeks.abs()
     ));
     lines.push(if found.season_unknown {
-        format!(
-            "{} without a layer for seasons, of which nothing is known; with one it would be larger.",
-            p_value(found.p)
-        )
+        format!("{} without seasons: how they differ is not known, and would make P larger.", p_value(found.p))
     } else {
-        format!("{} with all layers.", p_value(found.p))
+        format!("{}, heeding how batches, weeks and seasons differ.", p_value(found.p))
     });
     lines
 }

@@ -5,3 +5,4 @@ mod loading;
 mod run_lengths;
 mod shares;
 mod signals;
+mod words;

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from rootling import _core
-from rootling._given import plain, shortened
+from rootling._given.values import plain, shortened
 from rootling.exceptions import ChoiceError
 
 __all__ = ["day"]
