@@ -9,7 +9,8 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Map, Value};
 
 use crate::{
-    answer, checks, compare, counts, curves, effects, estimate, model_tests, models, prediction, rates, tables, watch,
+    answer, checks, compare, counts, curves, effects, estimate, layout, model_tests, models, prediction, rates, tables,
+    watch,
 };
 
 /// Room, kind and the name of its type.
@@ -62,6 +63,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::BatchNumbers>(made, ["watch", "batch_chart"]),
         kind::<watch::MixChange>(made, ["watch", "mix_change"]),
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
+        kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ]

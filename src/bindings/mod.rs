@@ -6,6 +6,7 @@ mod compare;
 mod convert;
 mod curves;
 mod errors;
+mod layout;
 mod models;
 mod pool;
 mod prediction;
@@ -22,10 +23,11 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 10] = [
+const DOMAINS: [(&str, Register); 11] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
+    ("layout", layout::register),
     ("models", models::register),
     ("rates", rates::register),
     ("report", report::register),

@@ -6,6 +6,7 @@ mod curve;
 mod data;
 mod effect;
 mod issue;
+mod layout;
 mod model;
 mod numeric;
 pub(crate) mod shown;
@@ -19,6 +20,7 @@ pub use curve::CurveError;
 pub use data::{DataError, RecordError, RowsError};
 pub use effect::EffectError;
 pub use issue::{Issue, Severity};
+pub use layout::LayoutError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use strength::StrengthError;
@@ -58,6 +60,9 @@ pub enum Error {
     /// A question that a watched crop cannot answer.
     #[error(transparent)]
     Watch(#[from] WatchError),
+    /// A layout that cannot be made.
+    #[error(transparent)]
+    Layout(#[from] LayoutError),
     /// A numeric routine outside its range.
     #[error(transparent)]
     Numeric(#[from] NumericError),
