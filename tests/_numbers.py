@@ -29,6 +29,7 @@ ABOUT = {
     "curves": "Strength curves as numbers",
     "beside": "Damage, surfaces and next trials as numbers",
     "watch": "What a watched crop answers as numbers",
+    "layout": "A plan of what goes where as numbers",
     "trial": "The design of a trial as numbers",
     "shared": "Numbers that several of these files hold",
 }

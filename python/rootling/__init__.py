@@ -19,6 +19,7 @@ from rootling import (
     demo,
     exceptions,
     models,
+    plan,
     rates,
     report,
     tables,
@@ -38,9 +39,9 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(compare, demo, rates, tables, units, watch, Trial, watch.Watch)
+_guards.guard(compare, demo, plan, rates, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks)
-_guards.watch((_loading, compare, curves, demo, models, rates, report, tables, trial, units, watch))
+_guards.watch((_loading, compare, curves, demo, models, plan, rates, report, tables, trial, units, watch))
 
 # Loading
 load_trial = _loading.load_trial
@@ -61,6 +62,7 @@ __all__ = [
     "exceptions",
     "load_trial",
     "models",
+    "plan",
     "rates",
     "report",
     "tables",

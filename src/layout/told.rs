@@ -104,12 +104,8 @@ fn details(asked: &Asked<'_>, layout: &Layout) -> Vec<String> {
     let options = asked.options;
     let mut lines = Vec::new();
     let benches = whole(layout.n_benches, "bench", "benches");
-    lines.push(format!(
-        "{} of {} rows and {} columns; trays take positions row by row.",
-        capital(&benches),
-        layout.rows,
-        layout.columns
-    ));
+    let (rows, columns) = (whole(layout.rows, "row", "rows"), whole(layout.columns, "column", "columns"));
+    lines.push(format!("{} of {rows} and {columns}; trays take positions row by row.", capital(&benches)));
     if let Some(stuck) = options.stuck {
         let all = stuck * layout.n_units;
         lines.push(format!("{stuck} cuttings in each tray, {all} in all."));

@@ -20,7 +20,7 @@ FLOORS = [
     {"_pages", "exceptions"},
     {"_figures", "_given"},
     {"_frames", "_results"},
-    {"compare", "demo", "rates", "tables", "units", "watch"},
+    {"compare", "demo", "plan", "rates", "tables", "units", "watch"},
     {"curves", "models"},
     {"trial"},
     {"_guards", "_loading", "report"},

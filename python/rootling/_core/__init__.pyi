@@ -3,6 +3,7 @@
 from . import choices as choices
 from . import compare as compare
 from . import curves as curves
+from . import layout as layout
 from . import models as models
 from . import rates as rates
 from . import report as report

@@ -4,6 +4,8 @@
     the one function that is called
 ``arguments``, ``wide_names``, ``earlier``
     each argument, looked at; names of a wide sheet's columns; what earlier trials hand on
+``planned``
+    a record sheet joined with its plan
 ``going_on``
     the line that goes on after an error
 """

@@ -88,21 +88,36 @@ pub(in crate::layout) fn bound(levels: usize, sizes: &[usize], replicates: usize
     let deviating = (r * (s - 1.0)).min(v - 1.0);
     let mean = 1.0 - (s - 1.0) / deviating;
     let overall = |one: f64| if one > 0.0 { (v - 1.0) / (v - 1.0 - deviating + deviating / one) } else { 0.0 };
-    let plain = overall(mean);
-    let even = sizes.first() == sizes.last();
-    if !even {
-        return plain;
+    let mut least = overall(mean);
+    if r * (s - 1.0) <= v - 1.0 {
+        // Squares of what blocks share, over their sizes, as small as whole numbers let them be.
+        let shared: f64 = sizes.iter().map(|size| least_shared(*size, sizes) / *size as f64).sum();
+        let squares = (s / r + (r - 1.0) * shared / r - 1.0) - deviating * (1.0 - mean).powi(2);
+        least = least.min(overall(below(mean, deviating, squares)));
     }
-    let k = v / s;
-    let of_blocks = (r * (s - 1.0) <= v - 1.0).then(|| {
-        let odd = k % s;
-        overall(below(mean, deviating, (r - 1.0) * odd * (s - odd) / (r * k * k)))
-    });
-    let all = (v - s) / (v - 1.0);
-    let odd = (r * (k - 1.0)) % (v - 1.0);
-    let variance = v * odd * (v - 1.0 - odd) / ((v - 1.0) * (r * k).powi(2));
-    let of_levels = below(all, v - 1.0, variance);
-    plain.min(of_levels).min(of_blocks.unwrap_or(1.0))
+    if sizes.first() == sizes.last() {
+        let (k, all) = (v / s, (v - s) / (v - 1.0));
+        let odd = (r * (k - 1.0)) % (v - 1.0);
+        let squares = v * odd * (v - 1.0 - odd) / ((v - 1.0) * (r * k).powi(2));
+        least = least.min(below(all, v - 1.0, squares));
+    }
+    least
+}
+
+/// The least sum of squares over sizes that a block of `size` levels can have in common with the blocks of another replicate: each level
+/// goes to the block where it adds least.
+fn least_shared(size: usize, sizes: &[usize]) -> f64 {
+    let mut shared = vec![0_u32; sizes.len()];
+    let mut sum = 0.0;
+    for _ in 0..size {
+        let added = |(slot, size): &(&mut u32, &usize)| (2.0 * f64::from(**slot) + 1.0) / **size as f64;
+        let next = shared.iter_mut().zip(sizes).min_by(|one, other| added(one).total_cmp(&added(other)));
+        if let Some((slot, own)) = next {
+            sum += (2.0 * f64::from(*slot) + 1.0) / *own as f64;
+            *slot += 1;
+        }
+    }
+    sum
 }
 
 /// The largest harmonic mean of `n` numbers with this mean and this sum of squares about it: all but one of them alike and below the mean.

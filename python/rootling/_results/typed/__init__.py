@@ -10,12 +10,40 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     strength curves; damage, surfaces and next trials
 ``watch``
     what a watched crop answers
+``layout``
+    what goes where
 ``shared``
     what several of these hold
 ``choices``
     the words that numbers hold
 """
 
-from rootling._results.typed import asked, beside, choices, compare, curves, model, rates, shared, tables, trial, watch
+from rootling._results.typed import (
+    asked,
+    beside,
+    choices,
+    compare,
+    curves,
+    layout,
+    model,
+    rates,
+    shared,
+    tables,
+    trial,
+    watch,
+)
 
-__all__ = ["asked", "beside", "choices", "compare", "curves", "model", "rates", "shared", "tables", "trial", "watch"]
+__all__ = [
+    "asked",
+    "beside",
+    "choices",
+    "compare",
+    "curves",
+    "layout",
+    "model",
+    "rates",
+    "shared",
+    "tables",
+    "trial",
+    "watch",
+]
