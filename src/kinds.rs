@@ -64,6 +64,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::MixChange>(made, ["watch", "mix_change"]),
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
+        kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ]

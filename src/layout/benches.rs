@@ -29,7 +29,6 @@ pub(super) struct Benches {
     pub(super) benches: Vec<Bench>,
     pub(super) rows: usize,
     pub(super) columns: usize,
-    pub(super) efficiency: Option<BlockEfficiency>,
 }
 
 fn named(at: usize) -> String {
@@ -59,39 +58,54 @@ pub(super) fn undealt(asked: &Asked<'_>) -> Vec<Bench> {
     }
 }
 
-/// Deals the trays out.
-pub(super) fn all(asked: &Asked<'_>, seed: u64) -> Result<Benches> {
-    let mut rng = stream(seed, 0);
-    let mut efficiency = None;
-    let mut shape = None;
-    let benches = match asked.options.layout {
-        LayoutKind::CompletelyRandomised | LayoutKind::Blocks => undealt(asked),
-        LayoutKind::Augmented => augmented(asked, &mut rng),
-        LayoutKind::LatinSquare => {
-            shape = Some((asked.combinations.len(), asked.combinations.len()));
-            squares(asked, &mut rng)
+/// What deals the trays out, again and again: the design of incomplete blocks is searched once.
+pub(super) struct Dealer<'a> {
+    asked: &'a Asked<'a>,
+    design: Option<Resolvable>,
+    pub(super) efficiency: Option<BlockEfficiency>,
+    /// Rows and columns of a bench, where trays do not simply fill it.
+    shape: Option<(usize, usize)>,
+}
+
+impl<'a> Dealer<'a> {
+    pub(super) fn new(asked: &'a Asked<'a>) -> Result<Self> {
+        let mut made = Self { asked, design: None, efficiency: None, shape: None };
+        match asked.options.layout {
+            LayoutKind::LatinSquare => made.shape = Some((asked.combinations.len(), asked.combinations.len())),
+            LayoutKind::StripPlot => {
+                let (outer, inner) = asked.outer_and_inner();
+                made.shape = Some((asked.combinations_of(&outer).len(), asked.combinations_of(&inner).len()));
+            }
+            LayoutKind::IncompleteBlocks => {
+                let (design, kept) = searched(asked)?;
+                (made.design, made.efficiency) = (Some(design), Some(kept));
+            }
+            _ => {}
         }
-        LayoutKind::SplitPlot => split_plots(asked, &mut rng),
-        LayoutKind::StripPlot => {
-            let (outer, inner) = asked.outer_and_inner();
-            shape = Some((asked.combinations_of(&outer).len(), asked.combinations_of(&inner).len()));
-            strips(asked, &mut rng)
-        }
-        LayoutKind::IncompleteBlocks => {
-            let (benches, kept) = incomplete_blocks(asked, &mut rng)?;
-            efficiency = Some(kept);
-            benches
-        }
-    };
-    let (rows, columns) = match shape {
-        Some(shape) => shape,
-        None => grid(asked, benches.iter().map(|bench| bench.trays.len()).max().unwrap_or(1))?,
-    };
-    let mut made = Benches { benches, rows, columns, efficiency };
-    if shape.is_none() {
-        made.deal(asked, &mut rng)?;
+        Ok(made)
     }
-    Ok(made)
+
+    /// Deals the trays out; bench by bench as many as in every other deal.
+    pub(super) fn deal(&self, rng: &mut ChaCha8Rng) -> Result<Benches> {
+        let asked = self.asked;
+        let benches = match asked.options.layout {
+            LayoutKind::CompletelyRandomised | LayoutKind::Blocks => undealt(asked),
+            LayoutKind::Augmented => augmented(asked, rng),
+            LayoutKind::LatinSquare => squares(asked, rng),
+            LayoutKind::SplitPlot => split_plots(asked, rng),
+            LayoutKind::StripPlot => strips(asked, rng),
+            LayoutKind::IncompleteBlocks => self.design.clone().map_or_else(Vec::new, |design| of_blocks(design, rng)),
+        };
+        let (rows, columns) = match self.shape {
+            Some(shape) => shape,
+            None => grid(asked, benches.iter().map(|bench| bench.trays.len()).max().unwrap_or(1))?,
+        };
+        let mut made = Benches { benches, rows, columns };
+        if self.shape.is_none() {
+            made.deal(asked, rng)?;
+        }
+        Ok(made)
+    }
 }
 
 /// Rows and columns of a bench for so many trays.
@@ -177,12 +191,8 @@ fn augmented(asked: &Asked<'_>, rng: &mut ChaCha8Rng) -> Vec<Bench> {
     let each = asked.trays / asked.blocks();
     let standing: Vec<usize> =
         (n_entries..asked.combinations.len()).flat_map(|one| std::iter::repeat_n(one, each)).collect();
-    // Blocks that hold one entry more are drawn too.
-    let mut order: Vec<usize> = (0..asked.blocks()).collect();
-    deal(rng, &mut order, asked.blocks());
     let bench = |(at, name): (usize, &String)| {
-        let turn = order.iter().position(|one| *one == at).unwrap_or_default();
-        let own = entries.iter().skip(turn).step_by(asked.blocks());
+        let own = entries.iter().skip(at).step_by(asked.blocks());
         let trays = own.chain(&standing).copied().collect();
         Bench { name: name.clone(), block: Some(name.clone()), trays, ..Bench::default() }
     };
@@ -231,24 +241,22 @@ fn strips(asked: &Asked<'_>, rng: &mut ChaCha8Rng) -> Vec<Bench> {
     asked.options.blocks.iter().map(bench).collect()
 }
 
-/// The design is searched from a start that no seed changes, so that plans of other seeds are of one set; then levels, replicates and
-/// blocks are dealt.
-fn incomplete_blocks(asked: &Asked<'_>, rng: &mut ChaCha8Rng) -> Result<(Vec<Bench>, BlockEfficiency)> {
+/// The design is searched from a start that no seed changes, so that plans of other seeds are of one set.
+fn searched(asked: &Asked<'_>) -> Result<(Resolvable, BlockEfficiency)> {
     let (levels, replicates) = (asked.combinations.len(), asked.trays);
     let sizes = block_sizes(levels, asked.options.per_block.unwrap_or(2) as usize);
-    let found = incomplete::found(&mut stream(0, 0), levels, &sizes, replicates);
-    let Some(mut design) = found else {
+    let Some(design) = incomplete::found(&mut stream(0, 0), levels, &sizes, replicates) else {
         let per_block = sizes.first().copied().unwrap_or(1) as u64;
         let (replicates, levels) = (replicates as u64, levels as u64);
         return Err(LayoutError::NotConnected { replicates, per_block, levels }.into());
     };
     let (fewest_together, most_together) = design.together();
-    let kept = BlockEfficiency {
-        value: design.efficiency(),
-        bound: bound(levels, &sizes, replicates),
-        fewest_together,
-        most_together,
-    };
+    let (value, bound) = (design.efficiency(), bound(levels, &sizes, replicates));
+    Ok((design, BlockEfficiency { value, bound, fewest_together, most_together }))
+}
+
+/// Levels, replicates and blocks of a design dealt, a bench for each block.
+fn of_blocks(mut design: Resolvable, rng: &mut ChaCha8Rng) -> Vec<Bench> {
     shuffled(&mut design, rng);
     let mut benches = Vec::new();
     for (replicate, blocks) in design.replicates.into_iter().enumerate() {
@@ -258,7 +266,7 @@ fn incomplete_blocks(asked: &Asked<'_>, rng: &mut ChaCha8Rng) -> Result<(Vec<Ben
             benches.push(Bench { name, replicate, block, whole_plot: None, trays });
         }
     }
-    Ok((benches, kept))
+    benches
 }
 
 fn shuffled(design: &mut Resolvable, rng: &mut ChaCha8Rng) {
@@ -269,6 +277,8 @@ fn shuffled(design: &mut Resolvable, rng: &mut ChaCha8Rng) {
     for blocks in &mut design.replicates {
         let n = blocks.len();
         deal(rng, blocks, n);
+        // Larger blocks keep the larger benches.
+        blocks.sort_by_key(|block| std::cmp::Reverse(block.len()));
         for level in blocks.iter_mut().flatten() {
             *level = names.get(*level).copied().unwrap_or_default();
         }

@@ -1,7 +1,7 @@
 //! A plan made, and one that was written down looked at again.
 
 use super::asked::Asked;
-use super::benches;
+use super::benches::Dealer;
 use super::codes::{self, codes, seal};
 use super::confounded::confounded;
 use super::numbers::{Layout, LayoutOptions, PlacedTray};
@@ -34,7 +34,8 @@ const CODES: u64 = 1;
 pub fn layout(options: &LayoutOptions) -> Result<Answer<Layout>> {
     let asked = Asked::new(options)?;
     let set = set::set(&asked)?;
-    let made = benches::all(&asked, options.seed)?;
+    let dealer = Dealer::new(&asked)?;
+    let made = dealer.deal(&mut stream(options.seed, 0))?;
     let mut trays = made.placed(&asked);
     share(options, &mut trays);
     let own = codes(&mut stream(options.seed, CODES), trays.len());
@@ -49,7 +50,7 @@ pub fn layout(options: &LayoutOptions) -> Result<Answer<Layout>> {
         columns: made.columns as u64,
         trays: trays.into_iter().map(|(_, tray)| tray).collect(),
         set,
-        efficiency: made.efficiency,
+        efficiency: dealer.efficiency,
         confounded,
         fingerprint: String::new(),
     };

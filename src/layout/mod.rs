@@ -10,9 +10,11 @@
 //! * `shared`: plants and readers over the trays
 //! * `set`: the set that a layout was drawn from
 //! * `confounded`: what cannot be told apart
+//! * `anew`: whether a difference holds up among other layouts of the set
 //! * `made`: all of it together
 //! * `phrases`, `told`: in words
 
+mod anew;
 mod asked;
 mod benches;
 mod codes;
@@ -27,6 +29,7 @@ mod set;
 mod shared;
 mod told;
 
+pub use anew::{AnewOptions, DealtAnew, dealt_anew};
 pub use codes::{seal, tray_code};
 pub use made::{check, layout};
 pub use numbers::{

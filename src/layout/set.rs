@@ -192,11 +192,10 @@ fn of_augmented(asked: &Asked<'_>, mut set: LayoutSet) -> LayoutSet {
     let each = asked.trays / asked.blocks();
     let (even, more) = (entries / asked.blocks(), entries % asked.blocks());
     let own = |at: usize| even + usize::from(at < more);
-    // Which blocks hold one entry more, which entries stand where among them, and controls among entries.
-    let blocks = all_orders(&[more, asked.blocks() - more]);
+    // Which entries stand where, and controls among entries.
     let sizes = |at: usize| [vec![each; controls], vec![own(at)]].concat();
     let places: f64 = (0..asked.blocks()).map(|at| all_orders(&sizes(at))).product();
-    let all = blocks * places * all_orders(&vec![1; entries]);
+    let all = places * all_orders(&vec![1; entries]);
     set.without_restrictions = Some(all).filter(|all| all.is_finite());
     if asked.rule.is_none() && set.without_restrictions.is_some() {
         set.layouts = set.without_restrictions;

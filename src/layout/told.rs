@@ -169,13 +169,13 @@ fn notes(asked: &Asked<'_>, layout: &Layout) -> Vec<Note> {
     match options.layout {
         LayoutKind::LatinSquare => notes.push(Note::new(
             "columns_in_error",
-            "A trial loaded with this plan takes rows for blocks; how columns differ stays in the error, which makes its answers cautious.",
+            "A trial loaded with this plan takes rows for blocks; how columns differ stays in the error, which makes its answers cautious; plan.dealt_anew keeps to both.",
         )),
         LayoutKind::StripPlot => {
             let (_, inner) = outer_and_inner(asked);
             notes.push(Note::new(
                 "strips_are_units",
-                format!("A trial loaded with this plan takes rows for whole plots. Columns are the units of {inner}: load it with whole_plot=\"strip\" for that, and judge by the blocks."),
+                format!("A trial loaded with this plan takes rows for whole plots. Columns are the units of {inner}: load it with whole_plot=\"strip\" for that, or ask plan.dealt_anew, which keeps to both."),
             ));
         }
         LayoutKind::IncompleteBlocks if layout.efficiency.as_ref().is_some_and(|kept| kept.value > 1.0 - 1e-9) => {
@@ -198,7 +198,7 @@ fn neighbours(layout: &Layout) -> Option<Note> {
     Some(Note::new(
         "unequal_neighbours",
         format!(
-            "With this restriction neighbours are treated alike with a chance of {range}, any two trays with {}. Where neighbouring trays are alike by themselves, the usual error is then too large or too small; deal anew within the same set (plan.again) to judge without it.",
+            "With this restriction neighbours are treated alike with a chance of {range}, any two trays with {}. Where neighbouring trays are alike by themselves, the usual error is then too large or too small; judge by plan.dealt_anew too, which deals the trays out within the same set.",
             chance(any)
         ),
     ))

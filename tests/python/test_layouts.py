@@ -283,3 +283,34 @@ def test_a_plan_is_kept_and_read_again() -> None:
     assert plan.plot() is not None
     assert plan.plot(blind=True) is not None
     assert math.isfinite(plan.set.layouts)
+
+
+def test_restricted_sets_hold_their_false_alarms() -> None:
+    """Trays that drift along the bench: dealt anew within the set no more than 5 in 100 plans raise an alarm."""
+    alarms = 0
+    for seed in range(200):
+        plan = rl.plan.layout("completely-randomised", STRENGTH, trays=8, longest_run=2, seed=seed)
+        rows: dict[str, list[Any]] = {"tray": [], "rooted": [], "stuck": []}
+        for at, tray in enumerate(plan.trays):
+            rows["tray"].append(tray.tray)
+            rows["rooted"].append(4 + at + (5 * seed + 3 * at) % 4)
+            rows["stuck"].append(30)
+        found = plan.dealt_anew(rl.load_trial(rows, plan=plan), "strength", 2500, 5000, draws=99, seed=seed)
+        alarms += found.p <= 0.05
+    # 200 x 0.05 = 10, standard deviation 3.1.
+    assert 2 <= alarms <= 20
+
+
+def test_what_cannot_be_dealt_anew_is_said() -> None:
+    plan = rl.plan.layout("blocks", STRENGTH, blocks=6, seed=1)
+    other = rl.plan.layout("blocks", STRENGTH, blocks=6, seed=2)
+    rows = {"tray": [tray.tray for tray in plan.trays], "rooted": [5] * 12, "stuck": [20] * 12}
+    trial = rl.load_trial(rows, plan=plan)
+    with pytest.raises(ChoiceError, match="the trial holds trays that it does not have"):
+        other.dealt_anew(trial, "strength", 2500, 5000)
+    with pytest.raises(ChoiceError, match='level of strength "2600" is not known'):
+        plan.dealt_anew(trial, "strength", 2500, 2600)
+    with pytest.raises(ChoiceError, match="draws=5 is not a number from 19"):
+        plan.dealt_anew(trial, "strength", 2500, 5000, draws=5)
+    with pytest.raises(ChoiceError, match=r"is no trial; give what rl\.load_trial"):
+        plan.dealt_anew(plan, "strength", 2500, 5000)

@@ -282,3 +282,17 @@ def test_split_plots_come_back_with_their_bays(tmp_path: Path) -> None:
     trial = rl.load_trial(path, plan=plan)
     assert trial.design.whole_plot_treatments == ("dark_days",)
     assert {"block", "whole_plot", "stock_plant"} <= set(trial.tray_counts().columns)
+
+
+def test_readers_who_read_one_level_each_are_told_of(plan: rl.plan.Layout) -> None:
+    rows: dict[str, list[Any]] = {"tray": [], "rooted": [], "stuck": [], "reader": []}
+    for tray in plan.trays:
+        rows["tray"].append(tray.tray)
+        rows["rooted"].append(9)
+        rows["stuck"].append(20)
+        rows["reader"].append("one" if tray.levels == ("2500",) else "two")
+    with pytest.warns(RootlingWarning, match="Each reader read one level of strength alone"):
+        rl.load_trial(rows, plan=plan)
+    rows["reader"] = ["one", "two"] * 6
+    if len({(reader, tray.levels) for reader, tray in zip(rows["reader"], plan.trays, strict=True)}) > 2:
+        assert rl.load_trial(rows, plan=plan).design.n_units == 12

@@ -154,6 +154,14 @@ def watched() -> list[Any]:
     return made
 
 
+def judged(effect: int) -> Result:
+    """A trial on a plan, dealt out anew."""
+    plan = rl.plan.layout("latin-square", {"strength": [0, 1000, 3000, 9000]}, seed=1)
+    rooted = [5 + at % 3 + effect * (tray.levels == ("9000",)) for at, tray in enumerate(plan.trays)]
+    rows = {"tray": [tray.tray for tray in plan.trays], "rooted": rooted, "stuck": [20] * 16}
+    return plan.dealt_anew(rl.load_trial(rows, plan=plan), "strength", 0, 9000, draws=199)
+
+
 def laid_out() -> list[Any]:
     """Plans of every kind of layout, one that restricts and one that cannot be tested."""
     layout, two = rl.plan.layout, {"strength": [2500, 5000]}
@@ -167,6 +175,7 @@ def laid_out() -> list[Any]:
         layout("strip-plot", both, whole_plot="dark_days", blocks=3, seed=1),
         layout("incomplete-blocks", {"cultivar": list(range(12))}, per_block=4, trays=3, seed=1),
         layout("augmented", {"cultivar": list(range(12))}, controls=["K12"], blocks=3, seed=1),
+        *(judged(effect) for effect in (0, 9)),
     ]
 
 

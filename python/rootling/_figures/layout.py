@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rootling._figures.style import COLOURS, FAINT, INK, as_text
+from rootling._figures.style import COLOURS, FAINT, INK, as_text, one_panel
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -60,3 +60,16 @@ def _tray(axes: Any, tray: Any, kind: int | None) -> None:
     said = as_text(" x ".join(tray.levels))
     shown = said if len(said) <= 16 else f"{said[:14]}.."
     axes.text(tray.column, tray.row + 0.15, shown, ha="center", va="center", fontsize=7, color=INK)
+
+
+def dealt_anew(result: Result) -> Figure:
+    """Differences of other layouts of the set, and the one that was found."""
+    figure, axes = one_panel()
+    width = 200 * result.reach / len(result.counts)
+    left = [-100 * result.reach + at * width for at in range(len(result.counts))]
+    axes.bar(left, result.counts, width=width, align="edge", color=COLOURS[4], edgecolor=INK, linewidth=0.4)
+    axes.axvline(100 * result.value, color=COLOURS[1], linewidth=2)
+    second, first = as_text(result.second), as_text(result.first)
+    axes.set_xlabel(f"{second} minus {first}, points; line: this layout", color=INK)
+    axes.set_ylabel("other layouts of the set", color=INK)
+    return figure

@@ -10,7 +10,7 @@ import polars as pl
 
 from rootling import _frames
 from rootling.exceptions import RootlingWarning
-from rootling.plan import BLIND, blind_columns, joined
+from rootling.plan import BLIND, blind_columns, joined, read_apart
 
 __all__ = ["of_plan"]
 
@@ -19,6 +19,8 @@ def of_plan(data: Any, plan: Any, given: Mapping[str, Any]) -> tuple[dict[str, A
     """The arguments and the data with which a trial is loaded."""
     if plan is not None:
         table, arguments, source = joined(data, plan, given)
+        for said in read_apart(table, arguments.get("treatments", ())):
+            warnings.warn(said, RootlingWarning, stacklevel=3)
         frame = pl.DataFrame({name: pl.Series(cells, dtype=pl.String) for name, cells in table.items()})
         found = _frames.Input(None, frame, source, names=frame.columns)
         return {**given, **arguments, "sheet": None, "encoding": None}, found

@@ -17,8 +17,8 @@ Examples
 # ``rows``: the rows of a sheet that comes back
 # ``read_back``: a sheet that comes back, joined with its plan
 
-from rootling.plan.laid_out import Layout
+from rootling.plan.laid_out import DealtAnew, Layout
 from rootling.plan.layout import layout
-from rootling.plan.read_back import BLIND, blind_columns, joined
+from rootling.plan.read_back import BLIND, blind_columns, joined, read_apart
 
-__all__ = ["BLIND", "Layout", "blind_columns", "joined", "layout"]
+__all__ = ["BLIND", "DealtAnew", "Layout", "blind_columns", "joined", "layout", "read_apart"]

@@ -6,12 +6,39 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _figures
+from rootling._given import shortened, spelled
+from rootling._given.choices import Progress
 from rootling._results import Faces, Result, typed
-from rootling.exceptions import ReportError
+from rootling.exceptions import ChoiceError, ReportError
 from rootling.plan.sheets import write_key, write_labels, write_record_sheet
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+
+# What the record of a plan holds beside the faces of every result.
+NUMBERS = (
+    *("options", "trays", "n_units", "n_combinations", "n_benches", "rows", "columns"),
+    *("set", "efficiency", "confounded", "fingerprint"),
+)
+
+
+def numbers_of(record: dict[str, Any]) -> dict[str, Any]:
+    """The numbers of a plan out of its record."""
+    return {name: record[name] for name in NUMBERS}
+
+
+class DealtAnew(
+    Result[typed.layout.DealtAnew],
+    typed.layout.DealtAnewFields,
+    faces=Faces(
+        figure=_figures.layout.dealt_anew,
+        question="Does the difference hold up among other layouts of the plan?",
+    ),
+):
+    """A difference among those of other layouts of the same set."""
+
+    kind = "dealt_anew"
 
 
 class Layout(
@@ -48,6 +75,77 @@ class Layout(
         True
         """
         return Layout(_core.layout.layout({**self.to_dict()["options"], "seed": seed}))
+
+    def dealt_anew(
+        self,
+        trial: Any,
+        treatment: str,
+        first: Any,
+        second: Any,
+        *,
+        draws: int = 999,
+        seed: int = 1,
+        progress: Progress | None = None,
+    ) -> DealtAnew:
+        """Asks whether a difference holds up when trays are dealt out anew within the very set of this plan.
+
+        Every layout of the set is as likely as the others, so the P value is valid whatever benches, rows and columns
+        do, also under restrictions and in Latin squares and strips, of which the usual analysis knows only a part.
+
+        Parameters
+        ----------
+        trial : Trial
+            Loaded with ``plan=``.
+        treatment : str
+            The treatment.
+        first, second
+            Its two levels; the difference is second minus first.
+        draws : int
+            Other layouts drawn.
+        seed : int
+            Seed of these.
+        progress : callable, optional
+            Called with layouts drawn and to be drawn.
+
+        Returns
+        -------
+        DealtAnew
+            ``value`` (difference of mean tray rates), ``p`` with its Monte Carlo ``p_error``, ``smallest_p``.
+
+        Raises
+        ------
+        ChoiceError
+            For a trial of other trays, a treatment or a level that the plan does not have.
+
+        Notes
+        -----
+        It says nothing of how large the difference may be: the interval of :meth:`rootling.Trial.compare` does.
+
+        References
+        ----------
+        Fisher 1935; Bailey 1987.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> plan = rl.plan.layout("blocks", {"strength": [2500, 5000]}, blocks=6, stuck=20, seed=1)
+        >>> rows = {"tray": [], "rooted": [], "stuck": []}
+        >>> for at, tray in enumerate(plan.trays):
+        ...     rows["tray"].append(tray.tray)
+        ...     rows["rooted"].append(7 + at % 3 + 5 * (tray.levels == ("5000",)))
+        ...     rows["stuck"].append(20)
+        >>> trial = rl.load_trial(rows, plan=plan)
+        >>> plan.dealt_anew(trial, "strength", 2500, 5000).p < 0.06
+        True
+        """
+        if not hasattr(trial, "tray_counts"):
+            raise ChoiceError(f"trial={shortened(trial)} is no trial; give what rl.load_trial(sheet, plan=plan) made")
+        counts = trial.tray_counts()
+        if "tray" not in counts.columns:
+            raise ChoiceError("this trial has no column of trays; load its record sheet with plan=plan")
+        rates = dict(zip(counts["tray"].to_list(), (counts["rooted"] / counts["stuck"]).to_list(), strict=True))
+        options = {"treatment": treatment, "levels": (spelled(first), spelled(second)), "draws": draws, "seed": seed}
+        return DealtAnew(_core.layout.dealt_anew(numbers_of(self.to_dict()), rates, options, progress))
 
     def record_sheet(self, path: Any) -> Path:
         """Writes the sheet to be filled in (xlsx or csv): codes, places, room for counts, no treatment.

@@ -12,11 +12,11 @@ from rootling import _core
 from rootling._given import has_columns, shortened
 from rootling.exceptions import ChoiceError, Issue, TrialDataError
 from rootling.plan.inert import as_it_was
-from rootling.plan.laid_out import Layout
+from rootling.plan.laid_out import Layout, numbers_of
 from rootling.plan.rows import Sheet, read_rows
 from rootling.plan.sheets import PLACES
 
-__all__ = ["BLIND", "blind_columns", "joined"]
+__all__ = ["BLIND", "blind_columns", "joined", "read_apart"]
 
 OWN = ("plan", "tray", "bench", "row", "column", *PLACES, "stock_plant", "reader", "seal")
 SHOWN = 20
@@ -70,8 +70,7 @@ def _of_record(record: Any) -> Key:
 
 def _of_plan(plan: Layout) -> Key:
     record = plan.to_dict()
-    parts = ("options", "trays", "n_units", "n_combinations", "n_benches", "rows", "columns", "set", "efficiency")
-    _core.layout.check({name: record[name] for name in (*parts, "confounded", "fingerprint")})
+    _core.layout.check(numbers_of(record))
     treatments = [one["name"] for one in record["options"]["treatments"]]
     trays = {}
     for tray in record["trays"]:
@@ -82,12 +81,12 @@ def _of_plan(plan: Layout) -> Key:
 
 def _of_key(sheet: Sheet) -> Key:
     """A key that was written down: each line has to go with its seal, so columns that were sorted apart show."""
-    missing = [name for name in OWN if name not in sheet.columns]
+    columns = {as_it_was(name): [as_it_was(text) for text in texts] for name, texts in sheet.columns.items()}
+    missing = [name for name in OWN if name not in columns]
     if missing:
         reason = f"the key has no column {missing[0]!r}"
         raise TrialDataError.of_input("no_key", reason, "give the key as plan.key wrote it", column=missing[0])
-    treatments = [name for name in sheet.columns if name not in OWN]
-    columns = {name: [as_it_was(text) for text in texts] for name, texts in sheet.columns.items()}
+    treatments = [name for name in columns if name not in OWN]
     lines = [dict(zip(columns, line, strict=True)) for line in zip(*columns.values(), strict=True)]
     order = [name for name in OWN[2:] if name not in ("stock_plant", "reader", "seal")]
     order += [*treatments, "stock_plant", "reader"]
@@ -232,6 +231,21 @@ def _arguments(table: Mapping[str, list[str | None]], key: Key, given: Mapping[s
     if any(table.get("dead", ())):
         plan["dead"] = "dead"
     return {name: value for name, value in plan.items() if given.get(name) in (None, (), [])}
+
+
+def read_apart(table: Mapping[str, list[str | None]], treatments: Iterable[str]) -> Iterable[str]:
+    """A sentence for each treatment whose levels were read by different people, each by one alone."""
+    readers = table.get("reader") or []
+    for name in treatments:
+        levels: dict[str, set[str | None]] = {}
+        for reader, level in zip(readers, table[name], strict=False):
+            if reader:
+                levels.setdefault(reader, set()).add(level)
+        if len(set().union(*levels.values())) > 1 and all(len(own) == 1 for own in levels.values()):
+            yield (
+                f"Each reader read one level of {name} alone, so a difference between levels may just as well be one "
+                "between readers; let every reader read every level."
+            )
 
 
 def blind_columns(data: Any, given: Mapping[str, Any]) -> bool:

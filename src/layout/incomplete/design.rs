@@ -27,11 +27,13 @@ impl Resolvable {
     pub(super) fn information(&self) -> Array2<f64> {
         let (v, r) = (self.levels, self.replicates.len() as f64);
         let mut found = Array2::from_elem((v, v), 1.0 / v as f64);
-        (0..v).for_each(|at| found[[at, at]] += r);
+        found.diag_mut().iter_mut().for_each(|slot| *slot += r);
         for block in self.blocks() {
             for one in block {
                 for other in block {
-                    found[[*one, *other]] -= 1.0 / block.len() as f64;
+                    if let Some(slot) = found.get_mut([*one, *other]) {
+                        *slot -= 1.0 / block.len() as f64;
+                    }
                 }
             }
         }
@@ -65,7 +67,9 @@ impl Resolvable {
         for block in self.blocks() {
             for one in block {
                 for other in block {
-                    shared[[*one, *other]] += 1;
+                    if let Some(slot) = shared.get_mut([*one, *other]) {
+                        *slot += 1;
+                    }
                 }
             }
         }

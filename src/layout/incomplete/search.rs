@@ -127,7 +127,11 @@ impl Known {
         let sizes: Vec<&Vec<usize>> = design.blocks().collect();
         let mut means = Array2::zeros((design.levels, sizes.len()));
         for (at, block) in sizes.iter().enumerate() {
-            block.iter().for_each(|level| means[[*level, at]] = 1.0 / block.len() as f64);
+            for level in block.iter() {
+                if let Some(slot) = means.get_mut([*level, at]) {
+                    *slot = 1.0 / block.len() as f64;
+                }
+            }
         }
         let square = inverse.dot(&inverse);
         let (inverse_blocks, square_blocks) = (inverse.dot(&means), square.dot(&means));

@@ -17,6 +17,31 @@ class BlockEfficiency(Numbers):
     most_together: int
 
 
+class DealtAnewFields:
+    """A difference among those of other layouts of the same set."""
+
+    __slots__ = ()
+
+    treatment: str
+    first: str
+    second: str
+    value: float
+    p: float
+    p_error: float
+    smallest_p: float
+    draws: int
+    n_units: int
+    n_unread: int
+    counts: tuple[int, ...]
+    reach: float
+
+
+class DealtAnew(DealtAnewFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
 class LayoutFields:
     """A plan: where each tray stands and how that was drawn."""
 
