@@ -12,7 +12,7 @@ use crate::answer::Answer;
 use crate::error::{LayoutError, Result};
 use crate::math::rng::stream;
 
-/// Codes are drawn from a stream of their own, so that they tell nothing of the layout.
+/// Codes are drawn from a stream of their own, and from all that was asked: they tell nothing of the layout, and other plans have others.
 const CODES: u64 = 1;
 
 /// Lays a trial out.
@@ -38,7 +38,7 @@ pub fn layout(options: &LayoutOptions) -> Result<Answer<Layout>> {
     let made = dealer.deal(&mut stream(options.seed, 0))?;
     let mut trays = made.placed(&asked);
     share(options, &mut trays);
-    let own = codes(&mut stream(options.seed, CODES), trays.len());
+    let own = codes(&mut stream(codes::number_of(options), CODES), trays.len());
     trays.iter_mut().zip(own).for_each(|((_, tray), code)| tray.tray = code);
     let confounded = confounded(options, &trays);
     let mut layout = Layout {

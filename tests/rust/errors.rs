@@ -493,8 +493,8 @@ fn layouts() {
         ),
         (LayoutError::ControlIsEntry { level: "K12".to_owned() }, "\"K12\" is a control and a new entry; name it once"),
         (
-            LayoutError::NoPlan { what: "the entries of tray H482J were changed".to_owned() },
-            "this record is no plan any more (the entries of tray H482J were changed); take the file as it was written, or make the plan again",
+            LayoutError::NoPlan { what: "the entries of tray H482A were changed".to_owned() },
+            "this record is no plan any more (the entries of tray H482A were changed); take the file as it was written, or make the plan again",
         ),
     ];
     check("src/error/layout.rs", &cases);

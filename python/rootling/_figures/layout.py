@@ -21,7 +21,9 @@ def bench_map(result: Result, *, blind: bool = False) -> Figure:
     """Every bench with its positions; combinations differ by colour and by hatching."""
     from rootling._figures.paper import PaperFigure
 
-    benches = list(dict.fromkeys(tray.bench for tray in result.trays))[:MOST]
+    every = list(dict.fromkeys(tray.bench for tray in result.trays))
+    benches = every[:MOST]
+    more = f"; the first {MOST} of {len(every)} benches" if len(every) > MOST else ""
     kinds = list(dict.fromkeys(tuple(tray.levels) for tray in sorted(result.trays, key=lambda tray: tray.levels)))
     across = min(ACROSS if result.columns <= 6 else 1, len(benches))
     down = -(-len(benches) // across)
@@ -33,7 +35,7 @@ def bench_map(result: Result, *, blind: bool = False) -> Figure:
     for axes, bench in zip(panels, benches, strict=False):
         axes.set_xlim(0.5, result.columns + 0.5)
         axes.set_ylim(result.rows + 0.5, 0.5)
-        axes.set_title(as_text(f"bench {bench}"), fontsize=9, color=INK, loc="left")
+        axes.set_title(as_text(_title(result, bench)), fontsize=9, color=INK, loc="left")
         axes.set_xticks(range(1, result.columns + 1))
         axes.set_yticks(range(1, result.rows + 1))
         axes.tick_params(labelsize=7, length=0, colors=INK)
@@ -41,8 +43,14 @@ def bench_map(result: Result, *, blind: bool = False) -> Figure:
         for tray in result.trays:
             if tray.bench == bench:
                 _tray(axes, tray, None if blind else kinds.index(tuple(tray.levels)))
-    figure.suptitle(f"Plan {result.fingerprint}; rows counted from the top", fontsize=9, color=INK)
+    figure.suptitle(f"Plan {result.fingerprint}; rows counted from the top{more}", fontsize=9, color=INK)
     return figure
+
+
+def _title(result: Result, bench: str) -> str:
+    """The bench, and its block where that is another name."""
+    blocks = {tray.block for tray in result.trays if tray.bench == bench} - {None, bench}
+    return f"bench {bench}, block {blocks.pop()}" if len(blocks) == 1 else f"bench {bench}"
 
 
 def _tray(axes: Any, tray: Any, kind: int | None) -> None:

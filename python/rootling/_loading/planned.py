@@ -9,8 +9,8 @@ from typing import Any
 import polars as pl
 
 from rootling import _frames
+from rootling._loading.read_back import BLIND, blind_columns, joined, read_apart
 from rootling.exceptions import RootlingWarning
-from rootling.plan import BLIND, blind_columns, joined, read_apart
 
 __all__ = ["of_plan"]
 

@@ -13,12 +13,8 @@ Examples
 # ``laid_out``: a plan, and the files made of it
 # ``given``: treatments, plants and readers as callers give them
 # ``sheets``: record sheet, key and labels as files
-# ``inert``: texts that no spreadsheet may take for a formula
-# ``rows``: the rows of a sheet that comes back
-# ``read_back``: a sheet that comes back, joined with its plan
 
 from rootling.plan.laid_out import DealtAnew, Layout
 from rootling.plan.layout import layout
-from rootling.plan.read_back import BLIND, blind_columns, joined, read_apart
 
-__all__ = ["BLIND", "DealtAnew", "Layout", "blind_columns", "joined", "layout", "read_apart"]
+__all__ = ["DealtAnew", "Layout", "layout"]

@@ -64,6 +64,10 @@ class Layout(
         """
         return self._drawn(lambda: _figures.layout.bench_map(self, blind=blind))
 
+    def _check(self) -> None:
+        """Refuses a plan that is not as it was made."""
+        _core.layout.check(numbers_of(self.to_dict()))
+
     def again(self, seed: int) -> Layout:
         """Another layout of the same set, by another seed: what a test that deals the trays out anew compares with.
 

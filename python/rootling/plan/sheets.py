@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from rootling._pages import on_page
+from rootling._words import inert
 from rootling.exceptions import ReportError
-from rootling.plan.inert import inert
 
 __all__ = ["key_columns", "key_rows", "write_key", "write_labels", "write_record_sheet"]
 

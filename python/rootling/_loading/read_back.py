@@ -10,14 +10,14 @@ from typing import Any
 
 from rootling import _core
 from rootling._given import has_columns, shortened
+from rootling._loading.rows import Sheet, read_rows
+from rootling._words import as_it_was
 from rootling.exceptions import ChoiceError, Issue, TrialDataError
-from rootling.plan.inert import as_it_was
-from rootling.plan.laid_out import Layout, numbers_of
-from rootling.plan.rows import Sheet, read_rows
-from rootling.plan.sheets import PLACES
+from rootling.plan import Layout
 
 __all__ = ["BLIND", "blind_columns", "joined", "read_apart"]
 
+PLACES = ("replicate", "block", "whole_plot", "strip")
 OWN = ("plan", "tray", "bench", "row", "column", *PLACES, "stock_plant", "reader", "seal")
 SHOWN = 20
 BLIND = (
@@ -70,7 +70,7 @@ def _of_record(record: Any) -> Key:
 
 def _of_plan(plan: Layout) -> Key:
     record = plan.to_dict()
-    _core.layout.check(numbers_of(record))
+    plan._check()
     treatments = [one["name"] for one in record["options"]["treatments"]]
     trays = {}
     for tray in record["trays"]:
