@@ -280,7 +280,7 @@ mod tests {
             })
             .collect();
         let all = (0..64_u32).map(|signs| {
-            let sum = gaps.iter().enumerate().map(|(at, gap)| if signs >> at & 1 == 1 { *gap } else { -gap });
+            let sum = gaps.iter().enumerate().map(|(at, gap)| if (signs >> at) & 1 == 1 { *gap } else { -gap });
             sum.sum::<f64>() / 6.0
         });
         let exact = all.filter(|gap| gap.abs() >= answer.value.abs() - 1e-12).count() as f64 / 64.0;

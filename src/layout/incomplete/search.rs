@@ -127,7 +127,7 @@ impl Known {
         let sizes: Vec<&Vec<usize>> = design.blocks().collect();
         let mut means = Array2::zeros((design.levels, sizes.len()));
         for (at, block) in sizes.iter().enumerate() {
-            for level in block.iter() {
+            for level in *block {
                 if let Some(slot) = means.get_mut([*level, at]) {
                     *slot = 1.0 / block.len() as f64;
                 }

@@ -150,8 +150,6 @@ mod tests {
 
     /// All orders of a multiset, one by one.
     fn orders(sizes: &[usize]) -> Vec<Vec<usize>> {
-        let n: usize = sizes.iter().sum();
-        let (mut found, mut left) = (Vec::new(), sizes.to_vec());
         fn on(n: usize, left: &mut Vec<usize>, begun: &mut Vec<usize>, found: &mut Vec<Vec<usize>>) {
             if begun.len() == n {
                 found.push(begun.clone());
@@ -167,6 +165,8 @@ mod tests {
                 }
             }
         }
+        let n: usize = sizes.iter().sum();
+        let (mut found, mut left) = (Vec::new(), sizes.to_vec());
         on(n, &mut left, &mut Vec::new(), &mut found);
         found
     }
