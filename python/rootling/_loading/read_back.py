@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Mapping
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 from rootling import _core
-from rootling._given import has_columns, shortened
+from rootling._given import has_columns, nearest, shortened
 from rootling._loading.rows import Sheet, read_rows
 from rootling._words import as_it_was
 from rootling.exceptions import ChoiceError, Issue, TrialDataError
@@ -155,8 +154,8 @@ def _misfits(sheet: Sheet, key: Key, codes: list[str | None]) -> Iterable[Issue]
                 "give the sheet and the plan that belong together",
             )  # fmt: skip
         elif code is None:
-            near = get_close_matches(written.upper(), key.trays, 1, 0.7)
-            ask = f"did you mean {near[0]}? " if near else ""
+            near = nearest(written.upper(), key.trays)
+            ask = f"did you mean {near}? " if near else ""
             reason = f"{shortened(written)} is no code of a tray: its check letter does not fit"
             yield _issue(
                 "wrong_code",
