@@ -13,7 +13,7 @@ from nbclient import NotebookClient
 
 FOLDER = Path(__file__).resolve().parent
 OUTPUT = FOLDER.parent / ".demo-output"
-NOTEBOOKS = ("two_strengths", "strength_and_rootstock", "plum_cuttings", "watching_the_crop")
+NOTEBOOKS = ("two_strengths", "strength_and_rootstock", "plum_cuttings", "watching_the_crop", "planning_a_trial")
 
 
 def execute(name: str) -> Path:

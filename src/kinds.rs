@@ -9,8 +9,8 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Map, Value};
 
 use crate::{
-    answer, checks, compare, counts, curves, effects, estimate, model_tests, models, plan, prediction, rates, tables,
-    watch,
+    answer, checks, compare, counts, curves, effects, estimate, layout, model_tests, models, plan, prediction, rates,
+    tables, watch,
 };
 
 /// Room, kind and the name of its type.
@@ -70,6 +70,8 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::BatchNumbers>(made, ["watch", "batch_chart"]),
         kind::<watch::MixChange>(made, ["watch", "mix_change"]),
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
+        kind::<layout::Layout>(made, ["layout", "layout"]),
+        kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ]

@@ -40,6 +40,7 @@ pub mod effects;
 pub mod error;
 pub mod estimate;
 pub mod layers;
+pub mod layout;
 pub mod math;
 pub mod model_tests;
 pub mod models;

@@ -7,6 +7,7 @@ use crate::compare::{Claim, MarginTest};
 use crate::counts::{DifferenceMethod, OddsRatioMethod, PairedMethod, RatioMethod, UnconditionalOrder};
 use crate::curves::{BlocksUse, CurveTrays, Shape};
 use crate::effects::{Adjust, Adjustment, LetterOrder, RateOf, Scale};
+use crate::layout::LayoutKind;
 use crate::models::{Link, StatisticKind, TrayMode};
 use crate::plan::{Boundary, Question, TrayLaw};
 use crate::rates::{CorrelationMethod, IntervalMethod, Sides, TargetMethod, TraysUse};
@@ -48,6 +49,7 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
         ("RateScale", names::<Scale>()),
         ("RateOf", names::<RateOf>()),
         ("LetterOrder", names::<LetterOrder>()),
+        ("LayoutKind", names::<LayoutKind>()),
         ("Question", names::<Question>()),
         ("TrayLaw", names::<TrayLaw>()),
         ("Boundary", names::<Boundary>()),

@@ -20,7 +20,9 @@ impl From<Error> for PyErr {
         let message = error.to_string();
         match error {
             Error::Count(_) => CountError::new_err(message),
-            Error::Choice(_) | Error::Effect(_) | Error::Watch(_) | Error::Plan(_) => ChoiceError::new_err(message),
+            Error::Choice(_) | Error::Effect(_) | Error::Layout(_) | Error::Plan(_) | Error::Watch(_) => {
+                ChoiceError::new_err(message)
+            }
             Error::Dose(_) => CurveError::new_err(message),
             Error::Model(_) => ModelError::new_err(message),
             Error::Strength(_) => StrengthError::new_err(message),

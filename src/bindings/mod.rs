@@ -6,6 +6,7 @@ mod compare;
 mod convert;
 mod curves;
 mod errors;
+mod layout;
 mod models;
 mod plan;
 mod pool;
@@ -23,10 +24,11 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 11] = [
+const DOMAINS: [(&str, Register); 12] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
+    ("layout", layout::register),
     ("models", models::register),
     ("plan", plan::register),
     ("rates", rates::register),

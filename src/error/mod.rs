@@ -6,6 +6,7 @@ mod curve;
 mod data;
 mod effect;
 mod issue;
+mod layout;
 mod model;
 mod numeric;
 mod plan;
@@ -20,6 +21,7 @@ pub use curve::CurveError;
 pub use data::{DataError, RecordError, RowsError};
 pub use effect::EffectError;
 pub use issue::{Issue, Severity};
+pub use layout::LayoutError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use plan::PlanError;
@@ -63,6 +65,9 @@ pub enum Error {
     /// A trial that cannot be planned as asked.
     #[error(transparent)]
     Plan(#[from] PlanError),
+    /// A layout that cannot be made.
+    #[error(transparent)]
+    Layout(#[from] LayoutError),
     /// A numeric routine outside its range.
     #[error(transparent)]
     Numeric(#[from] NumericError),

@@ -13,6 +13,9 @@ use crate::trial::sheet::{
 };
 use crate::trial::table::Rows;
 
+/// The reason of a tray that was not read: nothing was lost.
+const UNREAD: &str = "not read";
+
 /// Rows of the frame that are worked out from those above, and the code of the question each is.
 pub(super) type Derived = Vec<(usize, &'static str)>;
 
@@ -109,8 +112,12 @@ impl Checker<'_> {
             let lost = nothing(rooted, line) || nothing(stuck, line) || none(line);
             let Some(reason) = reasons.get(line).filter(|cell| lost && !cell.is_missing()) else { continue };
             if self.is_usable(line) {
-                let issue =
-                    Issue::of_input("lost_tray", format!("the tray was lost ({})", reason.shown()), "nothing to do");
+                let issue = if reason.shown() == UNREAD {
+                    let why = "nothing is counted here; a blank is unread and no 0";
+                    Issue::of_input("unread_tray", why, "read it, or leave it")
+                } else {
+                    Issue::of_input("lost_tray", format!("the tray was lost ({})", reason.shown()), "nothing to do")
+                };
                 self.not_a_tray(line, issue.graded(Severity::Information).with_value(reason.shown()));
             }
         }

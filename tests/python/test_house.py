@@ -22,7 +22,7 @@ FLOORS = [
     {"layers"},
     {"trial"},
     {"rates"},
-    {"counts", "models", "simulate"},
+    {"counts", "layout", "models", "simulate"},
     {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
     {"curves", "tables", "watch"},

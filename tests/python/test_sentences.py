@@ -173,6 +173,31 @@ def planned() -> list[Any]:
     ]
 
 
+def judged(effect: int) -> Result:
+    """A trial on a plan, dealt out anew."""
+    plan = rl.plan.layout("latin-square", {"strength": [0, 1000, 3000, 9000]}, seed=1)
+    rooted = [5 + at % 3 + effect * (tray.levels == ("9000",)) for at, tray in enumerate(plan.trays)]
+    rows = {"tray": [tray.tray for tray in plan.trays], "rooted": rooted, "stuck": [20] * 16}
+    return plan.dealt_anew(rl.load_trial(rows, plan=plan), "strength", 0, 9000, draws=199)
+
+
+def laid_out() -> list[Any]:
+    """Plans of every kind of layout, one that restricts and one that cannot be tested."""
+    layout, two = rl.plan.layout, {"strength": [2500, 5000]}
+    both = {"dark_days": [0, 21], **two}
+    return [
+        layout("completely-randomised", two, trays=6, longest_run=2, seed=1),
+        layout("blocks", both, blocks=4, stuck=20, stock_plants=4, readers=2, seed=1),
+        layout("latin-square", {"strength": list(range(7))}, seed=1),
+        layout("split-plot", both, whole_plot="dark_days", blocks=3, seed=1),
+        layout("split-plot", both, whole_plot="dark_days", whole_plots=1, trays=4, seed=1),
+        layout("strip-plot", both, whole_plot="dark_days", blocks=3, seed=1),
+        layout("incomplete-blocks", {"cultivar": list(range(12))}, per_block=4, trays=3, seed=1),
+        layout("augmented", {"cultivar": list(range(12))}, controls=["K12"], blocks=3, seed=1),
+        *(judged(effect) for effect in (0, 9)),
+    ]
+
+
 SETS: dict[str, Callable[[], list[Any]]] = {
     "trays": answers,
     "no trays": lambda: answers(tray=None),
@@ -181,7 +206,12 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "deaths": deadly,
     "watched": watched,
     "planned": planned,
+    "laid out": laid_out,
 }
+
+
+# Together these ask every kind.
+ASKED = ("trays", "plain counts", "watched", "planned", "laid out")
 
 
 @pytest.fixture(scope="module")
@@ -192,8 +222,7 @@ def made() -> dict[str, list[Any]]:
 
 
 def test_every_kind_is_asked(made: dict[str, list[Any]]) -> None:
-    every = [*made["trays"], *made["plain counts"], *made["watched"], *made["planned"]]
-    kinds = {one.kind for one in every if isinstance(one, Result)}
+    kinds = {one.kind for name in ASKED for one in made[name] if isinstance(one, Result)}
     assert set(KINDS) - kinds == set()
 
 
@@ -261,7 +290,7 @@ OF_SHARES = {
 
 
 def test_frames_hold_proportions(made: dict[str, list[Any]]) -> None:
-    for one in [*made["trays"], *made["plain counts"], *made["watched"], *made["planned"]]:
+    for one in (one for name in ASKED for one in made[name]):
         record = one.to_dict()
         assert not [name for name in names_of(record) if name.endswith(("_points", "_percent"))], one
         if not isinstance(one, Result) or one.kind not in OF_SHARES:
@@ -307,7 +336,7 @@ def test_units_are_named_in_the_plural() -> None:
 
 def test_every_kind_draws_itself_and_is_a_question_of_the_report(made: dict[str, list[Any]], tmp_path: Any) -> None:
     first: dict[str, Result] = {}
-    for one in [*made["trays"], *made["plain counts"], *made["watched"], *made["planned"]]:
+    for one in (one for name in ASKED for one in made[name]):
         if isinstance(one, Result):
             first.setdefault(one.kind, one)
     assert set(first) == set(KINDS)

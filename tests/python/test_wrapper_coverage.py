@@ -10,7 +10,7 @@ import pytest
 import rootling as rl
 from rootling import _core
 
-DOMAINS = ("compare", "curves", "models", "plan", "rates", "report", "tables", "trial", "units", "watch")
+DOMAINS = ("compare", "curves", "layout", "models", "plan", "rates", "report", "tables", "trial", "units", "watch")
 
 
 def test_the_compiled_domains_are_known() -> None:
@@ -58,6 +58,7 @@ def test_public_names_have_docstrings() -> None:
         rl.curves,
         rl.tables,
         rl.models,
+        rl.plan,
         rl.trial,
         rl.units,
         rl.demo,

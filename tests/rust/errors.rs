@@ -347,6 +347,7 @@ fn choices_offer_only_names_that_are_near() {
                 "Dose",
                 "Effect",
                 "Interrupted",
+                "Layout",
                 "Model",
                 "Numeric",
                 "Plan",

@@ -422,6 +422,12 @@ fn of_marks() -> Vec<Case> {
             "row 3: the tray was lost (fell down); nothing to do",
         ),
         (
+            "unread_tray",
+            b"strength,tray,rooted,stuck,remarks\n0,a,3,20,\n2500,b,,20,not read\n2500,c,12,20,\n".to_vec(),
+            asked(|one| one.lost = Some("remarks".into())),
+            "row 3: nothing is counted here; a blank is unread and no 0; read it, or leave it",
+        ),
+        (
             "ditto_mark",
             with_row("ditto,b,4,20"),
             trays(),

@@ -54,6 +54,7 @@ mod layered;
 mod layered_models;
 mod layers;
 mod layers_reference;
+mod layout_errors;
 mod letters;
 mod limits_hold;
 mod many_levels;

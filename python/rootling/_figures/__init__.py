@@ -10,6 +10,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     what a model is asked
 ``strengths``, ``curves``, ``wanted``, ``surface``
     the axis of strengths, curves along it, and what is asked of them
+``layout``
+    the map of the benches
 ``watch``
     a crop followed week by week
 ``plan``
@@ -24,6 +26,7 @@ from rootling._figures import (
     curves,
     differences,
     effects,
+    layout,
     plan,
     rates,
     surface,
@@ -33,4 +36,4 @@ from rootling._figures import (
 )
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["plan", "wanted", "watch"]
+__all__ += ["layout", "plan", "wanted", "watch"]

@@ -73,6 +73,9 @@ OneStep: TypeAlias = Literal["joint", "tukey-kramer", "dunnett", "scheffe"]
 RateScale: TypeAlias = Literal["points", "ratio", "odds"]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 LetterOrder: TypeAlias = Literal["descending", "ascending"]
+LayoutKind: TypeAlias = Literal[
+    "completely-randomised", "blocks", "latin-square", "split-plot", "strip-plot", "incomplete-blocks", "augmented"
+]
 Question: TypeAlias = Literal[
     "difference", "not-worse", "equivalent", "against-control", "all-pairs", "trend", "target", "effect", "interaction"
 ]

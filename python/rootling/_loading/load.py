@@ -11,6 +11,7 @@ from rootling._given.choices import BadRows
 from rootling._loading.arguments import options_of, wanted_of
 from rootling._loading.earlier import for_later
 from rootling._loading.going_on import with_line
+from rootling._loading.planned import of_plan
 from rootling.exceptions import TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
@@ -49,6 +50,7 @@ def load_trial(
     bad_rows: BadRows = "stop",
     distinct_levels: bool = False,
     earlier: Trial | Mapping[str, Any] | Sequence[Trial | Mapping[str, Any]] = (),
+    plan: Any = None,
     **unknown: Any,
 ) -> Trial:
     """Loads and checks the counts of a rooting trial.
@@ -129,6 +131,14 @@ def load_trial(
         law, by a dispersion or robustly. When not to use: for trials of another place or of another way of working,
         since nothing checks that they are alike (Smyth 2004; Lonnstedt and Speed 2002).
 
+    plan : Layout, dict or str, optional
+        The plan of :func:`rootling.plan.layout` whose record sheet this is, its record, or a file of plan or key.
+        Treatments, tray, block, whole plot and stock plant come from it, joined by the codes of the trays; columns of
+        the record sheet (``rooted``, ``stuck``, ``dead``, ``lost``) need not be named. A blank count is a tray not
+        read yet and is set aside. Rows of another plan, codes whose check letter does not fit and columns that were
+        sorted apart are refused. A record sheet loaded without its plan stays blind: it has no treatments, and a
+        warning says so.
+
     Returns
     -------
     Trial
@@ -169,12 +179,16 @@ def load_trial(
     >>> trial.design.n_units
     8
     """
-    given = {name: value for name, value in locals().items() if name not in ("data", "unknown")}
-    check_known(unknown, given, "load_trial")
+    given = {name: value for name, value in locals().items() if name not in ("data", "unknown", "plan")}
+    check_known(unknown, [*given, "plan"], "load_trial")
+    given, data = of_plan(data, plan, given)
     said = {name: value for name, value in given.items() if not _is_default(value)}
     try:
         return _load(data, given)
     except TrialDataError as error:
+        if plan is not None:
+            # What the plan says is in no line to paste.
+            raise
         raise with_line(error, data, given, said, _load) from None
 
 
@@ -185,7 +199,9 @@ def _is_default(value: Any) -> bool:
 def _load(data: Any, given: Mapping[str, Any]) -> Trial:
     options = options_of(given) | {"earlier": for_later(given["earlier"])}
     wanted = wanted_of(options)
-    found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
+    found = data
+    if not isinstance(data, _frames.Input):
+        found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
     if found.cells is not None:
         return Trial(_core.trial.read_cells(found.cells, found.notes or [], options))
     if found.text is not None:

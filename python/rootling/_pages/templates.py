@@ -125,4 +125,26 @@ REPORT = """{% from "parts" import cells, items %}
 </main></body></html>
 """
 
-ALL = {"parts": PARTS, "result": RESULT, "said": SAID, "table": TABLE, "report": REPORT}
+# Labels of trays, to be printed and cut.
+LABELS = """<!doctype html>
+<html lang="en">
+<head><meta charset="utf-8"><title>{{ title }}</title>
+<style>
+body { font-family: system-ui, sans-serif; margin: 8mm; color: #000; }
+main { display: grid; grid-template-columns: repeat(auto-fill, 62mm); gap: 3mm; }
+.label { border: 0.3mm dashed #777; padding: 2mm; display: flex; gap: 3mm; align-items: center; break-inside: avoid; }
+.label svg { width: 22mm; height: 22mm; flex: none; }
+.code { font-size: 7mm; font-weight: bold; letter-spacing: 0.5mm; margin: 0; font-family: ui-monospace, monospace; }
+.label p { margin: 0.5mm 0; font-size: 3mm; }
+@media print { body { margin: 0; } }
+</style></head>
+<body><main>
+{% for label in labels %}
+<div class="label">{{ label.square }}
+<div><p class="code">{{ label.code }}</p><p>{{ label.place }}</p>
+<p>{{ label.plan }}</p></div></div>
+{% endfor %}
+</main></body></html>
+"""
+
+ALL = {"labels": LABELS, "parts": PARTS, "result": RESULT, "said": SAID, "table": TABLE, "report": REPORT}

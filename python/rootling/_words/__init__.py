@@ -8,10 +8,13 @@
     names of columns, without twins
 ``outcomes``
     what was counted: the core's words for it
+``inert``
+    texts that no spreadsheet may take for a formula
 """
 
 from rootling._words import numbers, outcomes
 from rootling._words.columns import own_names
+from rootling._words.inert import as_it_was, inert
 from rootling._words.texts import clean, clean_lines, escaped, marked
 
-__all__ = ["clean", "clean_lines", "escaped", "marked", "numbers", "outcomes", "own_names"]
+__all__ = ["as_it_was", "clean", "clean_lines", "escaped", "inert", "marked", "numbers", "outcomes", "own_names"]

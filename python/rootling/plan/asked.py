@@ -16,7 +16,8 @@ Whole: TypeAlias = "int | Sequence[int]"
 Share: TypeAlias = "float | Sequence[float]"
 
 
-def _take(value: Any, at: str) -> float:
+def take(value: Any, at: str) -> float:
+    """A take as a proportion; one given in percent is told how to write it."""
     value = plain(value)
     if isinstance(value, bool) or not isinstance(value, Real):
         raise CountError(
@@ -35,15 +36,15 @@ def takes(given: Takes) -> tuple[list[float], list[str], int]:
     given = given.tolist() if hasattr(given, "tolist") else plain(given)
     if isinstance(given, Mapping):
         names = [spelled(level) for level in given]
-        return [_take(one, f"level {name}") for name, one in zip(names, given.values(), strict=True)], names, 0
+        return [take(one, f"level {name}") for name, one in zip(names, given.values(), strict=True)], names, 0
     if isinstance(given, Real) and not isinstance(given, bool):
-        return [_take(given, "level 1")], [], 0
+        return [take(given, "level 1")], [], 0
     if is_name(given) or not isinstance(given, Iterable):
         raise ChoiceError(f"takes={shortened(given)} is no list of expected takes; write takes=(0.60, 0.75)")
     rows = [one.tolist() if hasattr(one, "tolist") else plain(one) for one in given]
     if any(isinstance(one, Iterable) and not isinstance(one, str) for one in rows):
         return _crossed(rows)
-    return [_take(one, f"level {at}") for at, one in enumerate(rows, 1)], [], 0
+    return [take(one, f"level {at}") for at, one in enumerate(rows, 1)], [], 0
 
 
 def _crossed(rows: Sequence[Any]) -> tuple[list[float], list[str], int]:
@@ -54,7 +55,7 @@ def _crossed(rows: Sequence[Any]) -> tuple[list[float], list[str], int]:
             "takes= is no table: its rows hold different numbers of takes; write takes=[[0.3, 0.5], [0.3, 0.75]], "
             "a row for each level of the first treatment"
         )
-    found = [_take(one, f"row {at}") for at, row in enumerate(lists, 1) for one in row]
+    found = [take(one, f"row {at}") for at, row in enumerate(lists, 1) for one in row]
     return found, [], sizes.pop()
 
 

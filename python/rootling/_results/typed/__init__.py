@@ -8,8 +8,10 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     a fitted model, and what it answers
 ``curves``, ``beside``
     strength curves; damage, surfaces and next trials
-``watch``, ``plan``
-    what a watched crop and a planned trial answer
+``watch``
+    what a watched crop answers
+``plan``, ``layout``
+    what a planned trial answers, and what goes where
 ``shared``
     what several of these hold
 ``choices``
@@ -22,6 +24,7 @@ from rootling._results.typed import (
     choices,
     compare,
     curves,
+    layout,
     model,
     plan,
     rates,
@@ -31,5 +34,5 @@ from rootling._results.typed import (
     watch,
 )
 
-__all__ = ["asked", "beside", "choices", "compare", "curves", "model", "plan", "rates"]
+__all__ = ["asked", "beside", "choices", "compare", "curves", "layout", "model", "plan", "rates"]
 __all__ += ["shared", "tables", "trial", "watch"]

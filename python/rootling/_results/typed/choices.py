@@ -37,12 +37,16 @@ CommonMethod: TypeAlias = Literal[
     "mantel-haenszel, robins-breslow-greenland", "mantel-haenszel, greenland-robins", "mantel-haenszel, sato"
 ]
 CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
+Counted: TypeAlias = Literal["exactly", "by-draws", "not-known"]
 CriteriaUnit: TypeAlias = Literal["trays", "cuttings"]
 Criterion: TypeAlias = Literal["best strength", "whole curve"]
 CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
 Exactness: TypeAlias = Literal["exact", "drawn"]
 Form: TypeAlias = Literal["step", "drift", "open"]
 GoesWith: TypeAlias = Literal["setting", "reading", "open"]
+LayoutKind: TypeAlias = Literal[
+    "completely-randomised", "blocks", "latin-square", "split-plot", "strip-plot", "incomplete-blocks", "augmented"
+]
 Link: TypeAlias = Literal["logit", "probit", "complementary-log-log", "log-log"]
 Located: TypeAlias = Literal[
     "located",
