@@ -127,7 +127,7 @@ fn parts_of_a_raw_difference_add_up_and_mix_alone_is_called_so() {
     let sum = numbers.rates + numbers.mix.iter().map(|part| part.value).sum::<f64>() + numbers.without_partner;
     assert!((sum - numbers.value).abs() < 1e-12);
     assert!(numbers.low.unwrap() < 0.0 && numbers.high.unwrap() > 0.0, "{numbers:?}");
-    assert!(found.sentence.contains("like batches are not shown to differ"), "{}", found.sentence);
+    assert!(found.sentence.contains("the same kinds of batches are not shown to differ"), "{}", found.sentence);
     assert!(watch.mix(&MixOptions { from: 0, ..MixOptions::default() }).is_err());
 }
 
