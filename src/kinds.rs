@@ -62,6 +62,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::BatchNumbers>(made, ["watch", "batch_chart"]),
         kind::<watch::MixChange>(made, ["watch", "mix_change"]),
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
+        kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ]

@@ -9,7 +9,8 @@ use super::records::to_python;
 use super::run::{owned, quietly, telling};
 use crate::trial::Source;
 use crate::watch::{
-    self, Baseline, BaselineOptions, BatchOptions, MixOptions, SignalOptions, TargetOptions, Watch, WatchOptions,
+    self, Aim, Baseline, BaselineOptions, BatchOptions, MixOptions, PlacesOptions, SignalOptions, TargetOptions, Watch,
+    WatchOptions,
 };
 
 /// A crop under watch.
@@ -84,12 +85,23 @@ impl PyWatch {
     fn target<'py>(
         &self,
         py: Python<'py>,
-        target: f64,
+        target: Option<f64>,
         baseline: &Bound<'py, PyAny>,
         options: &Bound<'py, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let (baseline, options): (Baseline, TargetOptions) = (from_python(baseline)?, from_python(options)?);
-        to_python(py, &quietly(py, || self.0.target(target, &baseline, &options))?)
+        let aim = target.map_or(Aim::LastSeason, Aim::Rate);
+        to_python(py, &quietly(py, || self.0.target(aim, &baseline, &options))?)
+    }
+
+    fn places<'py>(
+        &self,
+        py: Python<'py>,
+        baseline: &Bound<'py, PyAny>,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let (baseline, options): (Baseline, PlacesOptions) = (from_python(baseline)?, from_python(options)?);
+        to_python(py, &quietly(py, || self.0.places(&baseline, &options))?)
     }
 
     fn batch_chart<'py>(

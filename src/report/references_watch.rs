@@ -26,6 +26,11 @@ pub const DAS_GUPTA_1993: &str = "Das Gupta P (1993). Standardization and decomp
 // From memory.
 pub const COX_REID_1987: &str = "Cox DR, Reid N (1987). Parameter orthogonality and approximate conditional inference. Journal of the Royal Statistical Society B 49: 1-39.";
 
+/// A spread between units by moments.
+// From memory.
+pub const DER_SIMONIAN_LAIRD_1986: &str =
+    "DerSimonian R, Laird N (1986). Meta-analysis in clinical trials. Controlled Clinical Trials 7: 177-188.";
+
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
     ZHANG_WOODALL_2015,
@@ -36,4 +41,5 @@ pub const ALL: &[&str] = &[
     KITAGAWA_1955,
     DAS_GUPTA_1993,
     COX_REID_1987,
+    DER_SIMONIAN_LAIRD_1986,
 ];

@@ -10,7 +10,7 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     what a model is asked
 ``strengths``, ``curves``, ``wanted``, ``surface``
     the axis of strengths, curves along it, and what is asked of them
-``watch``
+``watch``, ``watch_places``
     a crop followed week by week
 """
 
@@ -27,7 +27,8 @@ from rootling._figures import (
     trend,
     wanted,
     watch,
+    watch_places,
 )
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["wanted", "watch"]
+__all__ += ["wanted", "watch", "watch_places"]
