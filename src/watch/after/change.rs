@@ -141,10 +141,19 @@ impl<'a> Question<'a> {
             size_from_later_batches: size.from_later,
             form: form(&looked, scan, best, since.naive, control)?,
             goes_with: goes_with(&looked, found.set, scan, control)?,
-            places: places(&looked, first, &told, control)?,
+            places: places(&looked, surely(scan, best, since.weeks.1), &told, control)?,
             steps: steps(&carrying, self.groupings, self.baseline, chain.names, chain.at_step),
         }))
     }
+}
+
+/// The week from which on levels are compared: the last that cannot be ruled out as the first one, where batches set since tell at least half as much as
+/// those since the likeliest week. All of them have the drop, and they had less of a say in the choice of the week.
+fn surely(scan: &Scan, best: Best, last: i32) -> i32 {
+    let told_from = |from: usize| scan.told.iter().skip(from).sum::<f64>();
+    let from = scan.weeks.iter().position(|week| monday_of(*week) >= last).filter(|from| *from > best.at);
+    let enough = from.filter(|from| told_from(*from) >= 0.5 * told_from(best.at));
+    scan.weeks.get(enough.unwrap_or(best.at)).copied().unwrap_or_default()
 }
 
 /// What is most striking among all weeks and places.

@@ -42,9 +42,12 @@ pub(super) fn form(looked: &Looked<'_>, scan: &Scan, best: Best, off: f64, contr
 
 /// A lead of one of the two that draws need not be asked about.
 const NO_LEAD: f64 = 0.5;
+/// The likeliest weeks of the other, under each of which a lead has to be rare; the first of their streams of draws.
+const LIKELY: usize = 3;
+const STREAM: u64 = 1 << 10;
 
 /// Whether a change goes with the week of setting or with that of reading: the one that fits better is claimed where only one crop in twenty that
-/// changed with the other shows as great a lead. Where batches set together are read together both are the same, and nothing is claimed.
+/// changed with the other, in any of its likeliest weeks, shows as great a lead. Where batches set together are read together both are the same, and nothing is claimed.
 pub(super) fn goes_with(looked: &Looked<'_>, set: Set, by_set: &Scan, control: &Control) -> Result<GoesWith> {
     let by_read = looked.scan(set, By::Read);
     let highest = |scan: &Scan, alive: &[u64]| scan.profile(&scan.scores(alive)).into_iter().fold(0.0, f64::max);
@@ -54,15 +57,20 @@ pub(super) fn goes_with(looked: &Looked<'_>, set: Set, by_set: &Scan, control: &
         return Ok(GoesWith::Open);
     }
     let (other, claimed) = if seen > 0.0 { (&by_read, GoesWith::Setting) } else { (by_set, GoesWith::Reading) };
-    let found = other.best(&other.scores(&looked.alive));
-    let Some((best, (shift, _))) =
-        found.and_then(|best| Some((best, other.shift_from(&looked.law, &looked.alive, best.at)?)))
-    else {
-        return Ok(GoesWith::Open);
-    };
-    let by = other.shifted(looked.alive.len(), best.at, shift, false);
-    let draws = looked.drawn(looked.search.inner_draws, 6, &by, lead, control)?;
-    let as_great = draws.iter().filter(|value| **value * seen.signum() >= seen.abs()).count() as f64;
-    let p = (as_great + 1.0) / (draws.len() as f64 + 1.0);
-    Ok(if p <= APART { claimed } else { GoesWith::Open })
+    let profile = other.profile(&other.scores(&looked.alive));
+    let mut weeks: Vec<(usize, f64)> = profile.into_iter().enumerate().filter(|(_, height)| *height > 0.0).collect();
+    weeks.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut claimed = if weeks.is_empty() { GoesWith::Open } else { claimed };
+    for (stream, (at, _)) in (STREAM..).zip(weeks.into_iter().take(LIKELY)) {
+        let Some((shift, told)) = other.shift_from(&looked.law, &looked.alive, at) else { continue };
+        let unsure = if shift < 0.0 && told > 0.0 { -1.0 / (shift * told.sqrt()) } else { 0.0 };
+        let by = other.shifted(looked.alive.len(), at, shift, false);
+        let draws = looked.drawn_about(looked.search.inner_draws, stream, (&by, unsure), lead, control)?;
+        let as_great = draws.iter().filter(|value| **value * seen.signum() >= seen.abs()).count() as f64;
+        if (as_great + 1.0) / (draws.len() as f64 + 1.0) > APART {
+            claimed = GoesWith::Open;
+            break;
+        }
+    }
+    Ok(claimed)
 }

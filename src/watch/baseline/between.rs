@@ -33,3 +33,19 @@ pub(crate) fn between(units: &[(f64, f64)]) -> Option<Between> {
     let (told, sum) = weighted(square);
     Some(Between { mean: sum / told, mean_variance: 1.0 / told, square, within: free / scale })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::between;
+
+    #[test]
+    fn three_like_units_are_worked_out_by_hand() {
+        // Values 0, 2, 4, each with variance 1: Q = 8 on 2 degrees of freedom, scale 3 - 3/3 = 2, so 3 between units and 4/3 for their mean.
+        let found = between(&[(0.0, 1.0), (2.0, 1.0), (4.0, 1.0)]).unwrap();
+        assert!((found.square - 3.0).abs() < 1e-12 && (found.within - 1.0).abs() < 1e-12);
+        assert!((found.mean - 2.0).abs() < 1e-12 && (found.mean_variance - 4.0 / 3.0).abs() < 1e-12);
+        // Units that differ less than they are uncertain by differ by nothing.
+        assert!(between(&[(0.0, 1.0), (0.1, 1.0)]).unwrap().square < 1e-300);
+        assert!(between(&[(0.0, 1.0)]).is_none());
+    }
+}

@@ -142,6 +142,11 @@ fn sentence(numbers: &PlaceNumbers) -> String {
             let lead = format!("{} stands out: {}", capital(&name(numbers, one)), gap(one));
             fitted(&lead, &[", beyond what the others differ by".to_owned()])
         }
+        None if numbers.places.len() < TELLING => {
+            let lead =
+                format!("{} levels of {column} are too few to tell whether one stands out", numbers.places.len());
+            fitted(&lead, &["; signals judge each by itself".to_owned()])
+        }
         None => {
             let lead = format!("No {column} stands out among {}", numbers.places.len());
             fitted(&lead, &[": each is as far from what is expected as the others make likely".to_owned()])
