@@ -72,6 +72,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
+        kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ]

@@ -10,7 +10,8 @@ use super::run::{owned, quietly, telling};
 use crate::error::{Error, WatchError};
 use crate::trial::Source;
 use crate::watch::{
-    self, Baseline, BaselineOptions, BatchOptions, MixOptions, SignalOptions, TargetOptions, Watch, WatchOptions,
+    self, Aim, Baseline, BaselineOptions, BatchOptions, MixOptions, PlacesOptions, SignalOptions, TargetOptions, Watch,
+    WatchOptions,
 };
 
 /// A crop under watch.
@@ -85,12 +86,23 @@ impl PyWatch {
     fn target<'py>(
         &self,
         py: Python<'py>,
-        target: f64,
+        target: Option<f64>,
         baseline: &Bound<'py, PyAny>,
         options: &Bound<'py, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let (baseline, options): (Baseline, TargetOptions) = (baseline_of(baseline)?, from_python(options)?);
-        to_python(py, &quietly(py, || self.0.target(target, &baseline, &options))?)
+        let aim = target.map_or(Aim::LastSeason, Aim::Rate);
+        to_python(py, &quietly(py, || self.0.target(aim, &baseline, &options))?)
+    }
+
+    fn places<'py>(
+        &self,
+        py: Python<'py>,
+        baseline: &Bound<'py, PyAny>,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let (baseline, options): (Baseline, PlacesOptions) = (baseline_of(baseline)?, from_python(options)?);
+        to_python(py, &quietly(py, || self.0.places(&baseline, &options))?)
     }
 
     fn batch_chart<'py>(

@@ -29,6 +29,10 @@ pub const COX_REID_1987: &str = "Cox DR, Reid N (1987). Parameter orthogonality 
 /// Run lengths of an exponentially weighted average.
 // From memory.
 pub const LUCAS_SACCUCCI_1990: &str = "Lucas JM, Saccucci MS (1990). Exponentially weighted moving average control schemes: properties and enhancements. Technometrics 32: 1-12.";
+/// A spread between units by moments.
+// From memory.
+pub const DER_SIMONIAN_LAIRD_1986: &str =
+    "DerSimonian R, Laird N (1986). Meta-analysis in clinical trials. Controlled Clinical Trials 7: 177-188.";
 
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
@@ -41,4 +45,5 @@ pub const ALL: &[&str] = &[
     DAS_GUPTA_1993,
     COX_REID_1987,
     LUCAS_SACCUCCI_1990,
+    DER_SIMONIAN_LAIRD_1986,
 ];

@@ -8,6 +8,7 @@
 //! * `after/`: since when, where, how much
 //! * `shares`: what of a raw difference is the mix
 //! * `against`, `mixed`: a rate against a target; parts of a raw difference
+//! * `funnel`: rooms or grafters side by side
 //! * `singly`: batches one by one
 //! * `told/`: questions and answers
 //! * `watched`: a crop under watch and its questions
@@ -18,6 +19,7 @@ mod against;
 mod baseline;
 mod chart;
 mod crop;
+mod funnel;
 mod law;
 mod load;
 mod mixed;
@@ -28,10 +30,11 @@ mod watched;
 mod weekly;
 
 pub use after::{Change, Form, GoesWith, PlaceChange, StepChange};
-pub use against::AgainstTarget;
+pub use against::{AgainstTarget, Aim};
 pub use baseline::{Baseline, Expectations, LevelRate};
 pub use chart::{Chart, ChartWeek, Charted, Quiet, Signal, SignalOptions, change_of};
 pub use crop::{Batch, Grouping, Part, monday_of, week_of};
+pub use funnel::PlaceBeside;
 pub use law::{
     DateScores, Expected, Law, Look, Running, Spreads, Truth, Typical, alive_law, average_limit, average_run_length,
     guarded, limit_for, run_length,
@@ -40,6 +43,6 @@ pub use load::{StepColumns, WatchOptions, day_of, read_cells, read_csv, read_fra
 pub use mixed::{MixChange, MixPart};
 pub use shares::{Cells, Parts, parts};
 pub use singly::{BatchOptions, BatchSeen};
-pub use told::{BaselineNumbers, BatchNumbers, MixOptions, SignalNumbers, TargetOptions};
+pub use told::{BaselineNumbers, BatchNumbers, MixOptions, PlaceNumbers, PlacesOptions, SignalNumbers, TargetOptions};
 pub use watched::{BaselineOptions, Watch};
 pub use weekly::{BatchSpread, Drop, WeeklyDesign};

@@ -51,8 +51,12 @@ pub struct WeeklyDesign {
     pub season: f64,
     /// Height of the yearly wave on the logit scale.
     pub wave: f64,
-    /// Days from setting to reading.
+    /// Days from setting to reading, at the least.
     pub age: i32,
+    /// Days by which readings come later than that, at the most.
+    pub age_spread: i32,
+    /// True where the drop comes with the calendar week in which batches of its week of setting are read, whenever a batch was set.
+    pub by_reading: bool,
     /// A drop.
     pub drop: Option<Drop>,
 }
@@ -73,6 +77,8 @@ impl Default for WeeklyDesign {
             season: 0.0,
             wave: 0.0,
             age: 60,
+            age_spread: 0,
+            by_reading: false,
             drop: None,
         }
     }
@@ -122,7 +128,15 @@ impl WeeklyDesign {
         let since = season * 52 + week;
         let set = FIRST + 7 * since as i32 + (number % 5) as i32;
         let wave = self.wave * (std::f64::consts::TAU * f64::from(set) / 365.25).sin();
-        let dropped = self.drop.filter(|drop| since >= drop.week && drop.place.is_none_or(|one| one as usize == place));
+        let later = if self.age_spread > 0 { (uniform(rng) * f64::from(self.age_spread + 1)) as i32 } else { 0 };
+        let read = set + self.age + later;
+        let from = |drop: &Drop| {
+            let first = FIRST + 7 * drop.week as i32;
+            // From the Monday of the week in which batches of that day are read.
+            let monday = first + self.age - self.age.rem_euclid(7);
+            if self.by_reading { read >= monday } else { set >= first }
+        };
+        let dropped = self.drop.filter(|drop| from(drop) && drop.place.is_none_or(|one| one as usize == place));
         let own = self.cultivars.get(cultivar).unwrap_or(&0.0) + places.get(place).unwrap_or(&0.0);
         let at = logit(self.rate) + own + shift + wave + dropped.map_or(0.0, |drop| drop.by);
         let (few, many) = self.started;
@@ -138,7 +152,7 @@ impl WeeklyDesign {
             name: format!("b{since:03}-{number:02}"),
             row: 0,
             set,
-            read: set + self.age,
+            read,
             started,
             alive,
             levels: vec![cultivar as u32, place as u32],

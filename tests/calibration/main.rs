@@ -33,6 +33,8 @@ mod together;
 mod units;
 mod units_above;
 mod watch;
+mod watch_naive;
+mod watch_target;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};

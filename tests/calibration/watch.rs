@@ -5,8 +5,8 @@ use rootling::control::Control;
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 use rootling::watch::{
-    BaselineOptions, BatchSpread, DateScores, Drop, Expectations, Expected, Look, Running, SignalOptions, Truth, Watch,
-    WeeklyDesign, change_of, guarded, limit_for, run_length,
+    BaselineOptions, BatchSpread, DateScores, Drop, Expectations, Expected, GoesWith, Grouping, Law, Look, Part,
+    Running, SignalOptions, Truth, Watch, WeeklyDesign, change_of, guarded, limit_for, run_length,
 };
 
 use crate::summary::Figures;
@@ -30,7 +30,6 @@ const STARTED: u64 = 15;
 struct Chart {
     scores: DateScores,
     limits: Vec<i64>,
-    expected: f64,
     drop: f64,
     seed: u64,
 }
@@ -61,7 +60,7 @@ fn chart(case: &Quiet, drop: f64, random: &mut rng::ChaCha8Rng) -> Option<Chart>
     let scores = DateScores::new(&week, &look, &[truth]);
     let mut running = Running::default();
     let limits = (0..300).map(|_| running.advance(&scores.laws[0], 1.0 / WANTED)).collect();
-    Some(Chart { scores, limits, expected: logit, drop, seed })
+    Some(Chart { scores, limits, drop, seed })
 }
 
 impl Chart {
@@ -85,6 +84,28 @@ impl Chart {
         }
         weeks as f64 / (signals as f64).max(0.5)
     }
+
+    /// Mean weeks to a signal after a shift that comes when the chart has been quiet for so many weeks.
+    fn weeks_after(&self, case: &Quiet, shift: f64, runs: u64, quiet: usize) -> f64 {
+        let (mut weeks, mut signals) = (0_u64, 0_u64);
+        for run in 0..runs {
+            let mut rng = rng::stream(self.seed, 1_000_000 + run);
+            let mut sum = 0_i64;
+            for (at, limit) in self.limits.iter().enumerate() {
+                let shift = if at < quiet { 0.0 } else { shift };
+                let rate = expit(logit(case.rate) + shift + case.week * rng::deviate(&mut rng));
+                let alive =
+                    (0..PER_WEEK).map(|_| rng::beta_binomial(&mut rng, STARTED, rate, case.correlation)).collect();
+                sum = (sum + self.scores.score(&[alive])).max(0);
+                weeks += u64::from(at >= quiet);
+                if sum > *limit {
+                    signals += u64::from(at >= quiet);
+                    break;
+                }
+            }
+        }
+        weeks as f64 / (signals as f64).max(0.5)
+    }
 }
 
 /// Weeks between signals of the chart that a drawn baseline sets up, under the true crop.
@@ -92,13 +113,32 @@ fn weeks_between(case: &Quiet, random: &mut rng::ChaCha8Rng) -> f64 {
     chart(case, 0.05, random).map_or(f64::INFINITY, |chart| chart.weeks(case, 0.0, 150))
 }
 
-/// The time to a signal after a drop, beside that of a chart that knows the crop and signals by chance as often.
+/// Weeks without a signal before a drop that does not come at the start.
+const QUIET: usize = 60;
+
+/// Mean weeks to a signal after a drop that comes after so many quiet weeks, of a chart with one limit, by the laws of its scores.
+fn weeks_by_law(quiet: &Law, dropped: &Law, limit: i64, before: usize) -> f64 {
+    let mut running = Running::default();
+    (0..before).for_each(|_| {
+        running.beyond(quiet, limit);
+    });
+    let (mut kept, mut weeks) = (1.0, 0.0);
+    while kept > 1e-9 {
+        weeks += kept;
+        kept *= 1.0 - running.beyond(dropped, limit);
+    }
+    weeks
+}
+
+/// The time to a signal after a drop, from the first week on and after the chart has been quiet for sixty weeks, beside that of a chart that
+/// knows the crop and signals by chance as often.
 #[test]
 fn a_drop_is_signalled_as_soon_as_by_a_chart_that_knows_the_crop() {
     let cases: Vec<(Quiet, f64)> = [0.03, 0.05, 0.08, 0.12]
         .into_iter()
         .flat_map(|drop| [150, 400].map(|base| (Quiet { base, correlation: 0.03, week: 0.15, rate: 0.88 }, drop)))
         .collect();
+    let runs = crate::full().map_or(600, |_| 2000);
     let results = crate::run(cases, crate::full().map_or(6, |runs| runs / 4), |(case, drop), random| {
         let mut figures = Figures::default();
         let Some(own) = chart(case, *drop, random) else { return figures };
@@ -115,25 +155,43 @@ fn a_drop_is_signalled_as_soon_as_by_a_chart_that_knows_the_crop() {
         let known = DateScores::new(&week, &look, &truths);
         let limit = limit_for(&known.laws[0], between).unwrap();
         let soonest = run_length(&known.laws[1], limit).unwrap();
-        figures.add("delay", 0, own.weeks(case, change, 2000));
+        // Two routes to the same length.
+        let by_law = weeks_by_law(&known.laws[0], &known.laws[1], limit, 0);
+        assert!((by_law / soonest - 1.0).abs() < 1e-6, "{by_law} {soonest}");
+        figures.add("delay", 0, own.weeks(case, change, runs));
         figures.add("delay", 1, soonest);
+        figures.add("delay", 2, own.weeks_after(case, change, runs, QUIET));
+        figures.add("delay", 3, weeks_by_law(&known.laws[0], &known.laws[1], limit, QUIET));
         figures.add("told", 0, 1.0);
-        figures.add("off", 0, (own.expected - logit(case.rate)).abs());
         figures
     });
     println!(
-        "\n| baseline, batches | drop, points | weeks to a signal | by a chart that knows the crop |\n|---|---|---|---|"
+        "\n| baseline, batches | drop, points | weeks to a signal, drop at the start | chart that knows the crop | drop after 60 quiet weeks | chart that knows the crop | ratios |\n|---|---|---|---|---|---|---|"
     );
-    let (mut own, mut known) = (0.0, 0.0);
+    let mut sums = [0.0; 4];
     for ((case, drop), figures) in &results.rows {
         let told = figures.mean("told", 0, results.runs as f64).max(1e-9);
         let of = |which| figures.mean("delay", which, results.runs as f64) / told;
-        println!("| {} | {:.0} | {:.2} | {:.2} |", case.base, 100.0 * drop, of(0), of(1));
-        own += of(0) / of(1);
-        known += 1.0;
+        println!(
+            "| {} | {:.0} | {:.2} | {:.2} | {:.2} | {:.2} | {:.2}, {:.2} |",
+            case.base,
+            100.0 * drop,
+            of(0),
+            of(1),
+            of(2),
+            of(3),
+            of(0) / of(1),
+            of(2) / of(3)
+        );
+        sums.iter_mut().enumerate().for_each(|(which, sum)| *sum += of(which).ln());
+        if results.runs >= 10 {
+            assert!(of(0) / of(1) <= 1.10 && of(2) / of(3) <= 1.10, "{case:?} {drop}");
+        }
     }
-    println!("time to a signal over that of a chart that knows the crop: {:.3}", own / known);
-    assert!(own / known <= 1.10, "{}", own / known);
+    let count = results.rows.len() as f64;
+    let (start, later) = (((sums[0] - sums[1]) / count).exp(), ((sums[2] - sums[3]) / count).exp());
+    println!("time to a signal over that of a chart that knows the crop: {start:.3} at the start, {later:.3} later");
+    assert!(start <= 1.10 && later <= 1.10, "{start} {later}");
 }
 
 /// Limits from the law of the sum against simulated weeks: sizes, correlations, layers.
@@ -262,12 +320,23 @@ fn a_search_over_weeks_and_places_finds_nothing_where_nothing_changed() {
     assert!(found <= if results.runs >= 200 { 0.065 } else { 0.11 }, "{found}");
 }
 
+/// A drop, and what else varies: standard deviations of weeks and of weeks in places.
+type Dropped = (Drop, f64);
+
 #[test]
 fn weeks_after_a_signal_hold_the_true_one() {
     let drop = |by: f64, place| Drop { week: 104 + 10, by, place };
-    let cases = vec![drop(-0.4, None), drop(-0.7, None), drop(-0.7, Some(1)), drop(-1.1, Some(1))];
-    let results = crate::run(cases, crate::full().unwrap_or(15), |drop, random| {
-        let design = crop(BatchSpread::Correlation(0.03), Some(*drop));
+    let cases: Vec<Dropped> = vec![
+        (drop(-0.4, None), 0.15),
+        (drop(-0.7, None), 0.15),
+        (drop(-0.7, Some(1)), 0.15),
+        (drop(-1.1, Some(1)), 0.15),
+        (drop(-0.7, None), 0.3),
+        (drop(-1.1, Some(1)), 0.3),
+    ];
+    let results = crate::run(cases, crate::full().unwrap_or(12), |(drop, shocks), random| {
+        let design =
+            WeeklyDesign { week: *shocks, week_in_place: *shocks, ..crop(BatchSpread::Correlation(0.03), Some(*drop)) };
         let watch = Watch::new(design.draw(u64::from(rng::below(random, u32::MAX)), 0), design.groupings());
         let control = Control::new();
         let baseline = watch.baseline(&two_seasons(), &control).unwrap();
@@ -288,15 +357,15 @@ fn weeks_after_a_signal_hold_the_true_one() {
         figures
     });
     println!(
-        "\n| drop (logit) | place | signal | weeks hold the true one | weeks in the set | size, points | called drift | right place |\n|---|---|---|---|---|---|---|---|"
+        "\n| drop (logit) | place | SD of weeks, of weeks in places | signal | weeks hold the true one | weeks in the set | size, points | called drift | right place |\n|---|---|---|---|---|---|---|---|---|"
     );
     let (mut held, mut told) = (0.0, 0.0);
-    for (drop, figures) in &results.rows {
+    for ((drop, shocks), figures) in &results.rows {
         let runs = results.runs as f64;
         let of = |name| figures.mean(name, 0, runs);
         let share = of("told").max(1e-9);
         println!(
-            "| {} | {:?} | {:.0} % | {:.1} % | {:.1} | {:.1} | {:.1} % | {:.0} % |",
+            "| {} | {:?} | {shocks} | {:.0} % | {:.1} % | {:.1} | {:.1} | {:.1} % | {:.0} % |",
             drop.by,
             drop.place,
             100.0 * of("signal"),
@@ -310,5 +379,134 @@ fn weeks_after_a_signal_hold_the_true_one() {
         told += of("told");
     }
     println!("sets of 90 % confidence hold the true week in {:.1} %", 100.0 * held / told);
-    assert!(held / told >= if results.runs >= 100 { 0.88 } else { 0.78 }, "{held} of {told}");
+    let drawn = told * results.runs as f64;
+    // Asked: 90 %; less two standard errors of so few crops.
+    assert!(held / told >= 0.9 - 2.0 * (0.09 / drawn).sqrt(), "{held} of {told}");
+}
+
+/// Whether a change went with the week of setting or with that of reading: claims in crops of which the other is true, and of which neither can be
+/// told since batches set together are read together.
+#[test]
+fn setting_and_reading_are_seldom_taken_for_each_other() {
+    // Days by which readings come later at most, and whether the drop comes with reading.
+    let cases: Vec<(i32, bool, f64)> = vec![
+        (0, false, -0.7),
+        (0, true, -0.7),
+        (14, false, -0.7),
+        (14, true, -0.7),
+        (40, false, -0.7),
+        (40, true, -0.7),
+        (40, false, -1.2),
+        (40, true, -1.2),
+    ];
+    let results = crate::run(cases, crate::full().unwrap_or(8), |(spread, by_reading, by), random| {
+        let drop = Drop { week: 104 + 10, by: *by, place: None };
+        let design = WeeklyDesign {
+            age_spread: *spread,
+            by_reading: *by_reading,
+            ..crop(BatchSpread::Correlation(0.03), Some(drop))
+        };
+        let watch = Watch::new(design.draw(u64::from(rng::below(random, u32::MAX)), 0), design.groupings());
+        let control = Control::new();
+        let until = BaselineOptions { until: Some(16_440 + 7 * (52 + 30) + 65 + spread), ..BaselineOptions::default() };
+        let baseline = watch.baseline(&until, &control).unwrap();
+        let options = SignalOptions { draws: 199, ..SignalOptions::default() };
+        let mut figures = Figures::default();
+        if let Some(change) = watch.change(&baseline, &options, &control).unwrap().filter(|change| change.p <= 0.05) {
+            let right = if *by_reading { GoesWith::Reading } else { GoesWith::Setting };
+            figures.add("told", 0, 1.0);
+            figures.add("right", 0, f64::from(u8::from(change.goes_with == right)));
+            figures.add(
+                "wrong",
+                0,
+                f64::from(u8::from(change.goes_with != right && change.goes_with != GoesWith::Open)),
+            );
+        }
+        figures
+    });
+    println!(
+        "\n| readings later by up to, days | true | drop (logit) | told rightly | told wrongly |\n|---|---|---|---|---|"
+    );
+    let (mut wrong, mut told) = (0.0, 0.0);
+    for ((spread, by_reading, by), figures) in &results.rows {
+        let of = |name| figures.mean(name, 0, results.runs as f64);
+        let share = of("told").max(1e-9);
+        let name = if *by_reading { "reading" } else { "setting" };
+        let (right, mistaken) = (100.0 * of("right") / share, 100.0 * of("wrong") / share);
+        println!("| {spread} | {name} | {by} | {right:.1} % | {mistaken:.1} % |");
+        wrong += of("wrong");
+        told += of("told");
+    }
+    println!("setting and reading taken for each other in {:.1} %", 100.0 * wrong / told);
+    let drawn = told * results.runs as f64;
+    assert!(wrong / told <= 0.05 + 2.0 * (0.05 * 0.95 / drawn).sqrt(), "{wrong} of {told}");
+}
+
+/// Of which levels a drop is told: that which has it, and innocents beside it, in crops where grafters and rooms are crossed by chance and where each
+/// grafter works mostly in one room.
+#[test]
+fn innocent_levels_are_seldom_named_beside_the_one_that_has_the_drop() {
+    let cases: Vec<(f64, f64)> = vec![(-0.8, 0.0), (-1.2, 0.0), (-0.8, 0.6), (-1.2, 0.6)];
+    let results = crate::run(cases, crate::full().unwrap_or(8), |(by, mostly), random| {
+        let drop = Drop { week: 104 + 10, by: *by, place: Some(1) };
+        let design =
+            WeeklyDesign { week_in_place: 0.0, batches: 12, ..crop(BatchSpread::Correlation(0.03), Some(drop)) };
+        // The levels that have the drop are grafters; those of the other column are rooms, and a third one holds cultivars without a difference.
+        let mut groupings = design.groupings();
+        groupings[0] = Grouping { name: "room".to_owned(), part: Part::Place, ..groupings[0].clone() };
+        groupings[1] = Grouping { name: "grafter".to_owned(), part: Part::Grafter, ..groupings[1].clone() };
+        groupings.push(Grouping {
+            name: "rootstock".to_owned(),
+            part: Part::Cultivar,
+            levels: vec!["K1".into(), "K2".into()],
+        });
+        let mut batches = design.draw(u64::from(rng::below(random, u32::MAX)), 0);
+        batches.retain(|batch| batch.levels[0] == batch.levels[1] || rng::uniform(random) >= *mostly);
+        batches.iter_mut().for_each(|batch| batch.levels.push(rng::below(random, 2)));
+        let watch = Watch::new(batches, groupings);
+        let control = Control::new();
+        let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+        let options = SignalOptions { draws: 199, ..SignalOptions::default() };
+        let mut figures = Figures::default();
+        if let Some(change) = watch.change(&baseline, &options, &control).unwrap().filter(|change| change.p <= 0.05) {
+            let is_true = |one: &&rootling::watch::PlaceChange| one.grouping == "grafter" && one.level == "room 2";
+            let stands = || change.places.iter().filter(|one| one.stands_out);
+            figures.add("told", 0, 1.0);
+            figures.add("true", 0, f64::from(u8::from(stands().any(|one| is_true(&one)))));
+            figures.add(
+                "innocent",
+                0,
+                f64::from(u8::from(stands().any(|one| !is_true(&one) && one.not_apart_from.is_empty()))),
+            );
+            figures.add("open", 0, f64::from(u8::from(stands().any(|one| !one.not_apart_from.is_empty()))));
+            figures.add(
+                "by itself",
+                0,
+                f64::from(u8::from(change.places.iter().any(|one| one.p <= 0.05 && !is_true(&one)))),
+            );
+        }
+        figures
+    });
+    println!(
+        "\n| drop of one grafter (logit) | batches that keep grafters to rooms | the grafter is named | an innocent is named | not told apart | innocent with P at most 0.05 by itself |\n|---|---|---|---|---|---|"
+    );
+    let (mut innocent, mut told) = (0.0, 0.0);
+    for ((by, mostly), figures) in &results.rows {
+        let of = |name| figures.mean(name, 0, results.runs as f64);
+        let share = of("told").max(1e-9);
+        let cell = |name| 100.0 * of(name) / share;
+        println!(
+            "| {by} | {:.0} % | {:.0} % | {:.1} % | {:.0} % | {:.0} % |",
+            100.0 * mostly,
+            cell("true"),
+            cell("innocent"),
+            cell("open"),
+            cell("by itself")
+        );
+        innocent += of("innocent");
+        told += of("told");
+    }
+    println!("innocents named in {:.1} %", 100.0 * innocent / told);
+    let drawn = told * results.runs as f64;
+    assert!(innocent / told <= 0.06 + 2.0 * (0.06 * 0.94 / drawn).sqrt(), "{innocent} of {told}");
 }

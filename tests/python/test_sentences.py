@@ -151,6 +151,7 @@ def watched() -> list[Any]:
         baseline = watch.expected(until="2025-01-31")
         made += [baseline, watch.signals(baseline, draws=99), watch.batch_chart(baseline)]
         made += [watch.mix("2025-01-31"), watch.target(0.88, baseline)]
+        made += [watch.target("last-season", baseline), watch.places(baseline)]
     return made
 
 

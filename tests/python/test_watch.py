@@ -75,6 +75,8 @@ def test_every_answer_has_its_faces_and_comes_back_from_its_record(story: str) -
         watch.batch_chart(baseline),
         watch.mix(END),
         watch.target(0.88, baseline),
+        watch.target("last-season", baseline),
+        watch.places(baseline),
     ]
     for answer in answers:
         assert len(answer.sentence.split()) <= 30
@@ -163,6 +165,10 @@ def test_wrong_questions_are_told() -> None:
         watch.signals(baseline, charts=["rom"])
     with pytest.raises(rl.RootlingError, match="between 0 and 1"):
         watch.target(88, baseline)
+    with pytest.raises(ChoiceError, match="last-season"):
+        watch.target("last season", baseline)  # type: ignore[arg-type]
+    with pytest.raises(ChoiceError, match="room"):
+        watch.places(baseline, column="rom")
 
 
 def test_steps_of_the_chain_are_named_after_a_signal() -> None:

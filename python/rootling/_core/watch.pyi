@@ -51,8 +51,11 @@ class Watch:
     def mix(self, options: dict[str, Any]) -> dict[str, Any]:
         """Parts of a raw difference."""
 
-    def target(self, target: float, baseline: dict[str, Any], options: dict[str, Any]) -> dict[str, Any]:
-        """A rate against a target."""
+    def target(self, target: float | None, baseline: dict[str, Any], options: dict[str, Any]) -> dict[str, Any]:
+        """A rate against a target, or against last season where none is given."""
+
+    def places(self, baseline: dict[str, Any], options: dict[str, Any]) -> dict[str, Any]:
+        """Rooms or grafters side by side."""
 
     def batch_chart(self, baseline: dict[str, Any], options: dict[str, Any]) -> dict[str, Any]:
         """Batches one by one."""

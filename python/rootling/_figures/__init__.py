@@ -12,7 +12,7 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the axis of strengths, curves along it, and what is asked of them
 ``layout``
     the map of the benches
-``watch``
+``watch``, ``watch_places``
     a crop followed week by week
 ``plan``
     trials that are to be
@@ -33,7 +33,8 @@ from rootling._figures import (
     trend,
     wanted,
     watch,
+    watch_places,
 )
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["layout", "plan", "wanted", "watch"]
+__all__ += ["layout", "plan", "wanted", "watch", "watch_places"]

@@ -15,7 +15,7 @@ Examples
 # ``results``: what it answers
 
 from rootling.watch.load import load
-from rootling.watch.results import Baseline, BatchChart, MixChange, Signals, WatchedTarget
+from rootling.watch.results import Baseline, BatchChart, MixChange, Signals, WatchedPlaces, WatchedTarget
 from rootling.watch.watch import Watch
 
-__all__ = ["Baseline", "BatchChart", "MixChange", "Signals", "Watch", "WatchedTarget", "load"]
+__all__ = ["Baseline", "BatchChart", "MixChange", "Signals", "Watch", "WatchedPlaces", "WatchedTarget", "load"]

@@ -70,3 +70,17 @@ class WatchedTarget(
     """A rate against a target, heeding how batches, weeks and seasons differ."""
 
     kind = "target_watched"
+
+
+class WatchedPlaces(
+    Result[typed.watch.PlaceNumbers],
+    typed.watch.PlaceNumbersFields,
+    faces=Faces(
+        figure=_figures.watch_places.places,
+        question="Does one room or grafter stand out from the others?",
+        rows="places",
+    ),
+):
+    """Rooms, grafters or cultivars side by side, each against what is expected of it and how the others differ."""
+
+    kind = "places_watched"

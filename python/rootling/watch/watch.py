@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 from rootling import _core
 from rootling._given import day, is_name, shortened
@@ -11,7 +11,7 @@ from rootling._given.choices import Confidence
 from rootling._results import Note
 from rootling._words import clean
 from rootling.exceptions import ChoiceError, Issue
-from rootling.watch.results import Baseline, BatchChart, MixChange, Signals, WatchedTarget
+from rootling.watch.results import Baseline, BatchChart, MixChange, Signals, WatchedPlaces, WatchedTarget
 
 if TYPE_CHECKING:
     import polars as pl
@@ -254,14 +254,20 @@ class Watch:
         return MixChange(self._core.mix(options), {"watch": self})
 
     def target(
-        self, target: float, baseline: Baseline | None = None, *, since: Any = None, until: Any = None
+        self,
+        target: float | Literal["last-season"],
+        baseline: Baseline | None = None,
+        *,
+        since: Any = None,
+        until: Any = None,
     ) -> WatchedTarget:
         """Whether a target is missed by more than batches, weeks and seasons make anyway.
 
         Parameters
         ----------
-        target : float
-            The rate aimed at, a proportion.
+        target : float or "last-season"
+            The rate aimed at, a proportion; or what the season before gave at this time of year, moved to this
+            season's mix.
         baseline : Baseline, optional
             Says how batches, weeks and seasons differ; that of :meth:`expected` when left out.
         since, until : str or date, optional
@@ -278,10 +284,62 @@ class Watch:
         ...                       set_date="set", reading_date="read", cultivars="rootstock", places="room")
         >>> watch.target(0.88, watch.expected(until="2024-12-31")).target
         0.88
+        >>> watch.target("last-season", watch.expected(until="2024-12-31")).last_season is None
+        False
         """
         made = self._baseline(baseline, None)
         options = {"since": day("since", since), "until": day("until", until)}
-        return WatchedTarget(self._core.target(target, made, options), {"watch": self})
+        if target is None or (isinstance(target, str) and target != "last-season"):
+            raise ChoiceError(f'target={shortened(target)} is no rate; write target=0.88 or target="last-season"')
+        aim = None if isinstance(target, str) else target
+        return WatchedTarget(self._core.target(aim, made, options), {"watch": self})
+
+    def places(
+        self,
+        baseline: Baseline | None = None,
+        *,
+        column: str | None = None,
+        since: Any = None,
+        until: Any = None,
+        confidence: Confidence = 0.95,
+    ) -> WatchedPlaces:
+        """Whether one room, or one grafter, stands out from the others.
+
+        Each is set against what the baseline expects of its mix; how far such units lie from that anyway is taken
+        from all but the one judged, so that it cannot hide itself. With fewer than five units the limits are wide.
+
+        Parameters
+        ----------
+        baseline : Baseline, optional
+            What is expected; that of :meth:`expected` when left out.
+        column : str, optional
+            The column whose levels are set side by side: a place, the grafter, a cultivar; the first place when left
+            out.
+        since, until : str or date, optional
+            First and last day of reading; all after the baseline when left out.
+        confidence : float
+            Confidence of the limits, for all units together.
+
+        Returns
+        -------
+        WatchedPlaces
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> watch = rl.watch.load(rl.demo.weekly_batches(seed=1), batch="batch", started="started", alive="alive",
+        ...                       set_date="set", reading_date="read", cultivars="rootstock", places="room")
+        >>> watch.places(watch.expected(until="2024-12-31"), column="room").column
+        'room'
+        """
+        made = self._baseline(baseline, None)
+        options = {
+            "column": column,
+            "since": day("since", since),
+            "until": day("until", until),
+            "confidence": confidence,
+        }
+        return WatchedPlaces(self._core.places(made, options), {"watch": self})
 
     def _baseline(self, baseline: Baseline | None, until: Any) -> dict[str, Any]:
         """The record of a baseline, made anew where none was given."""

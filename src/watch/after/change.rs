@@ -1,10 +1,12 @@
 //! A drop found by looking through all weeks and places: how rarely chance shows as much, since when, where, how large.
 
 use super::crop_law::CropLaw;
+use super::form::{form, goes_with};
 use super::looked::{Looked, Search, Set};
-use super::numbers::{Change, Form, GoesWith};
+use super::numbers::Change;
 use super::place::places;
 use super::scan::{Best, By, Scan};
+use super::since::{Since, since};
 use super::steps::steps;
 use crate::control::Control;
 use crate::error::Result;
@@ -64,11 +66,23 @@ struct Found {
     scan: Scan,
     best: Best,
     p: f64,
+    /// All sets with their scans, and the statistic from which on a search is told as a drop: that of this one where it is lower.
+    searched: Vec<(Set, Scan)>,
+    told_from: f64,
 }
+
+/// What a search is told as a drop from on: only one crop in twenty without change shows as much.
+const TOLD: f64 = 0.05;
 
 impl Found {
     fn first(&self) -> i32 {
         self.scan.weeks.get(self.best.at).copied().unwrap_or_default()
+    }
+
+    /// Whether a search through other counts would have told of the same set. What follows from a search holds for crops of which it tells.
+    fn tells_the_same(&self, alive: &[u64]) -> bool {
+        let each = self.searched.iter().filter_map(|(set, scan)| Some((*set, scan.best(&scan.scores(alive))?.z)));
+        each.max_by(|a, b| a.1.total_cmp(&b.1)).is_some_and(|(set, z)| set == self.set && z >= self.told_from)
     }
 
     /// Grouping and level of its set.
@@ -102,7 +116,11 @@ impl<'a> Question<'a> {
         let Some(found) = found(&looked, control)? else { return Ok(None) };
         let (scan, best, first) = (&found.scan, found.best, found.first());
         let alarm = alarms.after(&looked, first);
-        let since = since(&looked, scan, best, alarm.as_ref(), control)?;
+        let told = |alive: &[u64]| found.tells_the_same(alive);
+        let seen = |alive: &[u64]| {
+            told(alive) && alarm.as_ref().is_none_or(|alarm| (alarm.again)(alarm.number, &looked.law.batches, alive))
+        };
+        let since = since(&looked, scan, best, &seen, control)?;
         let size = size(&looked, scan, best, &since, alarm.as_ref());
         let carrying: Vec<&Batch> =
             scan.batches_from(best.at).filter_map(|at| looked.law.batches.get(at).copied()).collect();
@@ -122,11 +140,20 @@ impl<'a> Question<'a> {
             high: size.high,
             size_from_later_batches: size.from_later,
             form: form(&looked, scan, best, since.naive, control)?,
-            goes_with: goes_with(&looked, found.set, scan, best),
-            places: places(&looked, first, control)?,
+            goes_with: goes_with(&looked, found.set, scan, control)?,
+            places: places(&looked, surely(scan, best, since.weeks.1), &told, control)?,
             steps: steps(&carrying, self.groupings, self.baseline, chain.names, chain.at_step),
         }))
     }
+}
+
+/// The week from which on levels are compared: the last that cannot be ruled out as the first one, where batches set since tell at least half as much as
+/// those since the likeliest week. All of them have the drop, and they had less of a say in the choice of the week.
+fn surely(scan: &Scan, best: Best, last: i32) -> i32 {
+    let told_from = |from: usize| scan.told.iter().skip(from).sum::<f64>();
+    let from = scan.weeks.iter().position(|week| monday_of(*week) >= last).filter(|from| *from > best.at);
+    let enough = from.filter(|from| told_from(*from) >= 0.5 * told_from(best.at));
+    scan.weeks.get(enough.unwrap_or(best.at)).copied().unwrap_or_default()
 }
 
 /// What is most striking among all weeks and places.
@@ -138,20 +165,22 @@ pub(crate) struct Striking {
 
 /// The search over weeks and places, and the same search in crops drawn from the baseline.
 fn found(looked: &Looked<'_>, control: &Control) -> Result<Option<Found>> {
-    let sets = sets(looked.groupings);
-    let scans: Vec<Scan> = sets.iter().map(|set| looked.scan(*set, By::Set)).collect();
-    let each = scans.iter().zip(&sets);
-    let found = each.filter_map(|(scan, set)| Some((scan, *set, scan.best(&scan.scores(&looked.alive))?)));
-    let Some((scan, set, best)) = found.max_by(|a, b| a.2.z.total_cmp(&b.2.z)) else { return Ok(None) };
+    let searched: Vec<(Set, Scan)> =
+        sets(looked.groupings).into_iter().map(|set| (set, looked.scan(set, By::Set))).collect();
+    let found = searched.iter().filter_map(|(set, scan)| Some((*set, scan, scan.best(&scan.scores(&looked.alive))?)));
+    let Some((set, scan, best)) = found.max_by(|a, b| a.2.z.total_cmp(&b.2.z)) else { return Ok(None) };
     let none = vec![0.0; looked.alive.len()];
     let largest = |alive: &[u64]| -> f64 {
-        let each = scans.iter().filter_map(|scan| Some(scan.best(&scan.scores(alive))?.z));
+        let each = searched.iter().filter_map(|(_, scan)| Some(scan.best(&scan.scores(alive))?.z));
         each.fold(0.0, f64::max)
     };
     let draws = looked.search.draws;
-    let by_chance = looked.drawn(draws, 1, &none, largest, control)?;
+    let mut by_chance = looked.drawn(draws, 1, &none, largest, control)?;
     let as_large = by_chance.iter().filter(|z| **z >= best.z).count() as f64;
-    Ok(Some(Found { set, scan: scan.clone(), best, p: (as_large + 1.0) / (draws as f64 + 1.0) }))
+    by_chance.sort_by(|a, b| b.total_cmp(a));
+    let rare = by_chance.get((TOLD * draws as f64) as usize).copied().unwrap_or(0.0);
+    let (scan, p) = (scan.clone(), (as_large + 1.0) / (draws as f64 + 1.0));
+    Ok(Some(Found { set, scan, best, p, searched, told_from: rare.min(best.z) }))
 }
 
 /// All batches, and each level of the places.
@@ -161,64 +190,6 @@ fn sets(groupings: &[Grouping]) -> Vec<Set> {
     let levels =
         places.flat_map(|(at, grouping)| (0..grouping.levels.len() as u32).map(move |level| Some((at, level))));
     std::iter::once(None).chain(levels).collect()
-}
-
-/// The weeks that cannot be ruled out.
-struct Since {
-    weeks: (i32, i32),
-    n_weeks: u64,
-    cut_off: f64,
-    /// The shift of the logit as the search finds it.
-    naive: f64,
-    /// The same, less what a search adds to it.
-    off: f64,
-}
-
-/// Draws that have to signal before their law is used.
-const ENOUGH: usize = 150;
-
-/// Weeks within the cut-off of the profile: that of Siegmund 1988 to begin with, then that of drawn crops which drop at the likeliest week
-/// and are seen by the chart.
-///
-/// # References
-/// Siegmund 1988, International Statistical Review 56:31-48.
-fn since(looked: &Looked<'_>, scan: &Scan, best: Best, alarm: Option<&Alarm<'_>>, control: &Control) -> Result<Since> {
-    let confidence = looked.search.confidence;
-    // (1 - exp(-c / 2))^2 is the share of sets that hold the week.
-    let mut cut_off = -2.0 * (1.0 - confidence.sqrt()).ln();
-    let own = scan.shift_from(&looked.law, &looked.alive, best.at).map_or(0.0, |(shift, _)| shift);
-    let by = scan.shifted(looked.alive.len(), best.at, own, false);
-    let of = |alive: &[u64]| {
-        let seen = alarm.is_none_or(|alarm| (alarm.again)(alarm.number, &looked.law.batches, alive));
-        let scores = scan.scores(alive);
-        let profile = scan.profile(&scores);
-        let highest = profile.iter().copied().fold(0.0, f64::max);
-        let found = scan.best(&scores).filter(|_| seen)?;
-        let (shift, _) = scan.shift_from(&looked.law, alive, found.at)?;
-        Some((highest - profile.get(best.at).copied().unwrap_or(0.0), shift))
-    };
-    let drawn = looked.drawn(looked.search.inner_draws, 2, &by, of, control)?;
-    let mut kept: Vec<(f64, f64)> = drawn.into_iter().flatten().collect();
-    let mut off = own;
-    if kept.len() >= ENOUGH {
-        let mean = kept.iter().map(|(_, off)| *off).sum::<f64>() / kept.len() as f64;
-        // What a search for the lowest adds is taken off again, and never more than all of it.
-        off = (2.0 * own - mean).min(0.0);
-        kept.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let place = (confidence * (kept.len() as f64 + 1.0)).ceil() as usize;
-        cut_off = kept.get(place.saturating_sub(1).min(kept.len() - 1)).map_or(cut_off, |(fall, _)| fall.max(cut_off));
-    }
-    let profile = scan.profile(&scan.scores(&looked.alive));
-    let highest = profile.get(best.at).copied().unwrap_or(0.0);
-    let weeks: Vec<i32> = scan
-        .weeks
-        .iter()
-        .zip(&profile)
-        .filter(|(_, value)| highest - **value <= cut_off)
-        .map(|(week, _)| *week)
-        .collect();
-    let ends = weeks.first().zip(weeks.last()).map_or((0, 0), |(first, last)| (monday_of(*first), monday_of(*last)));
-    Ok(Since { weeks: ends, n_weeks: weeks.len() as u64, cut_off, naive: own, off })
 }
 
 struct Size {
@@ -249,55 +220,4 @@ fn size(looked: &Looked<'_>, scan: &Scan, best: Best, since: &Since, alarm: Opti
     let reach = normal::isf(0.5 * (1.0 - looked.search.confidence)) / told.sqrt();
     let points = |shift: f64| scan.points_from(&looked.law, best.at, shift);
     Size { value: points(off), low: points(off - reach), high: points(off + reach), from_later: later.is_some() }
-}
-
-/// A fit of one form that only one crop in twenty of the other reaches by chance tells them apart.
-const APART: f64 = 0.05;
-
-/// Whether a drop at once or one that grows fits better, by crops drawn under each.
-fn form(looked: &Looked<'_>, scan: &Scan, best: Best, off: f64, control: &Control) -> Result<Form> {
-    let lead = |alive: &[u64]| {
-        let scores = scan.scores(alive);
-        let step = scan.best(&scores).map_or(0.0, |best| best.z.max(0.0));
-        let drift = scan.best_drift(&scores).map_or(0.0, |(_, z)| z.max(0.0));
-        drift * drift - step * step
-    };
-    let seen = lead(&looked.alive);
-    let count = looked.alive.len();
-    let draws = looked.search.inner_draws;
-    if seen > 0.0 {
-        let by_step = looked.drawn(draws, 3, &scan.shifted(count, best.at, off, false), lead, control)?;
-        let p = by_step.iter().filter(|value| **value >= seen).count() as f64 / draws as f64;
-        return Ok(if p < APART { Form::Drift } else { Form::Open });
-    }
-    let scores = scan.scores(&looked.alive);
-    let Some((from, _)) = scan.best_drift(&scores) else { return Ok(Form::Open) };
-    // The slope of the drift that fits best.
-    let first = scan.weeks.get(from).copied().unwrap_or_default();
-    let later = scan.weeks.iter().zip(scores.iter().zip(&scan.told)).skip(from);
-    let (score, told) = later.fold((0.0, 0.0), |(score, told), (week, (one, tells))| {
-        let since = f64::from(week - first + 1);
-        (score + since * one, told + since * since * tells)
-    });
-    let by_drift =
-        looked.drawn(draws, 4, &scan.shifted(count, from, score / told.max(f64::MIN_POSITIVE), true), lead, control)?;
-    let p = by_drift.iter().filter(|value| **value <= seen).count() as f64 / draws as f64;
-    Ok(if p < APART { Form::Step } else { Form::Open })
-}
-
-/// Fall of twice the log-likelihood that tells setting from reading.
-const TELLS: f64 = 3.84;
-
-fn goes_with(looked: &Looked<'_>, set: Set, by_set: &Scan, best: Best) -> GoesWith {
-    let by_read = looked.scan(set, By::Read);
-    let highest = |scan: &Scan| scan.profile(&scan.scores(&looked.alive)).into_iter().fold(0.0, f64::max);
-    let setting = by_set.profile(&by_set.scores(&looked.alive)).get(best.at).copied().unwrap_or(0.0);
-    let lead = setting - highest(&by_read);
-    if lead > TELLS {
-        GoesWith::Setting
-    } else if lead < -TELLS {
-        GoesWith::Reading
-    } else {
-        GoesWith::Open
-    }
 }

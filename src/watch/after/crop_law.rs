@@ -37,9 +37,10 @@ impl<'a> CropLaw<'a> {
         Self { batches: kept, logits, rows, clusters: made.clusters, weeks: made.weeks, root, baseline }
     }
 
-    /// One set of counts; `by` is the shift of each batch's logit.
-    pub(super) fn draw(&self, seed: u64, replicate: u64, by: &[f64], into: &mut Vec<u64>) {
+    /// One set of counts; `by` is the shift of each batch's logit, all of them known but for a share that they have in common.
+    pub(super) fn draw(&self, seed: u64, replicate: u64, by: &[f64], unsure: f64, into: &mut Vec<u64>) {
         let mut rng = stream(seed, replicate);
+        let by_times = if unsure > 0.0 { (1.0 + unsure * deviate(&mut rng)).max(0.0) } else { 1.0 };
         let spreads = self.baseline.spreads;
         let off = self.coefficients(&mut rng);
         let season = self.baseline.season_spread.filter(|_| self.baseline.n_seasons >= SEASONS).unwrap_or(0.0);
@@ -57,7 +58,7 @@ impl<'a> CropLaw<'a> {
                         continue;
                     };
                     let baseline: f64 = row.iter().filter_map(|(column, value)| Some(value * off.get(*column)?)).sum();
-                    let rate = expit(logit + shift + baseline + by.get(*at).copied().unwrap_or(0.0));
+                    let rate = expit(logit + shift + baseline + by_times * by.get(*at).copied().unwrap_or(0.0));
                     let drawn = beta_binomial(&mut rng, batch.started, rate, spreads.batch);
                     into.iter_mut().skip(*at).take(1).for_each(|alive| *alive = drawn);
                 }

@@ -47,11 +47,23 @@ impl Looked<'_> {
         of: impl Fn(&[u64]) -> T + Sync,
         control: &Control,
     ) -> Result<Vec<T>> {
+        self.drawn_about(draws, stream, (by, 0.0), of, control)
+    }
+
+    /// The same with shifts that are known but for a share of their size.
+    pub(super) fn drawn_about<T: Send>(
+        &self,
+        draws: u64,
+        stream: u64,
+        (by, unsure): (&[f64], f64),
+        of: impl Fn(&[u64]) -> T + Sync,
+        control: &Control,
+    ) -> Result<Vec<T>> {
         let stop = Stop::here();
         let one = |replicate: u64| {
             control.step()?;
             let mut alive = Vec::new();
-            self.law.draw(self.search.seed.wrapping_add(stream << 32), replicate, by, &mut alive);
+            self.law.draw(self.search.seed.wrapping_add(stream << 32), replicate, by, unsure, &mut alive);
             control.finish(1);
             Ok(of(&alive))
         };

@@ -42,8 +42,14 @@ pub struct PlaceChange {
     pub change: f64,
     /// Its change less that of the others.
     pub beside_others: f64,
-    /// P value of that by the law of the largest of its grouping.
+    /// P value of that by the law of the largest of its grouping; where it stands out, by that of the largest of all.
     pub p: f64,
+    /// True where it stands below the others by the law of the largest of all columns, the levels named before it allowed for.
+    #[serde(default)]
+    pub stands_out: bool,
+    /// Levels of other columns that would explain it as well: grouping and level.
+    #[serde(default)]
+    pub not_apart_from: Vec<(String, String)>,
 }
 
 /// One step of the chain, in the batches that have the drop.
@@ -76,7 +82,7 @@ pub struct Change {
     pub place: Option<(String, String)>,
     /// Monday of the likeliest week.
     pub monday: i32,
-    /// Mondays of the first and the last week that cannot be ruled out.
+    /// Mondays of the first and the last week that cannot be ruled out, those before the first in which only other places were set among them.
     pub weeks: (i32, i32),
     /// True where the first week that was looked through is one of them.
     pub from_the_start: bool,
@@ -84,7 +90,8 @@ pub struct Change {
     pub n_weeks: u64,
     /// Confidence of that set.
     pub confidence: f64,
-    /// Fall of twice the log-likelihood up to which a week is kept.
+    /// Fall of twice the log-likelihood up to which a week is kept, where a change has the likely size; weeks at which it would be smaller are
+    /// each held to the fall in crops that change there.
     pub cut_off: f64,
     /// The change since then, as a difference of rates: below 0 where fewer survive.
     pub size: f64,

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::between::{Between, between};
 use super::design::{Columns, Row, YEAR};
 use super::fit::{Data, fit, independent, quadratic};
 use super::numbers::{Baseline, LevelRate};
@@ -108,6 +109,7 @@ impl Baseline {
             covariance: fitted.covariance,
             spreads: fitted.spreads,
             season_spread: None,
+            season_within: None,
             days: days(|batch| batch.read),
             n_batches: batches.len() as u64,
             n_weeks: data.weeks.len() as u64,
@@ -119,7 +121,9 @@ impl Baseline {
             reading_age: None,
             steps: Vec::new(),
         };
-        baseline.season_spread = baseline.between_seasons(batches);
+        let seasons = baseline.between_seasons(batches);
+        baseline.season_spread = seasons.map(|seasons| seasons.square.sqrt());
+        baseline.season_within = seasons.map(|seasons| seasons.within);
         Ok(baseline)
     }
 
@@ -143,6 +147,7 @@ impl Baseline {
                     && [week_in_place, week].iter().all(|one| (0.0..=LARGEST.1).contains(one))),
             ),
             ("season_spread", self.season_spread.is_some_and(|spread| !(0.0..=FARTHEST).contains(&spread))),
+            ("season_within", self.season_within.is_some_and(|within| !(0.0..=FARTHEST).contains(&within))),
             ("counts", self.counts.0 == 0 || self.counts.1 > self.counts.0 || self.n_batches == 0),
             ("days", self.days.0 > self.days.1),
         ];
@@ -225,26 +230,18 @@ impl Baseline {
         ((1.0 - share).powi(2) * 2.0 / batches + share.powi(2) * 2.0 / clusters).sqrt()
     }
 
-    /// Moment estimate of how seasons differ beside weeks.
-    ///
-    /// # References
-    /// `DerSimonian` and Laird 1986, Controlled Clinical Trials 7:177-188.
-    fn between_seasons(&self, batches: &[&Batch]) -> Option<f64> {
+    /// How seasons differ beside weeks.
+    fn between_seasons(&self, batches: &[&Batch]) -> Option<Between> {
         if self.n_seasons < SEASONS {
             return None;
         }
         let expected = Expectations::of(self, &self.groupings);
         let mut seasons: BTreeMap<i32, Vec<&Batch>> = BTreeMap::new();
         batches.iter().for_each(|batch| seasons.entry(batch.season).or_default().push(batch));
-        let told: Vec<(f64, f64)> = seasons
-            .values()
-            .map(|batches| expected.off(batches.iter().copied()))
-            .filter(|(told, _)| *told > 0.0)
-            .collect();
-        let (total, squares) = told.iter().fold((0.0, 0.0), |(t, s), (told, _)| (t + told, s + told * told));
-        let mean = told.iter().map(|(told, off)| told * off).sum::<f64>() / total;
-        let q: f64 = told.iter().map(|(told, off)| told * (off - mean).powi(2)).sum();
-        Some(((q - (told.len() as f64 - 1.0)) / (total - squares / total)).max(0.0).sqrt())
+        let told = seasons.values().map(|batches| expected.off(batches.iter().copied()));
+        let units: Vec<(f64, f64)> =
+            told.filter(|(told, _)| *told > 0.0).map(|(told, off)| (off, 1.0 / told)).collect();
+        between(&units)
     }
 }
 
@@ -351,6 +348,18 @@ impl Mix {
         row.iter().for_each(|(column, value)| {
             self.sums.iter_mut().skip(*column).take(1).for_each(|sum| *sum += told * value);
         });
+    }
+
+    /// The variance of the difference of its expected logit to that of another mix.
+    pub(crate) fn variance_beside(&self, other: &Self, expectations: &Expectations<'_>) -> f64 {
+        if self.told <= 0.0 || other.told <= 0.0 {
+            return 0.0;
+        }
+        let row: Row = (self.sums.iter().zip(&other.sums))
+            .map(|(one, other_sum)| one / self.told - other_sum / other.told)
+            .enumerate()
+            .collect();
+        quadratic(&row, &expectations.baseline.covariance).max(0.0)
     }
 
     /// The standard error of its expected logit.

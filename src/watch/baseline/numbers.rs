@@ -24,6 +24,9 @@ pub struct Baseline {
     pub spreads: Spreads,
     /// Standard deviation of the logit between seasons; None with fewer than three.
     pub season_spread: Option<f64>,
+    /// Variance of the logit that a season has by its batches and weeks alone; None with fewer than three.
+    #[serde(default)]
+    pub season_within: Option<f64>,
     /// First and last day of reading that it was made from.
     pub days: (i32, i32),
     /// Batches in it.

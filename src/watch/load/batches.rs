@@ -178,12 +178,27 @@ fn drift_note(batches: &[Batch], age: i32) -> Option<Note> {
     Some(Note::new("drifting_age", text))
 }
 
+/// The correlation within a batch at which a note on split batches says how much they may have in common.
+const ALIKE: f64 = 0.05;
+
+/// That batches were split from others, and by how much they tell less together were plants of one parent as alike as those of one batch.
 fn split_note(named: &BTreeMap<String, Vec<Reading>>) -> Option<Note> {
-    let children = named.values().filter(|readings| readings.iter().any(|reading| reading.parent.is_some())).count();
+    let mut parents: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
+    for readings in named.values() {
+        let parent = readings.iter().find_map(|reading| reading.parent.as_deref());
+        if let Some((parent, last)) = parent.zip(readings.last()) {
+            parents.entry(parent).or_default().push((last.started + last.removed) as f64);
+        }
+    }
+    let children = parents.values().map(Vec::len).sum::<usize>();
+    let variance = |plants: f64| plants * (1.0 + (plants - 1.0) * ALIKE);
+    let apart: f64 = parents.values().flatten().map(|plants| variance(*plants)).sum();
+    let together: f64 = parents.values().map(|children| variance(children.iter().sum())).sum();
     (children > 0).then(|| {
         let text = format!(
-            "{} split from others: each is judged where it stands, and plants of one parent are taken to be no more alike than those of one set week and place.",
-            if children == 1 { "1 batch was".to_owned() } else { format!("{children} batches were") }
+            "{} split from others: each is judged where it stands, and plants of one parent are taken to be no more alike than those of one set week and place. Were they as alike as plants of one batch, at a correlation of {ALIKE}, what they say together would have a standard error {:.0} % larger.",
+            if children == 1 { "1 batch was".to_owned() } else { format!("{children} batches were") },
+            100.0 * ((together / apart.max(f64::MIN_POSITIVE)).sqrt() - 1.0)
         );
         Note::new("split_batches", text)
     })

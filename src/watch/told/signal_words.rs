@@ -127,10 +127,13 @@ fn over_charts(charted: &Charted) -> String {
 /// The level of another column that lies farthest below the others, where one is shown to.
 fn carrier(change: &Change) -> Option<String> {
     let own = change.place.as_ref();
-    let shown = change.places.iter().filter(|one| one.p <= DECIDES && one.beside_others < 0.0);
+    let shown = change.places.iter().filter(|one| one.stands_out && one.beside_others < 0.0);
     let farthest = shown.min_by(|a, b| a.beside_others.total_cmp(&b.beside_others))?;
     let is_own = own.is_some_and(|(grouping, level)| *grouping == farthest.grouping && *level == farthest.level);
-    (!is_own).then(|| place(Some((&farthest.grouping, &farthest.level))))
+    let others = farthest.not_apart_from.iter().map(|(grouping, level)| place(Some((grouping, level))));
+    let named: Vec<String> =
+        std::iter::once(place(Some((&farthest.grouping, &farthest.level)))).chain(others).collect();
+    (!is_own).then(|| named.join(" or "))
 }
 
 /// The chart of a signal, as the table calls it.
@@ -181,16 +184,30 @@ fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
         GoesWith::Reading => "It goes with the calendar week of reading: look at the place and at who read.".to_owned(),
         GoesWith::Open => "Whether it goes with the week of setting or of reading cannot be told.".to_owned(),
     });
-    for one in change.places.iter().filter(|one| one.p <= DECIDES) {
+    lines.extend(standing_lines(change));
+    lines.extend(step_lines(change));
+    lines
+}
+
+/// Levels that stand below the others, each with those that would explain it as well.
+fn standing_lines(change: &Change) -> Vec<String> {
+    let mut lines = Vec::new();
+    for one in change.places.iter().filter(|one| one.stands_out) {
         let name = place(Some((&one.grouping, &one.level)));
+        let others: Vec<String> =
+            one.not_apart_from.iter().map(|(grouping, level)| place(Some((grouping, level)))).collect();
+        let apart = if others.is_empty() {
+            String::new()
+        } else {
+            format!("; from {} it cannot be told apart", others.join(" or "))
+        };
         lines.push(format!(
-            "{} stands {} trees per 100 below the others ({}).",
+            "{} stands {} trees per 100 below the others ({}){apart}.",
             capital(&name),
             trees(one.beside_others),
             p_value(one.p)
         ));
     }
-    lines.extend(step_lines(change));
     lines
 }
 

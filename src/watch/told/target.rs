@@ -7,7 +7,7 @@ use crate::answer::{Answer, MadeWith, Sheet};
 use crate::error::{CountError, Result, WatchError};
 use crate::report::references::SATTERTHWAITE_1946;
 use crate::report::{fitted, p_value, percent};
-use crate::watch::against::{AgainstTarget, against};
+use crate::watch::against::{AgainstTarget, Aim, against, against_last_season};
 use crate::watch::baseline::Baseline;
 use crate::watch::crop::Batch;
 use crate::watch::load::shown_day;
@@ -24,21 +24,50 @@ pub struct TargetOptions {
 }
 
 impl Watch {
-    /// Whether a rate differs from a target by more than batches, weeks and seasons make it anyway.
+    /// Whether a rate differs from a target, or from what last season gave, by more than batches, weeks and seasons make it anyway.
     ///
     /// # Errors
-    /// A target not between 0 and 1; no batch read in the stretch.
-    pub fn target(&self, target: f64, baseline: &Baseline, options: &TargetOptions) -> Result<Answer<AgainstTarget>> {
+    /// A target not between 0 and 1; no batch read in the stretch, or none of an earlier season.
+    ///
+    /// ```
+    /// use rootling::control::Control;
+    /// use rootling::watch::{Aim, BaselineOptions, TargetOptions, Watch, WeeklyDesign};
+    /// let design = WeeklyDesign { seasons: 3, ..WeeklyDesign::default() };
+    /// let watch = Watch::new(design.draw(1, 0), design.groupings());
+    /// let baseline = watch.baseline(&BaselineOptions::default(), &Control::new())?;
+    /// let found = watch.target(0.88, &baseline, &TargetOptions::default())?.numbers;
+    /// let last = watch.target(Aim::LastSeason, &baseline, &TargetOptions::default())?.numbers;
+    /// assert!(found.last_season.is_none() && last.last_season.is_some());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    pub fn target(
+        &self,
+        target: impl Into<Aim>,
+        baseline: &Baseline,
+        options: &TargetOptions,
+    ) -> Result<Answer<AgainstTarget>> {
         baseline.check_crop(self.groupings(), self.reading_age())?;
-        if !(target > 0.0 && target < 1.0) {
-            return Err(CountError::Target { value: target }.into());
-        }
         let since = options.since.unwrap_or(baseline.days.1 + 1);
         let within = |batch: &&Batch| batch.read >= since && options.until.is_none_or(|until| batch.read <= until);
         let batches: Vec<&Batch> = self.batches().iter().filter(within).collect();
-        let found = against(&batches, self.groupings(), baseline, target)
-            .ok_or_else(|| WatchError::NothingRead { side: "from", day: shown_day(since) })?;
-        let mut made_with = MadeWith::new(&[("target", target.to_string()), ("since", shown_day(since))]);
+        let nothing = |side: &'static str| WatchError::NothingRead { side, day: shown_day(since) };
+        let aim = target.into();
+        let found = match aim {
+            Aim::Rate(target) if !(target > 0.0 && target < 1.0) => {
+                return Err(CountError::Target { value: target }.into());
+            }
+            _ if batches.is_empty() => return Err(nothing("from").into()),
+            Aim::Rate(target) => {
+                against(&batches, self.groupings(), baseline, target).ok_or_else(|| nothing("from"))?
+            }
+            Aim::LastSeason => against_last_season(&batches, self.batches(), self.groupings(), baseline)
+                .ok_or_else(|| nothing("before"))?,
+        };
+        let target = match aim {
+            Aim::Rate(target) => target.to_string(),
+            Aim::LastSeason => "last-season".to_owned(),
+        };
+        let mut made_with = MadeWith::new(&[("target", target), ("since", shown_day(since))]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         Ok(Answer {
             kind: "target_watched".to_owned(),
@@ -47,8 +76,8 @@ impl Watch {
             details: details(&found),
             notes: baseline_notes(baseline),
             methods: format!(
-                "The rate was set against {} by t. Its variance is what batches (correlation {:.3}), set weeks and, where known, seasons add. Degrees of freedom are Satterthwaite's.",
-                percent(target),
+                "The rate was set against {} by t. Its variance is what batches (correlation {:.3}), set weeks and, where known, seasons add. Degrees of freedom are Satterthwaite's, those of seasons being their number less one.",
+                aim_words(&found),
                 baseline.spreads.batch
             ),
             references: vec![SATTERTHWAITE_1946.to_owned()],
@@ -58,17 +87,22 @@ impl Watch {
     }
 }
 
+/// What the rate is set against.
+fn aim_words(found: &AgainstTarget) -> String {
+    let target = percent(found.target);
+    if found.last_season.is_some() { format!("last season's {target}") } else { target }
+}
+
 fn sentence(found: &AgainstTarget) -> String {
     let gap = trees(found.value - found.target);
     let side = if found.value < found.target { "below" } else { "above" };
     let rate = percent(found.value);
     if found.p > DECIDES {
-        let lead =
-            format!("Not shown to differ from {}: {rate} alive is {gap} trees per 100 {side}", percent(found.target));
+        let lead = format!("Not shown to differ from {}: {rate} alive is {gap} trees per 100 {side}", aim_words(found));
         let heeded = if found.season_unknown { "batches and weeks" } else { "batches, weeks and seasons" };
         return fitted(&lead, &[format!(", no more than {heeded} make")]);
     }
-    let lead = format!("{rate} alive is {gap} trees per 100 {side} {}", percent(found.target));
+    let lead = format!("{rate} alive is {gap} trees per 100 {side} {}", aim_words(found));
     let tail = if found.season_unknown {
         ", unless seasons differ by so much, which is unknown"
     } else {
@@ -86,10 +120,22 @@ fn details(found: &AgainstTarget) -> Vec<String> {
         found.z_of_batches.abs(),
         found.z_of_weeks.abs()
     ));
+    if let Some(raw) = found.last_season {
+        lines.push(format!(
+            "Last season gave {} at this time of year; with this season's mix that is {}.",
+            percent(raw),
+            percent(found.target)
+        ));
+    }
     lines.push(if found.season_unknown {
         format!("{} without seasons: how they differ is not known, and would make P larger.", p_value(found.p))
     } else {
-        format!("{}, heeding how batches, weeks and seasons differ.", p_value(found.p))
+        format!(
+            "{}, heeding how batches, weeks and seasons differ; how seasons differ is known from {} of them, which leaves {:.0} degrees of freedom.",
+            p_value(found.p),
+            found.n_seasons,
+            found.df
+        )
     });
     lines
 }

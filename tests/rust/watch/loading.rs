@@ -155,3 +155,14 @@ fn wrong_columns_are_named() {
     let month = WatchOptions { season_begins: Some(13), ..options() };
     assert!(read_csv(rows(&[GOOD]).as_bytes(), &month).is_err());
 }
+
+#[test]
+fn split_batches_say_what_their_parent_may_cost() {
+    let lines = ["c1,K12,A,2026-01-05,2026-03-02,10,9,p", "c2,K12,B,2026-01-05,2026-03-02,10,8,p"];
+    let text = format!("batch,stock,room,set,read,started,alive,parent\n{}\n", lines.join("\n"));
+    let with_parent = WatchOptions { parent: Some("parent".to_owned()), ..options() };
+    let watch = read_csv(text.as_bytes(), &with_parent).unwrap();
+    let note = watch.notes().iter().find(|note| note.code == "split_batches").unwrap();
+    // 20 (1 + 19 x 0.05) = 39 over 2 x 10 (1 + 9 x 0.05) = 29: a root of 1.16.
+    assert!(note.text.contains("16 % larger"), "{}", note.text);
+}

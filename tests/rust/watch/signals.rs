@@ -110,7 +110,9 @@ fn the_gap_to_a_target_shrinks_with_each_layer() {
     // The season's part by hand.
     let of_weeks = (numbers.value - 0.93) / numbers.z_of_weeks;
     let season = 0.25 * 0.93 * 0.07;
-    assert_rel!(numbers.se, of_weeks.hypot(season), 1e-9);
+    // No season counts for less than those of the baseline had by their batches and weeks.
+    let within = baseline.season_within.unwrap().sqrt() * 0.93 * 0.07;
+    assert_rel!(numbers.se, of_weeks.abs().max(within).hypot(season), 1e-9);
     assert!(watch.target(1.2, &baseline, &TargetOptions::default()).is_err());
 }
 
@@ -218,4 +220,126 @@ fn a_further_week_changes_nothing_that_was_charted() {
         }
         assert_eq!(then.signals[..], all.signals[..then.signals.len()]);
     }
+}
+
+#[test]
+fn weeks_without_a_batch_of_the_place_are_not_ruled_out() {
+    // Room 2 is set in every third week only: a drop that came in between shows from its next batches on.
+    let design = dropped(-1.2);
+    let mut batches = design.draw(6, 1);
+    batches.retain(|batch| batch.levels[1] != 1 || (batch.set - 16_440).div_euclid(7) % 3 == 2);
+    let watch = Watch::new(batches, design.groupings());
+    let control = Control::new();
+    let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+    let found = watch.signals(&baseline, &options(), &control).unwrap().numbers.change.unwrap();
+    assert_eq!(found.place, Some(("room".to_owned(), "room 2".to_owned())));
+    // The first of three weeks, of which the last is set.
+    assert_eq!((found.weeks.0 - 16_440).div_euclid(7) % 3, 0, "{found:?}");
+}
+
+#[test]
+fn setting_and_reading_are_told_apart_only_where_they_differ() {
+    use rootling::watch::GoesWith;
+    let with = |by_reading: bool, age_spread: i32| {
+        let drop = Drop { week: 104 + 14, by: -1.3, place: None };
+        let design = WeeklyDesign { age_spread, by_reading, drop: Some(drop), ..design() };
+        let watch = Watch::new(design.draw(12, 0), design.groupings());
+        let control = Control::new();
+        let until = BaselineOptions { until: Some(16_440 + 7 * 104 + 62 + age_spread), ..BaselineOptions::default() };
+        let baseline = watch.baseline(&until, &control).unwrap();
+        watch.signals(&baseline, &options(), &control).unwrap().numbers.change.unwrap().goes_with
+    };
+    assert_eq!(with(false, 45), GoesWith::Setting);
+    assert_eq!(with(true, 45), GoesWith::Reading);
+    // Whole weeks from setting to reading and Mondays alone: the two are the same.
+    let design = WeeklyDesign { age: 56, batches: 1, started: (60, 60), ..dropped(-1.3) };
+    let mut batches = design.draw(3, 0);
+    batches.iter_mut().for_each(|batch| batch.levels[1] = 1);
+    let watch = Watch::new(batches, design.groupings());
+    let control = Control::new();
+    let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+    let change = watch.change(&baseline, &options(), &control).unwrap().unwrap();
+    assert_eq!(change.goes_with, GoesWith::Open);
+}
+
+#[test]
+fn a_level_that_goes_with_another_in_every_batch_is_not_told_apart_from_it() {
+    // Each grafter works in one room from the third season on: whose the drop is cannot be told, and either is named with the other.
+    use rootling::watch::{Grouping, Part};
+    let design = dropped(-1.2);
+    let mut groupings = design.groupings();
+    groupings[0] = Grouping { name: "grafter".to_owned(), part: Part::Grafter, ..groupings[0].clone() };
+    let mut batches = design.draw(7, 4);
+    batches.retain(|batch| batch.set < 16_440 + 7 * 104 || batch.levels[0] == batch.levels[1]);
+    let watch = Watch::new(batches, groupings);
+    let control = Control::new();
+    let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+    let found = watch.signals(&baseline, &options(), &control).unwrap();
+    let change = found.numbers.change.as_ref().unwrap();
+    let standing: Vec<_> = change.places.iter().filter(|one| one.stands_out).collect();
+    assert_eq!(standing.len(), 1, "{:?}", change.places);
+    assert_eq!(standing[0].not_apart_from.len(), 1, "{standing:?}");
+    assert_ne!(standing[0].grouping, standing[0].not_apart_from[0].0);
+    assert!(found.details.iter().any(|line| line.contains("it cannot be told apart")), "{:?}", found.details);
+}
+
+#[test]
+fn last_season_is_moved_to_the_mix_of_this_one() {
+    use rootling::watch::Aim;
+    let design = WeeklyDesign { seasons: 4, ..design() };
+    let mut batches = design.draw(8, 3);
+    // In the last season the weaker cultivar alone.
+    batches.retain(|batch| batch.season < 3 || batch.levels[0] == 2);
+    let watch = Watch::new(batches, design.groupings());
+    let control = Control::new();
+    let until = BaselineOptions { until: Some(16_440 + 7 * 156 - 1), ..BaselineOptions::default() };
+    let baseline = watch.baseline(&until, &control).unwrap();
+    assert_eq!(baseline.n_seasons, 3);
+    let ask = |aim: Aim| watch.target(aim, &baseline, &TargetOptions::default()).unwrap();
+    let found = ask(Aim::LastSeason);
+    let raw = found.numbers.last_season.unwrap();
+    // 0.4 on the logit scale at about 88 %, of which the mean of all cultivars takes nothing.
+    assert!((raw - found.numbers.target - 0.05).abs() < 0.02, "{:?}", found.numbers);
+    assert!(found.numbers.p > 0.05, "{:?}", found.numbers);
+    assert!(found.sentence.contains("last season's"), "{}", found.sentence);
+    // Of three seasons two degrees of freedom are left, unless these batches bring more of their own.
+    assert!(found.numbers.df >= 2.0);
+    let within = baseline.season_within.unwrap();
+    let target = ask(Aim::Rate(0.9)).numbers;
+    let slope: f64 = 0.9 * 0.1;
+    assert!(target.se >= slope * within.sqrt() - 1e-12 && target.df >= 2.0);
+    assert!(watch.target(Aim::Rate(0.9), &baseline, &TargetOptions { since: Some(90_000), until: None }).is_err());
+}
+
+#[test]
+fn a_room_far_from_the_others_stands_out_and_like_ones_do_not() {
+    use rootling::watch::PlacesOptions;
+    let places = vec![0.0, 0.1, -0.1, 0.2, 0.0, -0.2];
+    let design = |by: f64| WeeklyDesign {
+        batches: 24,
+        places: places.clone(),
+        drop: Some(Drop { week: 104, by, place: Some(3) }),
+        ..design()
+    };
+    let ask = |by: f64, options: &PlacesOptions| {
+        let design = design(by);
+        let watch = Watch::new(design.draw(17, 0), design.groupings());
+        let baseline = watch.baseline(&two_seasons(), &Control::new()).unwrap();
+        watch.places(&baseline, options)
+    };
+    let found = ask(-1.2, &PlacesOptions::default()).unwrap();
+    assert!(found.sentence.starts_with("Room 4 stands out"), "{}", found.sentence);
+    let numbers = &found.numbers.places;
+    assert_eq!(numbers.len(), 6);
+    for one in numbers {
+        let inside = (one.low.unwrap()..=one.high.unwrap()).contains(&one.value);
+        assert_eq!(inside, one.level != "room 4", "{one:?}");
+        assert_eq!(one.df, 4.0);
+    }
+    let quiet = ask(0.0, &PlacesOptions::default()).unwrap();
+    assert!(quiet.sentence.starts_with("No room stands out among 6"), "{}", quiet.sentence);
+    let three = ask(-1.2, &PlacesOptions { column: Some("rootstock".to_owned()), ..PlacesOptions::default() }).unwrap();
+    assert!(three.notes.iter().any(|note| note.code == "few_units"));
+    let wrong = PlacesOptions { column: Some("rom".to_owned()), ..PlacesOptions::default() };
+    assert!(ask(0.0, &wrong).unwrap_err().to_string().contains("did you mean \"room\""));
 }
