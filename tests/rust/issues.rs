@@ -34,7 +34,7 @@ fn trays() -> LoadOptions {
 }
 
 /// Three trays, the second of which is given.
-fn with_row(row: &str) -> Vec<u8> {
+pub(crate) fn with_row(row: &str) -> Vec<u8> {
     format!("strength,tray,rooted,stuck\n0,a,3,20\n{row}\n2500,c,12,20\n").into_bytes()
 }
 
@@ -62,7 +62,7 @@ fn words(code: &str, text: &[u8], options: &LoadOptions) -> String {
 }
 
 /// An issue's code, a text that has it, how it is loaded, and the words.
-type Case = (&'static str, Vec<u8>, LoadOptions, &'static str);
+pub(crate) type Case = (&'static str, Vec<u8>, LoadOptions, &'static str);
 
 /// Codes that need more than a short text; tests elsewhere meet them, or nothing but a fault of a library can.
 const ELSEWHERE: [&str; 11] = [
@@ -316,7 +316,7 @@ fn of_trays_and_levels() -> Vec<Case> {
 }
 
 /// Loads `options` with one more thing asked for.
-fn asked(change: impl FnOnce(&mut LoadOptions)) -> LoadOptions {
+pub(crate) fn asked(change: impl FnOnce(&mut LoadOptions)) -> LoadOptions {
     let mut options = trays();
     change(&mut options);
     options
@@ -454,34 +454,6 @@ fn of_marks() -> Vec<Case> {
     ]
 }
 
-fn of_options() -> Vec<Case> {
-    let named = |levels: &[&str]| levels.iter().map(|one| (*one).to_owned()).collect();
-    let order = |levels: &[&str]| asked(|one| drop(one.level_order.insert("strength".into(), named(levels))));
-    let told = |code, options, words| (code, with_row("2500,b,4,20"), options, words);
-    vec![
-        told(
-            "unknown_row",
-            asked(|one| one.leave_out = vec![9]),
-            "leave_out= names row 9, which is not in the table; its rows are 2 to 4, as a spreadsheet numbers them; correct the number",
-        ),
-        told(
-            "counts_filled_down",
-            asked(|one| one.fill_down = vec!["rooted".into()]),
-            "column \"rooted\": fill_down= names a column of counts, and the count of one tray is not that of the tray above it; leave it out of fill_down=; the count of a tray that is not read yet stays empty",
-        ),
-        told(
-            "level_with_two_places",
-            order(&["0", "2500", "0"]),
-            "column \"strength\": level \"0\" stands twice in level_order=; give each level one place",
-        ),
-        told(
-            "absent_levels",
-            order(&["0", "2500", "9000"]),
-            "column \"strength\": level \"9000\" of level_order= does not occur; the levels are 0, 2500; leave it out, or say with checked=[\"absent_levels\"] that it was not tried",
-        ),
-    ]
-}
-
 #[test]
 fn issues_of_a_trial_have_their_words_and_every_code_is_listed() {
     let cases = [
@@ -493,7 +465,7 @@ fn issues_of_a_trial_have_their_words_and_every_code_is_listed() {
         of_trays_and_levels(),
         of_sheets(),
         of_marks(),
-        of_options(),
+        crate::issues_of_options::of_options(),
     ]
     .concat();
     for (code, text, options, expected) in &cases {

@@ -49,6 +49,7 @@ mod exact_tables;
 mod frames;
 mod hostile;
 mod issues;
+mod issues_of_options;
 mod kept_fits;
 mod layered;
 mod layered_models;
