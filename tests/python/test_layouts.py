@@ -319,7 +319,7 @@ def test_what_cannot_be_dealt_anew_is_said() -> None:
 
 
 def test_very_many_trays_with_restrictions() -> None:
-    plan = rl.plan.layout("completely-randomised", {"k": list(range(40))}, trays=20, longest_run=1, seed=1)
+    plan = rl.plan.layout("completely-randomised", {"k": list(range(400))}, trays=2, longest_run=1, seed=1)
     assert plan.n_units == 800
     assert plan.set.counted in ("by-draws", "not-known")
     one = rl.plan.layout("completely-randomised", {"k": list(range(5000))}, trays=1, longest_run=1, seed=1)
