@@ -58,6 +58,9 @@ impl<'a> Asked<'a> {
         }
         let sizes: Vec<usize> = levels.iter().map(Vec::len).collect();
         let n_combinations = sizes.iter().fold(1_usize, |all, size| all.saturating_mul(*size));
+        if n_combinations < 2 {
+            return Err(LayoutError::NothingToCompare.into());
+        }
         outside("treatments", n_combinations as u64, 2, MOST_TRAYS, "name fewer levels")?;
         let rule =
             Rule { longest_run: options.longest_run.map(|most| most as usize), different_ends: options.different_ends };
@@ -223,6 +226,9 @@ fn check_needs(options: &LayoutOptions) -> Result<()> {
     }
     if let Some(plots) = options.whole_plots {
         outside("whole_plots", plots, 1, MOST_TRAYS, "each level needs so many whole plots")?;
+    }
+    if let Some(stuck) = options.stuck {
+        outside("stuck", stuck, 1, 100_000, "so many cuttings are in a tray")?;
     }
     check_blocks(options)?;
     if matches!(kind, Augmented | IncompleteBlocks) && options.treatments.len() > 1 {

@@ -12,6 +12,8 @@ use crate::error::{LayoutError, Result};
 
 /// A test has to be able to come to this.
 const REACH: f64 = 0.05;
+/// The smallest share that drawn orders show.
+const LEAST_SEEN: f64 = 5e-5;
 /// The smallest share of orders that is drawn until one comes.
 const RAREST: f64 = 1e-5;
 
@@ -126,16 +128,19 @@ fn of_orders(asked: &Asked<'_>, mut set: LayoutSet) -> Result<LayoutSet> {
     }
     // Benches of these layouts hold the same, so one stands for all.
     let trays = benches.first().map(|bench| bench.trays.as_slice()).unwrap_or_default();
-    let drawn = || share_by_draws(asked.options.seed, asked.rule, first.rows, trays);
     let orders_of_one = all_orders(&first.sizes);
     let counted = meeting(asked.rule, first.rows, &first.sizes, None).filter(|_| orders_of_one.is_finite());
-    let share = counted.map_or_else(|| drawn().met, |met| met / orders_of_one);
+    let drawn = counted.is_none().then(|| share_by_draws(asked.options.seed, asked.rule, first.rows, trays));
+    let share = counted.map(|met| met / orders_of_one).or(drawn.as_ref().map(|drawn| drawn.met)).unwrap_or_default();
     let layouts = counted.map_or_else(|| all * share.powi(times), |met| met.powi(times));
     if counted.is_some() {
         check_set(asked, first, times, (layouts, all, names))?;
     }
     if share < RAREST {
-        let (rule, one_in) = (asked.rule.words(), shown((1.0 / share.max(RAREST / 10.0)).round()));
+        let (rule, one_in) = (
+            asked.rule.words(),
+            shown((1.0 / share.max(if counted.is_some() { RAREST / 10.0 } else { LEAST_SEEN })).round()),
+        );
         return Err(LayoutError::TooRare { rule, one_in, hint: looser(asked.rule, first, times, names) }.into());
     }
     set.layouts = Some(layouts).filter(|layouts| layouts.is_finite());
@@ -146,9 +151,9 @@ fn of_orders(asked: &Asked<'_>, mut set: LayoutSet) -> Result<LayoutSet> {
     };
     set.smallest_p = Some(smallest(layouts, names));
     let repeated = first.sizes.iter().any(|size| *size > 1);
-    set.neighbours_alike =
-        if counted.is_some() { neighbours(asked.rule, first.rows, &first.sizes) } else { drawn().neighbours }
-            .filter(|_| repeated);
+    set.neighbours_alike = drawn
+        .map_or_else(|| neighbours(asked.rule, first.rows, &first.sizes), |drawn| drawn.neighbours)
+        .filter(|_| repeated);
     let n = first.rows.trays as f64;
     let pairs: f64 = first.sizes.iter().map(|size| (size * size.saturating_sub(1)) as f64).sum();
     set.any_two_alike = set.neighbours_alike.map(|_| pairs / (n * (n - 1.0)));

@@ -242,6 +242,8 @@ def test_plants_of_a_genotype_are_its_units() -> None:
         ("blocks", {"tray": [1, 2]}, {"blocks": 2}, "is a column of the sheets themselves"),
         ("blocks", {"k": [1, 1]}, {"blocks": 2}, "stands twice; name each level once"),
         ("blocks", {}, {"blocks": 2}, "treatments names nothing to compare"),
+        ("blocks", {"k": ["a"]}, {"blocks": 2}, "treatments names nothing to compare"),
+        ("blocks", STRENGTH, {"blocks": 2, "stuck": 0}, "stuck=0 is not a number from 1"),
         ("blocks", ["strength"], {"blocks": 2}, "is no dictionary; write treatments="),
         ("blocks", STRENGTH, {"blocks": 2, "per_block": 3}, "has no per_block=; leave it out"),
         ("augmented", {"k": ["a", "b"]}, {"blocks": 2, "controls": ["a"]}, "is a control and a new entry"),
@@ -314,3 +316,11 @@ def test_what_cannot_be_dealt_anew_is_said() -> None:
         plan.dealt_anew(trial, "strength", 2500, 5000, draws=5)
     with pytest.raises(ChoiceError, match=r"is no trial; give what rl\.load_trial"):
         plan.dealt_anew(plan, "strength", 2500, 5000)
+
+
+def test_very_many_trays_with_restrictions() -> None:
+    plan = rl.plan.layout("completely-randomised", {"k": list(range(400))}, trays=2, longest_run=1, seed=1)
+    assert plan.n_units == 800
+    assert plan.set.counted in ("by-draws", "not-known")
+    one = rl.plan.layout("completely-randomised", {"k": list(range(5000))}, trays=1, longest_run=1, seed=1)
+    assert one.n_units == 5000

@@ -122,6 +122,8 @@ def test_without_the_plan_a_sheet_stays_blind_and_says_so(plan: rl.plan.Layout, 
     with pytest.warns(RootlingWarning, match="This sheet is blind: it holds codes of trays"):
         trial = rl.load_trial(path)
     assert trial.design.n_units == 12
+    with pytest.raises(TrialDataError, match=r'the sheet is blind: .*; load it with plan="plan\.json"'):
+        rl.load_trial(path, rooted="rooted", stuck="stuck", tray="tray", treatments=["strength"])
 
 
 def test_a_blank_is_unread_and_never_nought(plan: rl.plan.Layout, tmp_path: Path) -> None:

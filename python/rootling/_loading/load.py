@@ -11,7 +11,7 @@ from rootling._given.choices import BadRows
 from rootling._loading.arguments import options_of, wanted_of
 from rootling._loading.earlier import for_later
 from rootling._loading.going_on import with_line
-from rootling._loading.planned import of_plan
+from rootling._loading.planned import blind, of_plan
 from rootling.exceptions import TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
@@ -189,7 +189,7 @@ def load_trial(
         if plan is not None:
             # What the plan says is in no line to paste.
             raise
-        raise with_line(error, data, given, said, _load) from None
+        raise blind(data, given) or with_line(error, data, given, said, _load) from None
 
 
 def _is_default(value: Any) -> bool:

@@ -14,7 +14,7 @@ from rootling._words import as_it_was
 from rootling.exceptions import ChoiceError, Issue, TrialDataError
 from rootling.plan import Layout
 
-__all__ = ["BLIND", "blind_columns", "joined", "read_apart"]
+__all__ = ["BLIND", "blind_sheet", "joined", "read_apart"]
 
 PLACES = ("replicate", "block", "whole_plot", "strip")
 OWN = ("plan", "tray", "bench", "row", "column", *PLACES, "stock_plant", "reader", "seal")
@@ -247,14 +247,11 @@ def read_apart(table: Mapping[str, list[str | None]], treatments: Iterable[str])
             )
 
 
-def blind_columns(data: Any, given: Mapping[str, Any]) -> bool:
-    """True for a record sheet that is loaded without its plan and without treatments."""
-    named = (given.get(name) for name in ("treatments", "wide", "rooted_percent"))
-    if any(value is not None for value in named):
-        return False
+def blind_sheet(data: Any, given: Mapping[str, Any]) -> set[str] | None:
+    """The columns of a record sheet; None of anything else."""
     try:
         found = read_rows(data, ["tray"], given.get("sheet"), given.get("encoding"))
     except (TrialDataError, ChoiceError):
-        return False
-    cells = found.columns.get("tray", [])
-    return "plan" in found.columns and any(_core.layout.tray_code(cell) for cell in cells)
+        return None
+    coded = any(_core.layout.tray_code(cell) for cell in found.columns.get("tray", []))
+    return set(found.columns) if "plan" in found.columns and coded else None

@@ -14,7 +14,8 @@
 # ``missing``: names that it does not have
 # ``callers``: whose line a warning points to
 
+from rootling.trial.callers import callers_level
 from rootling.trial.design import Design
 from rootling.trial.trial import Trial
 
-__all__ = ["Design", "Trial"]
+__all__ = ["Design", "Trial", "callers_level"]

@@ -5,6 +5,8 @@ use std::collections::HashMap;
 
 use super::rule::{Rows, Rule};
 
+/// Trays of a bench whose orders are counted: a sum stands within that of the tray before it.
+const LONGEST: usize = 300;
 /// Sums kept; where more would be needed the number is not worked out.
 const MOST: usize = 300_000;
 
@@ -46,8 +48,11 @@ struct Counting {
 }
 
 /// How many orders meet the rule; with `alike`, of those that have the same combination at this place and the next. None where too
-/// many sums would be needed.
+/// many sums would be needed, or sums too deep.
 pub(in crate::layout) fn meeting(rule: Rule, rows: Rows, sizes: &[usize], alike: Option<usize>) -> Option<f64> {
+    if rows.trays > LONGEST {
+        return None;
+    }
     let mut others: Vec<usize> = sizes.iter().copied().filter(|left| *left > 0).collect();
     others.sort_unstable();
     let mut counting = Counting { rule, rows, alike, known: HashMap::new(), full: false };
@@ -213,5 +218,13 @@ mod tests {
         // Without pairs side by side about exp(-1) of all are left (30 pairs of 59 neighbours, each alike by 1 in 59), less those with like ends.
         let share = found / all_orders(&[2; 30]);
         assert!((0.33..0.39).contains(&share), "{share}");
+    }
+
+    #[test]
+    fn very_many_trays_are_not_counted() {
+        let (rule, rows) = (Rule { longest_run: Some(1), different_ends: false }, Rows { trays: 5000, columns: 12 });
+        assert_eq!(meeting(rule, rows, &[1; 5000], None), None);
+        let rows = Rows { trays: 300, columns: 300 };
+        assert!(meeting(rule, rows, &[1; 300], None).is_some());
     }
 }

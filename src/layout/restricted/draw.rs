@@ -9,8 +9,9 @@ use crate::math::rng::{deal, stream};
 
 /// Orders drawn before it is given up.
 const TRIES: u64 = 3_000_000;
-/// Orders drawn to learn of a share.
+/// Orders drawn to learn of a share, and trays dealt for that at most.
 const DRAWS: u64 = 20_000;
+const MOST_DEALT: u64 = 10_000_000;
 
 /// An order of these trays that meets the rule; none within the tries.
 pub(in crate::layout) fn dealt(rng: &mut ChaCha8Rng, rule: Rule, rows: Rows, trays: &[usize]) -> Option<Vec<usize>> {
@@ -39,7 +40,8 @@ pub(in crate::layout) fn share_by_draws(seed: u64, rule: Rule, rows: Rows, trays
     let mut rng = stream(seed, u64::MAX);
     let mut order = trays.to_vec();
     let (mut met, mut alike) = (0_u64, vec![0_u64; rows.trays]);
-    for draw in 0..DRAWS {
+    let draws = (MOST_DEALT / order.len().max(1) as u64).clamp(1, DRAWS);
+    for draw in 0..draws {
         checkpoint_at(draw);
         let n = order.len();
         deal(&mut rng, &mut order, n);
@@ -52,7 +54,7 @@ pub(in crate::layout) fn share_by_draws(seed: u64, rule: Rule, rows: Rows, trays
     }
     let chances = (0..rows.trays.saturating_sub(1)).filter(|at| !rows.begins(at + 1));
     let chances = chances.filter_map(|at| alike.get(at)).map(|n| *n as f64 / met.max(1) as f64);
-    Share { met: met as f64 / DRAWS as f64, neighbours: (met > 0).then(|| least_and_most(chances)).flatten() }
+    Share { met: met as f64 / draws as f64, neighbours: (met > 0).then(|| least_and_most(chances)).flatten() }
 }
 
 /// Chance that neighbours in a row are treated alike, least and most of all pairs, where orders can be counted.
