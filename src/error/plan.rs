@@ -216,6 +216,19 @@ pub enum PlanError {
         /// Strengths given.
         found: usize,
     },
+    /// A correlation that normal log odds do not reach.
+    #[error(
+        "correlation={value} is more than law=\"logit-normal\" is worked out for; take law=\"beta-binomial\", or a smaller one"
+    )]
+    TooAlike {
+        /// Value given.
+        value: f64,
+    },
+    /// Levels of the first treatment that do not differ.
+    #[error(
+        "the rows of takes= are alike, so the first treatment has no effect to see; give a row for each of its levels, for example [[0.3, 0.4], [0.5, 0.6]]"
+    )]
+    NoEffect,
     /// A number of looks that cannot be.
     #[error("looks={looks} is not between 2 and 10; each look is a time at which the trial may end")]
     Looks {

@@ -7,7 +7,8 @@ use super::words_curve;
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::curves::{
-    Criterion, CurveGroup, CurveInput, CurveOptions, FittedCurves, Located, NextOptions, OneCurve, TrayCount,
+    Criterion, CurveGroup, CurveInput, CurveOptions, FittedCurves, Located, NextOptions, NextStrength, OneCurve,
+    TrayCount,
 };
 use crate::error::{PlanError, Result};
 use crate::math::rng::ChaCha8Rng;
@@ -82,7 +83,8 @@ impl CurvePlanOptions {
 }
 
 /// How well a trial of so many trays finds the best strength of a curve as it is expected: trays spread evenly over the strengths, and put
-/// where they tell most (the variance of the best strength's place is least, c-optimal). The curve is that of all shapes through the takes
+/// so that the variance of the best strength's place would be least were its shape known (c-optimal). It is not known, so the latter often
+/// does worse, and the answer tells by how much. The curve is that of all shapes through the takes
 /// expected; every drawn trial is fitted with all shapes, as `strength_curve` does.
 ///
 /// # Errors
@@ -126,12 +128,12 @@ pub fn best_strength(options: &CurvePlanOptions, control: &Control) -> Result<An
     });
     let mut layouts = vec![("even", even.collect::<Vec<_>>())];
     if let Some(designed) = designed {
-        let own = designed.strengths.iter().filter(|one| one.n_units > 0).map(|one| (one.strength, one.n_units));
-        layouts.push(("where they tell most", own.collect()));
+        layouts.push(("least variance", within_range(&designed.strengths, options)));
     }
     let trial = CurveTrial { options, expected: &expected, control };
     let layouts = layouts.into_iter().map(|(name, trays)| trial.tried(name, &trays)).collect::<Result<Vec<_>>>()?;
     let found = CurvePlan {
+        inside: inside(&expected),
         best: expected.best.strength.value,
         best_take: expected.best.take,
         unit: options.unit.clone(),
@@ -142,6 +144,28 @@ pub fn best_strength(options: &CurvePlanOptions, control: &Control) -> Result<An
         draws: options.draws,
     };
     Ok(words_curve::answer(found, options))
+}
+
+/// True where the curve expected has its best between the lowest and the highest strength.
+fn inside(expected: &OneCurve) -> bool {
+    let ends = (expected.strengths.first(), expected.strengths.last());
+    let (Some(low), Some(high)) = ends else { return false };
+    let best = &expected.best.strength.value;
+    *best > low.strength && *best < high.strength && expected.best.take > low.fitted.max(high.fitted) + 0.02
+}
+
+/// The trays of a design, those beyond the strengths expected at the highest of them: of what lies beyond nothing is expected.
+fn within_range(designed: &[NextStrength], options: &CurvePlanOptions) -> Vec<(f64, u64)> {
+    let highest = options.strengths.last().copied().unwrap_or(0.0);
+    let mut found: Vec<(f64, u64)> = Vec::new();
+    for one in designed.iter().filter(|one| one.n_units > 0) {
+        let strength = one.strength.min(highest);
+        match found.iter_mut().find(|(known, _)| *known == strength) {
+            Some(own) => own.1 += one.n_units,
+            None => found.push((strength, one.n_units)),
+        }
+    }
+    found
 }
 
 struct CurveTrial<'a> {
@@ -195,7 +219,7 @@ impl CurveTrial<'_> {
         };
         let said: Vec<Said> =
             replicates(self.options.draws, self.options.seed, 0, self.control, one, |all: &mut Vec<Said>, one| {
-                all.push(one)
+                all.push(one);
             })?;
         let count = said.len().max(1) as f64;
         let located = said.iter().filter(|one| one.located).count() as f64 / count;

@@ -1,7 +1,7 @@
 //! Trays drawn by a table: one number decides how many of a tray's cuttings root.
 
 use super::design::TrayLaw;
-use crate::error::Result;
+use crate::error::{PlanError, Result};
 use crate::math::distributions::{beta_binomial, binomial};
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::math::search::brent;
@@ -9,6 +9,8 @@ use crate::math::special::{expit, gauss_hermite, logit};
 
 /// Points of the rule by which counts are averaged over normal log odds.
 const POINTS: usize = 61;
+/// The widest normal law of log odds that is averaged over by these points.
+const WIDEST: f64 = 8.0;
 /// Parts of the unit line for which the first count is known.
 const PARTS: usize = 128;
 
@@ -103,7 +105,10 @@ impl LogOdds {
                 0.0
             }
         };
-        let sd = brent(off, 0.0, 12.0, 1e-10);
+        if moments(centred(WIDEST)?, WIDEST).1 < wanted {
+            return Err(PlanError::TooAlike { value: correlation }.into());
+        }
+        let sd = brent(off, 0.0, WIDEST, 1e-10);
         match (failed, sd) {
             (None, Ok(sd)) => Ok(Self { centre: centred(sd)?, sd }),
             (Some(error), _) | (None, Err(error)) => Err(error),

@@ -135,7 +135,7 @@ impl UnderWay<'_> {
         };
         let shown: u64 =
             replicates(self.options.draws, self.options.seed, 0, self.control, one, |sum: &mut u64, one| {
-                *sum += u64::from(one)
+                *sum += u64::from(one);
             })?;
         self.control.finish(1);
         let chance = shown as f64 / self.options.draws as f64;

@@ -7,7 +7,6 @@ use crate::compare::{EffectiveStrata, Stratum, randomisation_up_to};
 use crate::control::Control;
 use crate::effects::{adjusted_p, effect_test};
 use crate::error::Result;
-use crate::math::distributions::student_t;
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::{Model, ModelSpec};
 use crate::rates::{Arm, TraySpread, tray_interval, tray_spread, tray_spread_within};
@@ -74,8 +73,7 @@ impl<'a> Kernel<'a> {
         let odds = |take: &f64| LogOdds::of(*take, plan.correlation);
         let by_odds = moved && plan.law == TrayLaw::LogitNormal;
         let odds = if by_odds { plan.takes.iter().map(odds).collect::<Result<_>>()? } else { Vec::new() };
-        let places =
-            (0..plan.trays).map(|tray| if plan.block_trays > 0 { (tray / plan.block_trays) as u32 } else { 0 });
+        let places = (0..plan.trays).map(|tray| tray.checked_div(plan.block_trays).unwrap_or(0) as u32);
         Ok(Self {
             plan,
             asked,
@@ -214,8 +212,7 @@ impl<'a> Kernel<'a> {
         }
         let Some(found) = tray_trend(&trays) else { return Outcome { shown: vec![false], ..Outcome::default() } };
         let shown = found.p <= 1.0 - self.asked.confidence && rightly(found.slope, self.expected_slope());
-        let reach = student_t::quantile(f64::midpoint(1.0, self.asked.confidence), found.df);
-        Outcome { shown: vec![shown], p: Some(found.p), half_width: Some(reach * found.se), confirmed: None }
+        Outcome { shown: vec![shown], p: Some(found.p), ..Outcome::default() }
     }
 
     /// The model's own test of an effect or of the interaction. A model that is refused shows nothing.

@@ -29,8 +29,8 @@ const APART: u64 = 1 << 40;
 /// [`PlanError`] for what cannot be planned; [`Error::Interrupted`](crate::Error::Interrupted) when stopped.
 ///
 /// # References
-/// Pocock SJ (1977), Biometrika 64:191-199; O'Brien PC, Fleming TR (1979), Biometrics 35:549-556; Armitage P, McPherson CK, Rowe BC
-/// (1969), J. R. Stat. Soc. A 132:235-244.
+/// Pocock SJ (1977), Biometrika 64:191-199; O'Brien PC, Fleming TR (1979), Biometrics 35:549-556; Armitage P and
+/// others (1969), J. R. Stat. Soc. A 132:235-244.
 ///
 /// ```
 /// use rootling::prelude::*;
@@ -52,7 +52,7 @@ pub fn looks(options: &LooksOptions, control: &Control) -> Result<Answer<Looks>>
     if asked.question != Question::Difference || plan.bays > 0 || plan.block_trays > 0 {
         return Err(PlanError::LooksAt { question: asked.question.name() }.into());
     }
-    if plan.trays % count != 0 || plan.trays / count < 2 {
+    if !plan.trays.is_multiple_of(count) || plan.trays / count < 2 {
         return Err(PlanError::LookTrays { looks: count, trays: plan.trays, least: 2 * count }.into());
     }
     let middle = plan.takes.iter().sum::<f64>() / plan.takes.len().max(1) as f64;
@@ -91,7 +91,7 @@ impl Run<'_> {
             Ok(found)
         };
         replicates(draws, self.options.plan.seed, first, self.control, one, |all: &mut Vec<Vec<f64>>, one| {
-            all.push(one)
+            all.push(one);
         })
     }
 

@@ -27,6 +27,7 @@ mod uncertain;
 mod words;
 mod words_curve;
 mod words_looks;
+mod words_smallest;
 
 pub use curve::best_strength;
 pub use design::{PlannedTrial, TrayLaw};

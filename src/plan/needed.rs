@@ -17,7 +17,10 @@ use crate::error::{PlanError, Result};
 /// Trials drawn to find out where to look.
 const ROUGH: u64 = 1_000;
 /// Trials drawn of a design whose cost is looked at.
-const LOOKING: u64 = 3_000;
+const LOOKING: u64 = 2_000;
+/// Numbers of cuttings whose costs are looked at, and those among which all draws decide.
+const LOOKED_AT: u64 = 15;
+const SETTLED_AMONG: usize = 5;
 /// Rough powers may be off by so much.
 const SLACK: f64 = 0.06;
 /// Steps that are looked at one by one.
@@ -56,7 +59,7 @@ pub fn trays_needed(options: &PlanOptions, control: &Control) -> Result<Answer<P
         return Err(PlanError::Cost { name: "cost_per_tray", value: 0.0 }.into());
     }
     let cuttings = if priced { vec![0] } else { options.cuttings.clone() };
-    let correlations = if !options.earlier.is_empty() { vec![0.05] } else { options.correlations() };
+    let correlations = if options.earlier.is_empty() { options.correlations() } else { vec![0.05] };
     control.expect((cuttings.len() * correlations.len()) as u64);
     for cuttings in cuttings {
         for correlation in &correlations {
@@ -64,7 +67,7 @@ pub fn trays_needed(options: &PlanOptions, control: &Control) -> Result<Answer<P
             let size = if priced { bench.cheapest(&plan)? } else { cuttings };
             let row = bench.needed(&plan, size)?;
             if found.rows.len() as u64 == found.lead {
-                let plan = bench.of_row(&plan, &row);
+                let plan = Bench::of_row(&plan, &row);
                 found.pairs = bench.row(&plan, Wanted::default())?.1;
             }
             found.rows.push(row);
@@ -76,7 +79,7 @@ pub fn trays_needed(options: &PlanOptions, control: &Control) -> Result<Answer<P
 
 impl Bench<'_> {
     /// The trial of a row.
-    fn of_row(&self, plan: &PlannedTrial, row: &PlanRow) -> PlannedTrial {
+    fn of_row(plan: &PlannedTrial, row: &PlanRow) -> PlannedTrial {
         let mut own = plan.alike(row.correlation);
         own.cuttings = row.cuttings;
         if plan.bays > 0 {
@@ -95,7 +98,8 @@ impl Bench<'_> {
         if let Some(known) = &known {
             plan.correlation = known.middle();
         }
-        let (size, reached) = Sizes { bench: self, plan: &plan, seen: BTreeMap::new() }.smallest()?;
+        let (size, reached) =
+            Sizes { bench: self, plan: &plan, known: known.as_ref(), seen: BTreeMap::new() }.smallest()?;
         let own = Sizes::sized(&plan, size);
         let (mut row, _) = self.row(&own, Wanted { widths: true, second_opinion: self.options.second_opinion })?;
         row.reached = reached;
@@ -112,31 +116,31 @@ impl Bench<'_> {
         let rho = plan.correlation.max(1e-4);
         let start = ((tray / cutting) * (1.0 - rho) / rho).sqrt();
         let start = if start.is_finite() { start.round().clamp(2.0, most as f64) as u64 } else { most };
-        // Costs of neighbours differ by less than draws can tell, so fewer will do to look around.
+        // Costs of neighbours differ by less than few draws can tell, so these only say where to look.
         let options = PlanOptions { draws: self.options.draws.min(LOOKING), ..self.options.clone() };
         let looking = Bench { options: &options, asked: self.asked.clone(), control: self.control };
-        let mut costs: BTreeMap<u64, f64> = BTreeMap::new();
-        let mut best = start;
-        let mut step = (start / 3).max(1);
-        loop {
-            for cuttings in [best.saturating_sub(step).max(1), best, (best + step).min(most)] {
-                if !costs.contains_key(&cuttings) {
-                    let mut own = plan.clone();
-                    own.cuttings = cuttings;
-                    let (size, reached) = Sizes { bench: &looking, plan: &own, seen: BTreeMap::new() }.smallest()?;
-                    let cost = self.cost(&Sizes::sized(&own, size)).unwrap_or(f64::INFINITY);
-                    costs.insert(cuttings, if reached { cost } else { f64::INFINITY });
-                }
-            }
-            let lowest = costs.iter().min_by(|one, other| one.1.total_cmp(other.1)).map_or(best, |(at, _)| *at);
-            if lowest == best {
-                if step == 1 {
-                    return Ok(best);
-                }
-                step = (step / 2).max(1);
-            }
-            best = lowest;
+        let (low, high) = ((start / 2).max(1), (2 * start).min(most));
+        let step = ((high - low) / LOOKED_AT).max(1);
+        let mut costs = Vec::new();
+        for cuttings in (low..=high).step_by(step as usize) {
+            costs.push((looking.cost_of(plan, cuttings)?, cuttings));
         }
+        costs.sort_by(|one, other| one.0.total_cmp(&other.0));
+        let mut best = (f64::INFINITY, start);
+        for (_, cuttings) in costs.into_iter().take(SETTLED_AMONG) {
+            let cost = self.cost_of(plan, cuttings)?;
+            if cost < best.0 {
+                best = (cost, cuttings);
+            }
+        }
+        Ok(best.1)
+    }
+
+    /// What the fewest trays of so many cuttings cost; without end where none reach what is asked.
+    fn cost_of(&self, plan: &PlannedTrial, cuttings: u64) -> Result<f64> {
+        let own = PlannedTrial { cuttings, ..plan.clone() };
+        let (size, reached) = Sizes { bench: self, plan: &own, known: None, seen: BTreeMap::new() }.smallest()?;
+        Ok(self.cost(&Sizes::sized(&own, size)).filter(|_| reached).unwrap_or(f64::INFINITY))
     }
 }
 
@@ -144,6 +148,8 @@ impl Bench<'_> {
 struct Sizes<'a, 'b> {
     bench: &'a Bench<'b>,
     plan: &'a PlannedTrial,
+    /// What earlier trials leave likely: power is then its mean over that.
+    known: Option<&'a Correlations>,
     /// Powers worked out, by size.
     seen: BTreeMap<u64, f64>,
 }
@@ -163,13 +169,18 @@ impl Sizes<'_, '_> {
         if let Some(power) = self.seen.get(&size) {
             return Ok(*power);
         }
-        let power = self.bench.power(&Self::sized(self.plan, size), self.bench.options.draws)?;
+        let power = self.drawn(size, self.bench.options.draws)?;
         self.seen.insert(size, power);
         Ok(power)
     }
 
     fn rough(&self, size: u64) -> Result<f64> {
-        self.bench.power(&Self::sized(self.plan, size), ROUGH.min(self.bench.options.draws))
+        self.drawn(size, ROUGH.min(self.bench.options.draws))
+    }
+
+    fn drawn(&self, size: u64, draws: u64) -> Result<f64> {
+        let plan = Self::sized(self.plan, size);
+        self.known.map_or_else(|| self.bench.power(&plan, draws), |known| self.bench.expected(&plan, known, draws))
     }
 
     /// The smallest size that reaches what is asked there and beyond; the most that are looked at, and false, where none does.

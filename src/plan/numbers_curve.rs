@@ -55,7 +55,7 @@ pub struct StrengthTrays {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurveLayout {
-    /// "even" or "where they tell most".
+    /// "even", or "least variance": that of the best strength's place, were the shape known.
     pub layout: String,
     /// Strengths with their trays.
     pub strengths: Vec<StrengthTrays>,
@@ -77,6 +77,8 @@ pub struct CurveLayout {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CurvePlan {
+    /// True where the curve expected has its best inside the range of strengths.
+    pub inside: bool,
     /// The best strength of the curve expected.
     pub best: f64,
     /// The take there.
@@ -89,7 +91,7 @@ pub struct CurvePlan {
     pub cuttings: u64,
     /// Correlation of two cuttings of a tray.
     pub correlation: f64,
-    /// The layouts: even, and where trays tell most of the best strength.
+    /// The layouts.
     pub layouts: Vec<CurveLayout>,
     /// Trials drawn of each.
     pub draws: u64,

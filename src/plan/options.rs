@@ -218,6 +218,9 @@ impl PlanOptions {
             Question::Interaction => self.parallel(),
             _ => !apart(takes),
         };
+        if same && asked.question == Question::Effect {
+            return Err(PlanError::NoEffect.into());
+        }
         if same && asked.question == Question::Interaction {
             return Err(PlanError::NoInteraction.into());
         }

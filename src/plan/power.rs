@@ -122,7 +122,7 @@ fn more_cuttings(bench: &Bench<'_>, found: &Planned) -> Result<Option<MoreCuttin
 /// An answer without rows. What is said leads with the correlation in the middle of those tried.
 pub(super) fn empty(bench: &Bench<'_>, asked_power: Option<f64>) -> Planned {
     let options = bench.options;
-    let lead = if !options.earlier.is_empty() { 0 } else { middle(&options.correlations()) };
+    let lead = if options.earlier.is_empty() { middle(&options.correlations()) } else { 0 };
     Planned {
         question: bench.asked.question,
         takes: options.trial.takes.clone(),

@@ -5,7 +5,7 @@ use super::numbers::{Smallest, SmallestRow};
 use super::options::PlanOptions;
 use super::question::Question;
 use super::tried::Bench;
-use super::words;
+use super::words_smallest;
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::{PlanError, Result};
@@ -62,7 +62,16 @@ pub fn smallest_difference(options: &PlanOptions, control: &Control) -> Result<A
             }
         }
     }
-    Ok(words::smallest(found, &both))
+    found.lead = lead(&found);
+    Ok(words_smallest::smallest(found, &both))
+}
+
+/// The row that is spoken of: the smallest rise at the correlation in the middle.
+fn lead(found: &Smallest) -> u64 {
+    let middle = found.rows.get(found.lead as usize).map_or(0.05, |row| row.correlation);
+    let rows = found.rows.iter().enumerate().filter(|(_, row)| row.correlation == middle);
+    let rise = |row: &SmallestRow| row.rise.unwrap_or(f64::INFINITY);
+    rows.min_by(|(_, one), (_, other)| rise(one).total_cmp(&rise(other))).map_or(0, |(at, _)| at as u64)
 }
 
 /// The smallest difference on one side: halved between what is shown as often and what is not.

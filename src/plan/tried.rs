@@ -53,7 +53,7 @@ impl<'a> Bench<'a> {
     }
 
     /// Which of the pairs are expected to differ; what is not a pair always counts.
-    fn expected(&self, kernel: &Kernel<'_>) -> Vec<bool> {
+    fn apart(&self, kernel: &Kernel<'_>) -> Vec<bool> {
         let takes = &self.options.trial.takes;
         let take = |level: usize| takes.get(level).copied().unwrap_or(0.0);
         let apart = |pair: &(usize, usize)| take(pair.0) != take(pair.1);
@@ -64,7 +64,7 @@ impl<'a> Bench<'a> {
     /// Draws `draws` trials of a design.
     pub(super) fn tried(&self, plan: &PlannedTrial, draws: u64, wanted: Wanted) -> Result<(Tried, Vec<bool>)> {
         let kernel = Kernel::new(plan, &self.asked, wanted)?;
-        let expected = self.expected(&kernel);
+        let expected = self.apart(&kernel);
         let found = replicates(
             draws,
             self.options.seed,
@@ -84,7 +84,7 @@ impl<'a> Bench<'a> {
 
     /// One row of an answer.
     pub(super) fn row(&self, plan: &PlannedTrial, wanted: Wanted) -> Result<(PlanRow, Vec<PairPower>)> {
-        if plan.block_trays > 0 && plan.trays % plan.block_trays != 0 {
+        if plan.block_trays > 0 && !plan.trays.is_multiple_of(plan.block_trays) {
             return Err(PlanError::NotFilled { trays: plan.trays, block: plan.block_trays }.into());
         }
         let (mut found, expected) = self.tried(plan, self.options.draws, wanted)?;
@@ -137,14 +137,16 @@ impl<'a> Bench<'a> {
 
     /// The same row with the correlation as uncertain as earlier trials leave it.
     pub(super) fn uncertain(&self, row: &mut PlanRow, plan: &PlannedTrial, known: &Correlations) -> Result<()> {
-        let parts = known.parts();
-        let each = (self.options.draws / parts.len().max(1) as u64).max(100);
-        let mut sum = 0.0;
-        for correlation in parts {
-            sum += self.power(&plan.alike(*correlation), each)?;
-        }
-        row.expected_power = Some(sum / parts.len().max(1) as f64);
+        row.expected_power = Some(self.expected(plan, known, self.options.draws)?);
         Ok(())
+    }
+
+    /// The power averaged over correlations that are equally likely, of so many trials in all.
+    pub(super) fn expected(&self, plan: &PlannedTrial, known: &Correlations, draws: u64) -> Result<f64> {
+        let parts = known.parts();
+        let each = (draws / parts.len().max(1) as u64).max(50);
+        let powers = parts.iter().map(|correlation| self.power(&plan.alike(*correlation), each));
+        Ok(powers.sum::<Result<f64>>()? / parts.len().max(1) as f64)
     }
 }
 

@@ -1,13 +1,13 @@
 //! What is said of a plan.
 
-use super::numbers::{PlanRow, Planned, Smallest, SmallestRow};
+use super::numbers::{PlanRow, Planned};
 use super::options::PlanOptions;
 use super::question::Question;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::references::{DONNER_KLAR_2000, FISHER_1935};
 use crate::report::references_plan::COCHRAN_1977;
 use crate::report::references_spread::SMYTH_2004;
-use crate::report::{fitted, number, numbers, percent, points};
+use crate::report::{fitted, number, numbers, percent, points, whole};
 
 /// A share as so many trials in a hundred.
 pub(super) fn of_100(share: f64) -> String {
@@ -56,10 +56,20 @@ fn trays(row: &PlanRow, found: &Planned) -> String {
     if row.bays > 0 {
         let each = row.trays / row.bays.max(1);
         let word = if each == 1 { "tray" } else { "trays" };
-        return format!("{} bays{per}, each with {each} {word} of {} cuttings,", row.bays, row.cuttings);
+        return format!("{} bays{per}, each with {each} {word} of {},", row.bays, cuttings(row.cuttings));
     }
     let word = if row.trays == 1 { "tray" } else { "trays" };
-    format!("{} {word} of {} cuttings{per}", row.trays, row.cuttings)
+    format!("{} {word} of {}{per}", row.trays, cuttings(row.cuttings))
+}
+
+/// The verb of its trays.
+fn shows(row: &PlanRow) -> &'static str {
+    if row.trays == 1 && row.bays == 0 { "shows" } else { "show" }
+}
+
+/// "1 cutting", "20 cuttings".
+pub(super) fn cuttings(count: u64) -> String {
+    whole(count, "cutting", "cuttings")
 }
 
 fn correlation(row: &PlanRow) -> String {
@@ -115,7 +125,7 @@ fn answer(kind: &str, found: Planned, options: &PlanOptions, said: (String, Vec<
 pub(super) fn power(found: Planned, options: &PlanOptions) -> Answer<Planned> {
     let sight = sight(found.question, &found.takes, options);
     let sentence = found.leading().map_or_else(String::new, |row| {
-        let lead = format!("{} show {sight} in {} trials", trays(row, &found), of_100(row.power));
+        let lead = format!("{} {} {sight} in {} trials", trays(row, &found), shows(row), of_100(spoken_share(row)));
         fitted(&lead, &[at(row, &found)])
     });
     let mut details = others(&found);
@@ -125,10 +135,20 @@ pub(super) fn power(found: Planned, options: &PlanOptions) -> Answer<Planned> {
     answer("power", found, options, (sentence, details))
 }
 
+/// "1 earlier trial leaves", "3 earlier trials leave".
+fn earlier(count: u64, verb: &str) -> String {
+    if count == 1 { format!("1 earlier trial {verb}s") } else { format!("{count} earlier trials {verb}") }
+}
+
+/// The share that is spoken of: over what earlier trials leave likely, where these tell of trays.
+fn spoken_share(row: &PlanRow) -> f64 {
+    row.expected_power.unwrap_or(row.power)
+}
+
 /// What goes with the row that is spoken of.
 fn at(row: &PlanRow, found: &Planned) -> String {
     if found.n_earlier > 0 {
-        format!(", at the tray correlation of earlier trials ({})", correlation(row))
+        format!(", the tray correlation as uncertain as {} it", earlier(found.n_earlier, "leave"))
     } else {
         format!(", at a tray correlation of {}", correlation(row))
     }
@@ -152,11 +172,12 @@ fn others(found: &Planned) -> Vec<String> {
 /// What else one row tells.
 fn facts(row: &PlanRow, found: &Planned) -> Vec<String> {
     let mut lines = Vec::new();
-    if let Some(expected) = row.expected_power {
+    if row.expected_power.is_some() {
         lines.push(format!(
-            "With the correlation as uncertain as {} earlier trials leave it: {} trials.",
-            found.n_earlier,
-            of_100(expected)
+            "At the correlation in the middle of what {} likely ({}): {} trials.",
+            earlier(found.n_earlier, "leave"),
+            correlation(row),
+            of_100(row.power)
         ));
     }
     if let Some(all) = row.all_shown {
@@ -206,6 +227,9 @@ fn pairs(found: &Planned) -> Vec<String> {
 /// Whether more cuttings in the same trays would help.
 fn more_cuttings(found: &Planned) -> Vec<String> {
     let Some((row, more)) = found.leading().zip(found.more_cuttings) else { return Vec::new() };
+    if row.power > 0.9 {
+        return Vec::new();
+    }
     let helps = if more.power - row.power < 0.1 {
         "more cuttings per tray hardly help, more trays do"
     } else {
@@ -222,7 +246,15 @@ fn more_cuttings(found: &Planned) -> Vec<String> {
 pub(super) fn precision(found: Planned, options: &PlanOptions) -> Answer<Planned> {
     let what = if found.of_one_level() { "the take" } else { "the difference" };
     let sentence = found.leading().map_or_else(String::new, |row| {
-        let (middle, most) = row.half_width.zip(row.half_width_90).unwrap_or((f64::NAN, f64::NAN));
+        let Some((middle, most)) = row.half_width.zip(row.half_width_90) else {
+            let set = trays(row, &found);
+            let why = if row.trays < 2 {
+                "with one tray nothing shows how trays differ"
+            } else {
+                "this question has no such interval"
+            };
+            return format!("{set} tell nothing of {what}: {why}.");
+        };
         let lead = format!("{} tell {what} to within {} trees per 100 either way", trays(row, &found), points(middle));
         fitted(&lead, &[format!("; {} or less in 9 of 10 trials", points(most))])
     });
@@ -247,7 +279,8 @@ pub(super) fn needed(found: Planned, options: &PlanOptions) -> Answer<Planned> {
             let lead = format!("Set {} to show {seen} in {asked} trials", set.trim_end_matches(','));
             fitted(&lead, &[at(row, &found)])
         } else {
-            let lead = format!("Out of reach: even {set} show {seen} in {} trials", of_100(row.power));
+            let lead =
+                format!("Out of reach: even {set} {} {seen} in {} trials", shows(row), of_100(spoken_share(row)));
             fitted(&lead, &[format!(", not {asked}")])
         }
     });
@@ -269,7 +302,7 @@ pub(super) fn needed(found: Planned, options: &PlanOptions) -> Answer<Planned> {
             details.push(format!("It takes {}.", told.join(", ")));
         }
         if lead.reached {
-            details.push(format!("They show it in {} trials.", of_100(lead.power)));
+            details.push(format!("They show it in {} trials.", of_100(spoken_share(lead))));
         } else {
             details.push(
                 "Look for a larger difference, take more cuttings per tray, or set most_trays= higher.".to_owned(),
@@ -395,77 +428,4 @@ fn methods(found: &Planned, options: &PlanOptions) -> String {
         text.push_str(" The correlation was that of earlier trials, drawn from what these leave likely.");
     }
     text
-}
-
-/// The smallest differences.
-pub(super) fn smallest(found: Smallest, options: &PlanOptions) -> Answer<Smallest> {
-    let lead = found.rows.get(found.lead as usize).or_else(|| found.rows.first());
-    let sentence = lead.map_or_else(String::new, |row| spoken(row, &found));
-    let mut details = Vec::new();
-    if let Some(lead) = lead {
-        if let Some(fall) = lead.fall {
-            details.push(format!("A fall to {} of 100 is shown as often.", take(found.take - fall)));
-        } else {
-            details.push("No fall is shown as often, not even one to none.".to_owned());
-        }
-        let same = |row: &&SmallestRow| {
-            row.trays == lead.trays && row.cuttings == lead.cuttings && row.correlation != lead.correlation
-        };
-        let one = |row: &SmallestRow| {
-            let rise = row.rise.map_or_else(|| "none".to_owned(), points);
-            format!("{rise} at a correlation of {}", number(row.correlation))
-        };
-        let told: Vec<String> = found.rows.iter().filter(same).map(one).collect();
-        if !told.is_empty() {
-            details.push(format!("Smallest rise: {}.", told.join(", ")));
-        }
-    }
-    let rows = &found.rows;
-    let mut table = Sheet::default();
-    table.whole("trays", rows.iter().map(|row| row.trays)).headed("trays per level");
-    table.whole("cuttings", rows.iter().map(|row| row.cuttings)).headed("cuttings per tray");
-    table.plain("correlation", rows.iter().map(|row| row.correlation));
-    table.size("rise", rows.iter().map(|row| row.rise)).headed("smallest rise");
-    table.size("fall", rows.iter().map(|row| row.fall)).headed("smallest fall");
-    let mut made_with = MadeWith::new(&[
-        ("take", found.take.to_string()),
-        ("power", found.asked_power.to_string()),
-        ("confidence", found.confidence.to_string()),
-        ("law", options.trial.law.name().to_owned()),
-        ("draws", found.draws.to_string()),
-    ]);
-    made_with.seed = Some(options.seed);
-    Answer {
-        kind: "smallest_difference".to_owned(),
-        table,
-        sentence,
-        details,
-        notes: vec![Note::new(
-            "smaller_may_be_missed",
-            "Smaller differences are shown less often; not showing one is not proof that there is none.",
-        )],
-        methods: format!(
-            "From a take of {} the other take was moved until {} trials showed the difference, by the score on effective cuttings with t on trays at {} confidence. {} trials were drawn for every difference.",
-            percent(found.take),
-            of_100(found.asked_power),
-            numbers::confidence(found.confidence),
-            found.draws
-        ),
-        references: vec![DONNER_KLAR_2000.to_owned()],
-        made_with,
-        numbers: found,
-    }
-}
-
-fn spoken(row: &SmallestRow, found: &Smallest) -> String {
-    let set = format!("{} trays of {} cuttings per level", row.trays, row.cuttings);
-    match row.rise {
-        Some(rise) => format!(
-            "{set} show a rise from {} to {} of 100 in {} trials; smaller ones less often.",
-            take(found.take),
-            take(found.take + rise),
-            of_100(found.asked_power)
-        ),
-        None => format!("{set} show no rise from {} of 100 in {} trials.", take(found.take), of_100(found.asked_power)),
-    }
 }

@@ -17,12 +17,14 @@ fn placed(layout: &CurveLayout, unit: &str) -> String {
     join(&layout.strengths.iter().map(one).collect::<Vec<_>>())
 }
 
-pub(super) fn answer(found: CurvePlan, options: &CurvePlanOptions) -> Answer<CurvePlan> {
+/// The decision: the layout that locates the best more often.
+fn sentence(found: &CurvePlan) -> String {
     let unit = found.unit.as_str();
     let better = found.layouts.iter().max_by(|one, other| one.located.total_cmp(&other.located));
-    let sentence = better.map_or_else(String::new, |one| {
+    better.map_or_else(String::new, |one| {
+        let how = if one.layout == "even" { "spread evenly" } else { "placed as below" };
         let lead = format!(
-            "{} trays of {} cuttings locate the best strength in {} trials",
+            "{} trays of {} cuttings, {how}, locate the best strength in {} trials",
             found.trays,
             found.cuttings,
             of_100(one.located)
@@ -32,12 +34,17 @@ pub(super) fn answer(found: CurvePlan, options: &CurvePlanOptions) -> Answer<Cur
             .zip(one.high)
             .map(|(low, high)| format!(", then between {} and {} or so", strength(low, ""), strength(high, unit)));
         fitted(&lead, &limits.into_iter().collect::<Vec<_>>())
-    });
+    })
+}
+
+/// Both layouts, and the curve expected.
+fn details(found: &CurvePlan) -> Vec<String> {
+    let unit = found.unit.as_str();
     let mut details: Vec<String> = found
         .layouts
         .iter()
         .map(|one| {
-            let name = if one.layout == "even" { "Spread evenly" } else { "Where they tell most" };
+            let name = if one.layout == "even" { "Spread evenly" } else { "Least variance were the shape known" };
             format!(
                 "{name} ({}): located in {} trials; the strength found loses {} trees per 100 on average.",
                 placed(one, unit),
@@ -46,11 +53,20 @@ pub(super) fn answer(found: CurvePlan, options: &CurvePlanOptions) -> Answer<Cur
             )
         })
         .collect();
+    if !found.inside {
+        details.push(
+            "The curve expected has no best inside these strengths, so no trial can locate one: take in strengths beyond it.".to_owned(),
+        );
+    }
     details.push(format!(
         "The curve expected has its best at {}, where {} of 100 root.",
         strength(found.best, unit),
         points(found.best_take)
     ));
+    details
+}
+
+pub(super) fn answer(found: CurvePlan, options: &CurvePlanOptions) -> Answer<CurvePlan> {
     let mut made_with = MadeWith::new(&[
         ("strengths", options.strengths.iter().map(f64::to_string).collect::<Vec<_>>().join(", ")),
         ("takes", options.takes.iter().map(f64::to_string).collect::<Vec<_>>().join(", ")),
@@ -63,8 +79,8 @@ pub(super) fn answer(found: CurvePlan, options: &CurvePlanOptions) -> Answer<Cur
     Answer {
         kind: "best_strength_plan".to_owned(),
         table: table(&found),
-        sentence,
-        details,
+        sentence: sentence(&found),
+        details: details(&found),
         notes: cautions::last(vec![
             Note::new(
                 "expected_takes",
@@ -73,7 +89,7 @@ pub(super) fn answer(found: CurvePlan, options: &CurvePlanOptions) -> Answer<Cur
             cautions::chemical(),
         ]),
         methods: format!(
-            "A curve of all shapes was put through the takes expected. {} trials were drawn for each layout (beta-binomial, correlation {}) and each fitted with all shapes. Trays were spread evenly, or placed so that the variance of the best strength's place is least (c-optimal).",
+            "A curve of all shapes was put through the takes expected. {} trials were drawn for each layout (beta-binomial, correlation {}) and each fitted with all shapes. Trays were spread evenly, or placed so that the variance of the best strength's place would be least were the shape known (c-optimal).",
             found.draws,
             number(found.correlation)
         ),

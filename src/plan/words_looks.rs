@@ -4,7 +4,7 @@ use super::numbers_looks::{Boundary, EndChances, EndOptions, Looks, LooksOptions
 use super::words::{of_100, take};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::references_plan::{ARMITAGE_1969, LAN_SIMON_HALPERIN_1982, OBRIEN_FLEMING_1979, POCOCK_1977};
-use crate::report::{confidence, fitted, number, numbers, p_value, percent, points};
+use crate::report::{confidence, fitted, join, number, numbers, p_value, percent, points};
 
 /// A P level to three digits.
 fn level(p: f64) -> String {
@@ -12,18 +12,19 @@ fn level(p: f64) -> String {
 }
 
 pub(super) fn answer(found: Looks, options: &LooksOptions) -> Answer<Looks> {
-    let first = found.rows.first().map_or(1.0, |row| row.p_level);
     let last = found.rows.last().map_or(1.0, |row| row.p_level);
     let trays = found.rows.last().map_or(0, |row| row.trays);
-    let lead = if found.boundary == Boundary::Pocock {
-        format!("End at a look where P is at most {}", level(last))
-    } else {
-        format!(
-            "End at the first of {} looks where P is at most {}, at the last where it is at most {}",
-            found.rows.len(),
-            level(first),
-            level(last)
-        )
+    let each: Vec<String> =
+        found.rows.iter().map(|row| format!("{} at look {}", level(row.p_level), row.look)).collect();
+    let lead = match (found.boundary, found.rows.len()) {
+        (Boundary::Pocock, _) => format!("End at a look where P is at most {}", level(last)),
+        (_, 2..=4) => format!("End where P is at most {}", join(&each)),
+        (_, looks) => {
+            format!(
+                "End at one of {looks} looks where P is at most what the table gives for it, {} at the last",
+                level(last)
+            )
+        }
     };
     let tail = format!(
         "; on average {} of {trays} trays per level are read",

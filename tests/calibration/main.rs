@@ -33,6 +33,7 @@ mod together;
 mod units;
 mod units_above;
 mod watch;
+mod watch_after;
 mod watch_naive;
 mod watch_target;
 

@@ -70,6 +70,35 @@ def test_every_question_has_a_plan(question: Any, takes: Any, more: dict[str, An
     assert again.rows == found.rows
 
 
+def test_strengths_stand_where_they_are_along_a_trend() -> None:
+    takes = {0: 0.3, 100: 0.5, 8000: 0.5}
+    options: dict[str, Any] = {"trays": 8, "question": "trend", "correlation": 0.05, "draws": 2000}
+    (row,) = plan.power(takes, **options).rows
+    (same,) = plan.power((0.3, 0.5, 0.5), scores=[0, 100, 8000], **options).rows
+    (ranked,) = plan.power((0.3, 0.5, 0.5), **options).rows
+    assert row == same
+    assert row.power < ranked.power - 0.2
+    assert row.half_width is None
+
+
+def test_costs_are_least_among_the_numbers_of_cuttings() -> None:
+    options: dict[str, Any] = {"correlation": 0.05, "draws": 4000}
+    cheapest = plan.trays_needed((0.60, 0.75), cost_per_tray=4, cost_per_cutting=0.3, **options).rows[0]
+    for cuttings in (12, 14, 17, 20):
+        (row,) = plan.trays_needed((0.60, 0.75), cuttings=cuttings, **options).rows
+        assert cheapest.cost <= 1.01 * (4 * row.n_trays + 0.3 * row.n_cuttings)
+
+
+def test_a_dry_run_goes_through_the_plan() -> None:
+    laid = plan.layout("blocks", {"strength": [2500, 5000]}, blocks=6, stuck=20, seed=1)
+    filled = plan.dry_run(laid, {2500: 0.2, 5000: 0.9})
+    found = rl.load_trial(filled, plan=laid).compare("strength", 2500, 5000)
+    assert found.value > 0.4
+    assert found.within == ("block",)
+    with pytest.raises(ChoiceError, match="takes= says nothing of 5000"):
+        plan.dry_run(laid, {2500: 0.2})
+
+
 def test_darkness_is_planned_in_bays() -> None:
     found = plan.trays_needed((0.3, 0.6), trays_per_bay=3, correlation=0.05, draws=400)
     assert found.rows[0].bays >= 3
@@ -88,7 +117,11 @@ def test_earlier_trials_take_the_place_of_correlations() -> None:
     assert 0 <= row.correlation < 0.3
     assert row.expected_power is not None
     assert found.n_earlier == 3
-    assert any("earlier trials leave it" in line for line in found.details)
+    assert "as uncertain as 3 earlier trials leave it" in found.sentence
+    needed = plan.trays_needed((0.5, 0.75), earlier=trials, draws=1000)
+    assert needed.rows[0].expected_power >= 0.8
+    with pytest.raises(ChoiceError, match="give one of the two"):
+        plan.power((0.5, 0.75), trays=8, earlier=trials, correlation=0.05)
 
 
 def test_looks_keep_what_they_promise_and_say_what_they_cost() -> None:
@@ -107,6 +140,14 @@ def test_a_trial_under_way_is_followed_to_its_end() -> None:
     found = plan.chance_at_end(trial, "level", 2500, 5000, trays=12, takes=(0.5, 0.7), draws=1000)
     assert [row.assumed for row in found.rows] == ["as expected", "as seen so far", "no difference"]
     assert found.rows[2].chance < found.rows[0].chance
+    options: dict[str, Any] = {"trays": 12, "draws": 1000}
+    level = {2500: 0.5, 5000: 0.7}
+    by_level = plan.chance_at_end(trial, "level", 2500, 5000, takes=level, **options)
+    assert by_level.rows[0].chance == found.rows[0].chance
+    turned = plan.chance_at_end(trial, "level", 5000, 2500, takes=level, **options)
+    assert turned.rows[0].first == 0.7
+    with pytest.raises(ChoiceError, match="says nothing of 2500"):
+        plan.chance_at_end(trial, "level", 2500, 5000, takes={1: 0.5, 2: 0.7}, **options)
     with pytest.raises(RootlingError, match="trays=4 leaves nothing to come"):
         plan.chance_at_end(trial, "level", 2500, 5000, trays=4)
 
@@ -145,6 +186,13 @@ def test_the_best_strength_is_planned_for() -> None:
         (lambda: plan.best_strength([0.1, 0.2], trays=24), "is no dictionary of strengths"),
         (lambda: plan.best_strength({0: 0.1, 1000: 0.5}, trays=24), "2 strengths are no curve to plan by"),
         (lambda: plan.power((0.6, 0.7), trays=8, question="differences"), "did you mean"),
+        (
+            lambda: plan.power((0.6, 0.7), trays=8, margin=0.1),
+            'margin= belongs to question="not-worse" or',
+        ),
+        (lambda: plan.power({0.6, 0.7}, trays=8), "takes= is a set, which has no order"),
+        (lambda: plan.p_values(0.6, trays=8, question="target"), "is decided by limits, not by a P value"),
+        (lambda: plan.chance_at_end(1, "level", 1, 2, trays=8), "trial= is no trial"),
     ],
 )
 def test_what_cannot_be_planned_is_one_sentence(call: Any, said: str) -> None:

@@ -11,8 +11,6 @@ use rootling::plan::{
 use rootling::tables::{TrialTrendOptions, trial_trend};
 use rootling::trial::{Factor, Units};
 
-use crate::assert_rel;
-
 fn planned(takes: &[f64], trays: u64) -> PlanOptions {
     PlanOptions {
         trial: PlannedTrial { takes: takes.to_vec(), ..PlannedTrial::default() },

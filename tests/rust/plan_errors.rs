@@ -112,6 +112,14 @@ fn plans() {
             "trays=4 leaves nothing to come, or too little was read to tell how trays differ; give more trays per level than were read, and read at least two of one level",
         ),
         (
+            PlanError::TooAlike { value: 0.95 },
+            "correlation=0.95 is more than law=\"logit-normal\" is worked out for; take law=\"beta-binomial\", or a smaller one",
+        ),
+        (
+            PlanError::NoEffect,
+            "the rows of takes= are alike, so the first treatment has no effect to see; give a row for each of its levels, for example [[0.3, 0.4], [0.5, 0.6]]",
+        ),
+        (
             PlanError::CurveStrengths { found: 2 },
             "2 strengths are no curve to plan by, or they do not rise; give at least 4 with the take expected at each, for example {0: 0.1, 1000: 0.5, 3000: 0.6, 8000: 0.3}",
         ),

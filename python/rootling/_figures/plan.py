@@ -152,7 +152,8 @@ def strengths(result: Result) -> Figure:
     above, below = figure.subplots(2, 1, sharex=True)
     taken = sorted({(own.strength, own.take) for layout in result.layouts for own in layout.strengths})
     names = [one for one, _ in taken]
-    above.plot(range(len(taken)), [100 * take for _, take in taken], "o-", color=COLOURS[0], markersize=6)
+    # Strengths stand at equal steps, so no line is drawn: it would bend the curve.
+    above.plot(range(len(taken)), [100 * take for _, take in taken], "o", color=COLOURS[0], markersize=7)
     above.set_ylim(0, 100)
     above.set_ylabel("take expected, %", color=INK)
     width = 0.8 / len(result.layouts)
@@ -164,7 +165,7 @@ def strengths(result: Result) -> Figure:
     below.set_ylabel("trays", color=INK)
     below.set_xticks(range(len(names)), [f"{one:g}" for one in names])
     below.set_xlabel(f"strength, {result.unit}" if result.unit else "strength", color=INK)
-    below.legend(frameon=False, fontsize=9)
+    figure.legend(frameon=False, fontsize=9, loc="outside upper left")
     for axes in (above, below):
         axes.spines[["top", "right"]].set_visible(False)
         axes.tick_params(colors=INK, labelsize=10)

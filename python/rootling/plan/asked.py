@@ -38,6 +38,8 @@ def takes(given: Takes) -> tuple[list[float], list[str], int]:
         return [take(one, f"level {name}") for name, one in zip(names, given.values(), strict=True)], names, 0
     if isinstance(given, Real) and not isinstance(given, bool):
         return [take(given, "level 1")], [], 0
+    if isinstance(given, (set, frozenset)):
+        raise ChoiceError("takes= is a set, which has no order; write takes=(0.60, 0.75), the first level first")
     if is_name(given) or not isinstance(given, Iterable):
         raise ChoiceError(f"takes={shortened(given)} is no list of expected takes; write takes=(0.60, 0.75)")
     rows = [one.tolist() if hasattr(one, "tolist") else plain(one) for one in given]
@@ -62,6 +64,7 @@ def whole(name: str, given: Any) -> list[int]:
     """One whole number or several."""
     given = given.tolist() if hasattr(given, "tolist") else plain(given)
     several = list(given) if isinstance(given, Iterable) and not isinstance(given, (str, bytes, Mapping)) else [given]
+    several = [int(one) if isinstance(one, float) and one.is_integer() else one for one in several]
     for one in several:
         if isinstance(one, bool) or not isinstance(one, Integral) or not 0 < int(one) < 2**53:
             raise CountError(f"{name}={shortened(one)} is no whole number above 0; write {name}=8, or a list of them")
@@ -94,6 +97,18 @@ def earlier(given: Any) -> list[dict[str, Any]]:
     return [one.for_later() if isinstance(one, Trial) else dict(one) for one in each]
 
 
+# What only some questions use.
+OF_QUESTION = {"margin": ("not-worse", "equivalent"), "target": ("target",), "scores": ("trend",)}
+
+
+def _strengths(names: Sequence[str]) -> list[float] | None:
+    """Levels that are numbers are where they stand, as in a trial."""
+    try:
+        return [float(name) for name in names] or None
+    except ValueError:
+        return None
+
+
 def options(expected: Takes, trays: Any, cuttings: Any, correlation: Any, **more: Any) -> dict[str, Any]:
     """All that is asked, as the core reads it; what is none stays as the core has it."""
     levels = takes(expected)
@@ -105,7 +120,16 @@ def options(expected: Takes, trays: Any, cuttings: Any, correlation: Any, **more
     for name in ("law", "lost"):
         if (value := more.pop(name, None)) is not None:
             trial[name] = value
+    question = more.get("question", "difference")
     scores = more.pop("scores", None)
+    for name, value in {"margin": more.get("margin"), "target": more.get("target"), "scores": scores}.items():
+        if value is not None and question not in OF_QUESTION[name]:
+            asked = " or ".join(f'"{one}"' for one in OF_QUESTION[name])
+            raise ChoiceError(f'{name}= belongs to question={asked}, and question="{question}" does not use it')
+    if more.get("earlier") is not None and correlation is not None:
+        raise ChoiceError("correlation= and earlier= both say how alike cuttings of a tray are; give one of the two")
+    if question == "trend" and scores is None:
+        scores = _strengths(levels[1])
     found = {
         "trial": trial,
         "levels": levels[1],

@@ -24,7 +24,7 @@ def best_strength(
     seed: int = 1,
     progress: Callable[[int, int], object] | None = None,
 ) -> BestStrengthPlan:
-    """How well so many trays find the best strength of a curve as you expect it, and where they tell most of it.
+    """How well so many trays find the best strength of a curve as you expect it, spread evenly or otherwise.
 
     Parameters
     ----------
@@ -48,15 +48,15 @@ def best_strength(
     Returns
     -------
     BestStrengthPlan
-        ``layouts``: trays spread evenly, and put where they tell most; each with the share of trials that locate the
-        best strength, its limits, and what the strength found loses.
+        ``layouts``: trays spread evenly, and put so that the variance of the best would be least were the shape
+        known; each with the share of trials that locate the best strength, its limits, and what is lost.
 
     Examples
     --------
     >>> import rootling as rl
     >>> found = rl.plan.best_strength({0: 0.1, 500: 0.4, 1000: 0.6, 2000: 0.7, 4000: 0.5}, trays=24, draws=10)
     >>> [layout.layout for layout in found.layouts]
-    ['even', 'where they tell most']
+    ['even', 'least variance']
     """
     takes = plain(takes)
     if not isinstance(takes, Mapping) or not all(isinstance(one, Real) for one in takes):

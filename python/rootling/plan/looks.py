@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from rootling import _core
@@ -71,6 +71,17 @@ def looks(
     return Looks(_core.plan.looks({"plan": plan, "looks": looks, "boundary": boundary}, progress))
 
 
+def _by_level(takes: Mapping[Any, Any], levels: tuple[Any, Any]) -> list[Any]:
+    """The takes of the two levels, the first first."""
+    named = {spelled(level): take for level, take in takes.items()}
+    for level in levels:
+        if spelled(level) not in named:
+            raise ChoiceError(
+                f"takes= says nothing of {spelled(level)}; give the take of both levels that are compared"
+            )
+    return [named[spelled(level)] for level in levels]
+
+
 def chance_at_end(
     trial: Trial,
     treatment: str,
@@ -97,8 +108,8 @@ def chance_at_end(
         The levels compared.
     trays : int
         Trays of each level at the end.
-    takes : list of two float, optional
-        Takes that were expected when the trial was planned.
+    takes : list of two float, or dict of level and float, optional
+        Takes that were expected when the trial was planned, the first level first.
     cuttings : int, optional
         Cuttings of trays to come; as many as those read hold on average when left out.
     p_level : float
@@ -121,6 +132,12 @@ def chance_at_end(
     True
     """
     asked: dict[str, Any] = {"trays": trays, "p_level": p_level, "draws": draws, "seed": seed}
+    if not isinstance(trial, Trial):
+        raise ChoiceError("trial= is no trial; give what rl.load_trial made of the trays read so far")
+    if spelled(first) == spelled(second):
+        raise ChoiceError(f"{spelled(first)} is set against itself; name the two levels that are compared")
+    if isinstance(takes, Mapping):
+        takes = _by_level(takes, (first, second))
     if takes is not None:
         expected = expected_takes(takes)[0]
         if len(expected) != 2:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core
 from rootling._given.choices import Adjustment, Confidence, Question, TrayLaw
+from rootling.exceptions import ChoiceError
 from rootling.plan.asked import Share, Takes, Whole, options
 from rootling.plan.results import Power, Precision, SmallestDifference, TraysNeeded
 
@@ -63,13 +64,14 @@ def power(
     margin, target : float, optional
         Difference that would not matter, and rate to be met; proportions.
     scores : list of float, optional
-        Where the levels stand along the treatment, for ``"trend"``.
+        Where the levels stand along the treatment, for ``"trend"``; left out, the levels themselves where they are
+        numbers, and their order otherwise.
     together : str
         How P values of several pairs are adjusted, as in ``compare_all``.
     blocks : int, optional
         Trays of each level in a block, where trays stand in blocks.
     block_spread, bay_spread : float
-        Standard deviation of blocks and of bays on the log odds.
+        Standard deviation of blocks and of bays on the log odds; takes are then those of a block or bay in the middle.
     bays : int, optional
         Bays of each level, where levels are given to whole bays, as darkness is.
     lost : float
@@ -368,6 +370,8 @@ def p_values(
     >>> found.shape, bool((found <= 0.05).mean() < 0.08)
     ((1000,), True)
     """
+    if question in ("target", "not-worse", "equivalent"):
+        raise ChoiceError(f'question="{question}" is decided by limits, not by a P value; ask rl.plan.power(...)')
     asked = options(
         takes,
         trays,

@@ -223,7 +223,7 @@ mod tests {
     #[test]
     fn very_many_trays_are_not_counted() {
         let (rule, rows) = (Rule { longest_run: Some(1), different_ends: false }, Rows { trays: 5000, columns: 12 });
-        assert_eq!(meeting(rule, rows, &[1; 5000], None), None);
+        assert_eq!(meeting(rule, rows, &vec![1; 5000], None), None);
         let rows = Rows { trays: 300, columns: 300 };
         assert!(meeting(rule, rows, &[1; 300], None).is_some());
     }

@@ -26,6 +26,7 @@ class CurvePlanFields:
 
     __slots__ = ()
 
+    inside: bool
     best: float
     best_take: float
     unit: str
