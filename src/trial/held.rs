@@ -155,8 +155,11 @@ impl Trial {
     /// ```
     #[must_use]
     pub fn set_aside(&self) -> Vec<&Issue> {
-        let told =
-            |issue: &&Issue| issue.code == "more_rows" || issue.row.is_some() && issue.severity != Severity::Question;
+        let told = |issue: &&Issue| {
+            issue.code == "more_rows"
+                || issue.code == "unread_tray"
+                || issue.row.is_some() && issue.severity != Severity::Question
+        };
         self.issues.iter().filter(told).collect()
     }
 
