@@ -55,7 +55,9 @@ def _bare(level: str) -> str:
 def count_of(option: str, value: Any, example: int) -> Any:
     """A whole number, or None; its size is the core's to judge."""
     value = plain(value)
-    whole = isinstance(value, (int, float)) and not isinstance(value, bool) and float(value).is_integer()
+    whole = (isinstance(value, int) and not isinstance(value, bool)) or (
+        isinstance(value, float) and value.is_integer()
+    )
     if value is None or whole:
         return value if value is None else int(value)
     found = re.fullmatch(r"\s*([1-9][0-9]{0,4})\b.*", value) if isinstance(value, str) else None
