@@ -56,7 +56,16 @@ fn sentence(asked: &Asked<'_>, layout: &Layout) -> String {
         let tail = "; a difference between levels may be one between places or people".to_owned();
         return fitted(&lead, &[tail]);
     }
-    fitted(&lead(asked, layout), &[format!("; seed {}", asked.options.seed)])
+    let untested = if untestable(asked, layout) { "; it cannot be tested" } else { "" };
+    fitted(&format!("{}{untested}", lead(asked, layout)), &[format!("; seed {}", asked.options.seed)])
+}
+
+/// Nothing tells a difference from one between trays: every layout is as good, or controls leave nothing by which trays differ.
+fn untestable(asked: &Asked<'_>, layout: &Layout) -> bool {
+    let controls = asked.options.controls.len();
+    let unsaid =
+        asked.options.layout == LayoutKind::Augmented && controls * asked.trays < controls + asked.blocks().max(1);
+    unsaid || layout.set.smallest_p.is_some_and(|p| p >= 1.0)
 }
 
 fn lead(asked: &Asked<'_>, layout: &Layout) -> String {
@@ -154,7 +163,11 @@ fn notes(asked: &Asked<'_>, layout: &Layout) -> Vec<Note> {
     if let Some(p) = layout.set.smallest_p.filter(|p| *p > REACH) {
         notes.push(Note::new(
             "few_layouts",
-            format!("Dealing the trays out anew can give no P value below {}, so such a test never reaches 5 %; more trays, or more blocks, would.", p_shown(p)),
+            if untestable(asked, layout) {
+                "Every other layout says the same, so no difference can be tested; more trays, or more blocks, would allow it.".to_owned()
+            } else {
+                format!("Dealing the trays out anew can give no P value below {}, so such a test never reaches 5 %; more trays, or more blocks, would.", p_shown(p))
+            },
         ));
     }
     let confounded = layout.confounded.iter().any(|one| one.with == "whole plot" && one.inseparable);
@@ -183,7 +196,7 @@ fn notes(asked: &Asked<'_>, layout: &Layout) -> Vec<Note> {
         }
         LayoutKind::Augmented => notes.push(Note::new(
             "single_trays",
-            "New entries stand once: how trays differ is known from the controls alone, and differences between new entries are rough.",
+            "New entries stand once: how trays differ is known from the controls alone, and differences between new entries are rough. An entry meets a control in one block only, so trial.compare of the two has no test; contrasts of trial.model, which fits blocks, and plan.dealt_anew test them, and trial.compare_all lists every pair.",
         )),
         _ => {}
     }

@@ -90,6 +90,18 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// Sets aside a tray that no row of the sheet holds, so that none is named.
+    pub(super) fn not_in_sheet(&mut self, line: usize, issue: Issue) {
+        if self.listed.has_room(&issue) {
+            self.issues.push(issue);
+        }
+        for (marks, mark) in [(&mut self.usable, false), (&mut self.out, true)] {
+            if let Some(slot) = marks.get_mut(line) {
+                *slot = mark;
+            }
+        }
+    }
+
     pub(super) fn is_out(&self, line: usize) -> bool {
         self.out.get(line) == Some(&true)
     }

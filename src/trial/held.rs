@@ -155,9 +155,15 @@ impl Trial {
     /// ```
     #[must_use]
     pub fn set_aside(&self) -> Vec<&Issue> {
-        let told =
-            |issue: &&Issue| issue.code == "more_rows" || issue.row.is_some() && issue.severity != Severity::Question;
-        self.issues.iter().filter(told).collect()
+        let told = |issue: &&Issue| {
+            issue.code == "more_rows"
+                || issue.code == "unread_tray"
+                || issue.row.is_some() && issue.severity != Severity::Question
+        };
+        let mut found: Vec<&Issue> = self.issues.iter().filter(told).collect();
+        // Trays of a plan that stand on no row come after those that do.
+        found.sort_by_key(|issue| issue.code == "unread_tray" && issue.row.is_none());
+        found
     }
 
     /// The frame as it was given.

@@ -15,6 +15,8 @@ use crate::trial::table::Rows;
 
 /// The reason of a tray that was not read: nothing was lost.
 const UNREAD: &str = "not read";
+/// So begins what it says of a tray that is on no row of the sheet; its code follows.
+const ABSENT: &str = "not read: ";
 
 /// Rows of the frame that are worked out from those above, and the code of the question each is.
 pub(super) type Derived = Vec<(usize, &'static str)>;
@@ -112,13 +114,20 @@ impl Checker<'_> {
             let lost = nothing(rooted, line) || nothing(stuck, line) || none(line);
             let Some(reason) = reasons.get(line).filter(|cell| lost && !cell.is_missing()) else { continue };
             if self.is_usable(line) {
-                let issue = if reason.shown() == UNREAD {
+                let shown = reason.shown();
+                if let Some(tray) = shown.strip_prefix(ABSENT) {
+                    let why = format!("tray {tray} of the plan is not on the sheet");
+                    let issue = Issue::of_input("unread_tray", why, "read it, or leave it");
+                    self.not_in_sheet(line, issue.graded(Severity::Information).with_value(tray));
+                    continue;
+                }
+                let issue = if shown == UNREAD {
                     let why = "nothing is counted here; a blank is unread and no 0";
                     Issue::of_input("unread_tray", why, "read it, or leave it")
                 } else {
-                    Issue::of_input("lost_tray", format!("the tray was lost ({})", reason.shown()), "nothing to do")
+                    Issue::of_input("lost_tray", format!("the tray was lost ({shown})"), "nothing to do")
                 };
-                self.not_a_tray(line, issue.graded(Severity::Information).with_value(reason.shown()));
+                self.not_a_tray(line, issue.graded(Severity::Information).with_value(shown));
             }
         }
     }

@@ -187,6 +187,50 @@ def test_new_entries_stand_once_and_controls_in_every_block() -> None:
         assert len(own) in (7, 8)
 
 
+def test_blocks_with_an_entry_more_are_dealt_by_the_seed_and_kept_by_other_layouts() -> None:
+    seen: Counter[str] = Counter()
+    for seed in range(60):
+        plan = rl.plan.layout("augmented", {"cultivar": list("abcde")}, controls=["K12"], blocks=4, seed=seed)
+        sizes = Counter(tray.block for tray in plan.trays)
+        assert sorted(sizes.values()) == [2, 2, 2, 3]
+        seen.update(block for block, n in sizes.items() if n == 3)
+    # 15 expected of each, standard deviation 3.4.
+    assert set(seen) == set("1234")
+    assert min(seen.values()) > 3
+    assert "plan.dealt_anew" in plan.notes[-1].text
+    assert "trial.compare_all" in plan.notes[-1].text
+    rows = {"tray": [tray.tray for tray in plan.trays], "rooted": [5] * 9, "stuck": [20] * 9}
+    with pytest.warns(rl.exceptions.FewTraysWarning):
+        trial = rl.load_trial(rows, plan=plan)
+    assert plan.dealt_anew(trial, "cultivar", "K12", "a", draws=19).n_units == 9
+
+
+@pytest.mark.parametrize(
+    ("kind", "treatments", "options"),
+    [
+        ("completely-randomised", STRENGTH, {"trays": 1}),
+        ("blocks", STRENGTH, {"blocks": 1}),
+        ("latin-square", STRENGTH, {}),
+        ("augmented", {"k": list("abcd")}, {"blocks": 2, "controls": ["K12"]}),
+    ],
+)
+def test_what_cannot_be_tested_is_said_in_the_sentence(kind: Any, treatments: Any, options: dict[str, Any]) -> None:
+    assert "; it cannot be tested" in rl.plan.layout(kind, treatments, seed=1, **options).sentence
+    assert "cannot be tested" not in rl.plan.layout("blocks", STRENGTH, blocks=6, seed=1).sentence
+
+
+def test_long_names_of_levels_stand_in_a_key_below_the_map() -> None:
+    names = {"rootstock": ["from the old orchard", "from the new orchard"], "hormone": ["talcum powder", "water"]}
+    figure = rl.plan.layout("blocks", names, blocks=2, seed=1).plot()
+    (key,) = figure.legends
+    told = {text.get_text().split("  ", 1)[1] for text in key.get_texts()}
+    assert told == {" x ".join(pair) for pair in itertools.product(*names.values())}
+    shown = {text.get_text() for axes in figure.axes for text in axes.texts}
+    assert {"1", "2", "3", "4"} <= shown
+    assert not [text for text in shown if ".." in text]
+    assert rl.plan.layout("blocks", STRENGTH, blocks=2, seed=1).plot().legends == []
+
+
 def test_plants_are_spread_over_every_combination() -> None:
     plan = rl.plan.layout("blocks", FOUR, blocks=6, stock_plants=4, readers=["left", "right"], seed=6)
     for name, n in (("stock_plant", 4), ("reader", 2)):
@@ -245,6 +289,13 @@ def test_plants_of_a_genotype_are_its_units() -> None:
         ("blocks", {"k": ["a"]}, {"blocks": 2}, "treatments names nothing to compare"),
         ("blocks", STRENGTH, {"blocks": 2, "stuck": 0}, "stuck=0 is not a number from 1"),
         ("blocks", ["strength"], {"blocks": 2}, "is no dictionary; write treatments="),
+        ("blocks", STRENGTH, {"blocks": 2, "stuck": "twenty"}, "stuck='twenty' is no whole number; write stuck=20"),
+        ("blocks", STRENGTH, {"blocks": 2, "positions": "3x6"}, r"write positions=\(3, 6\)"),
+        ("blocks", {"k": ["K12", "k12 "]}, {"blocks": 2}, "differ only by case, spaces or how a number is written"),
+        ("blocks", {"k": ["007", 7]}, {"blocks": 2}, "'007' and '7' differ only by case, spaces or how a number"),
+        ("augmented", {"k": ["a", "b"]}, {"blocks": 2, "controls": ["A"]}, "'a' and 'A' differ only by case"),
+        ("blocks", STRENGTH, {"blocks": ["north", " north"]}, "differ only by case"),
+        ("blocks", {"s": [0]}, {"blocks": 2}, "with two levels or more"),
         ("blocks", STRENGTH, {"blocks": 2, "per_block": 3}, "has no per_block=; leave it out"),
         ("augmented", {"k": ["a", "b"]}, {"blocks": 2, "controls": ["a"]}, "is a control and a new entry"),
         ("blocks", STRENGTH, {"blocks": 2, "positions": 12},
@@ -308,10 +359,12 @@ def test_what_cannot_be_dealt_anew_is_said() -> None:
     other = rl.plan.layout("blocks", STRENGTH, blocks=6, seed=2)
     rows = {"tray": [tray.tray for tray in plan.trays], "rooted": [5] * 12, "stuck": [20] * 12}
     trial = rl.load_trial(rows, plan=plan)
-    with pytest.raises(ChoiceError, match="the trial holds trays that it does not have"):
+    with pytest.raises(ChoiceError, match=r"the trial holds trays that it does not have .*; ask the plan that the"):
         other.dealt_anew(trial, "strength", 2500, 5000)
     with pytest.raises(ChoiceError, match='level of strength "2600" is not known'):
         plan.dealt_anew(trial, "strength", 2500, 2600)
+    with pytest.raises(ChoiceError, match="5000 is named twice and a level does not differ from itself"):
+        plan.dealt_anew(trial, "strength", 5000, 5000.0)
     with pytest.raises(ChoiceError, match="draws=5 is not a number from 19"):
         plan.dealt_anew(trial, "strength", 2500, 5000, draws=5)
     with pytest.raises(ChoiceError, match=r"is no trial; give what rl\.load_trial"):

@@ -140,6 +140,11 @@ def test_a_blank_is_unread_and_never_nought(plan: rl.plan.Layout, tmp_path: Path
     book.save(path)
     trial = rl.load_trial(path, plan=plan)
     assert [issue.code for issue in trial.set_aside] == ["unread_tray", "lost_tray", "unread_tray"]
+    # The tray that was left out stands on no row; its code says which it is.
+    absent = trial.set_aside[-1]
+    assert (absent.row, absent.value) == (None, plan.trays[-1].tray)
+    assert absent.reason == f"tray {plan.trays[-1].tray} of the plan is not on the sheet"
+    assert "2 rows and 1 tray set aside" in repr(trial)
 
 
 def test_the_workbook_looks_at_what_is_typed(plan: rl.plan.Layout, tmp_path: Path) -> None:
@@ -235,8 +240,69 @@ def test_sheets_that_do_not_fit_are_refused_with_all_that_is_wrong(plan: rl.plan
     assert "its check letter does not fit" in str(told.value)
     assert f"did you mean {right}?" in str(told.value)
     other = rl.plan.layout("blocks", {"strength": [2500, 5000]}, blocks=6, stuck=20, seed=2)
-    with pytest.raises(TrialDataError, match=f"the plan given is {other.fingerprint}"):
+    with pytest.raises(TrialDataError, match=f"rows 2 to 13, .*the plan given is {other.fingerprint}") as told:
         rl.load_trial(plan.record_sheet(tmp_path / "first.csv"), plan=other)
+    assert str(told.value).count("\n") == 1
+    assert len(told.value.issues) == 12
+
+
+def rows_of(plan: rl.plan.Layout, /, **other: list[Any]) -> dict[str, list[Any]]:
+    """Columns of a sheet that came back."""
+    trays = plan.trays
+    counts = {"rooted": [rooted_of(tray.tray) for tray in trays], "dead": [1] * len(trays), "stuck": [20] * len(trays)}
+    return {"tray": [tray.tray for tray in trays], **counts, **other}
+
+
+def test_scanned_labels_are_read_with_both_their_parts(plan: rl.plan.Layout, tmp_path: Path) -> None:
+    scanned = pl.read_csv(plan.labels(tmp_path / "labels.csv"))["code"].to_list()
+    wanted = by_hand(plan).fingerprint
+    assert rl.load_trial(rows_of(plan, tray=scanned), plan=plan).fingerprint == wanted
+    small = rows_of(plan, tray=[code.lower() for code in scanned], plan=[plan.fingerprint.lower()] * 12)
+    assert rl.load_trial(small, plan=plan).fingerprint == wanted
+    with pytest.warns(RootlingWarning, match="This sheet is blind"):
+        rl.load_trial(small)
+    strange = [code.replace(plan.fingerprint, "ABCDABCDABCD") for code in scanned]
+    with pytest.raises(TrialDataError, match=r"rows 1 to 12, .*is of plan 'ABCDABCDABCD'") as told:
+        rl.load_trial(rows_of(plan, tray=strange), plan=plan)
+    assert {issue.code for issue in told.value.issues} == {"other_plan"}
+
+
+def test_each_mistake_is_told_once_with_its_rows(plan: rl.plan.Layout) -> None:
+    wrong = [tray.tray[:-1] + ("A" if tray.tray[-1] != "A" else "B") for tray in plan.trays]
+    with pytest.raises(TrialDataError, match=r"rows 1 to 12, .* and 9 more are no codes of trays") as told:
+        rl.load_trial(rows_of(plan, tray=wrong), plan=plan)
+    assert str(told.value).count("\n") == 1
+    assert len(told.value.issues) == 12
+
+
+def test_what_the_column_of_losses_says(plan: rl.plan.Layout) -> None:
+    with pytest.warns(RootlingWarning, match=r"is called lost and has a count, which is used"):
+        rl.load_trial(rows_of(plan, lost=["mice"] + ["no"] * 11), plan=plan)
+    blank = rows_of(plan, lost=["mice", "no", "0", *["-"] * 9])
+    blank["rooted"][:3] = [None] * 3
+    trial = rl.load_trial(blank, plan=plan)
+    assert [issue.code for issue in trial.set_aside] == ["lost_tray", "unread_tray", "unread_tray"]
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_an_untouched_key_is_taken_whatever_levels_are_called(tmp_path: Path, form: str) -> None:
+    names = ["=1+1", "'=2+2", "''-5", " a", "k12 ", "'quoted"]
+    plan = rl.plan.layout("blocks", {"cultivar": names}, blocks=4, stuck=20, seed=1)
+    trial = rl.load_trial(rows_of(plan), plan=plan.key(tmp_path / f"key.{form}"))
+    assert set(trial.tray_counts()["cultivar"]) == set(names)
+    assert trial.fingerprint == rl.load_trial(rows_of(plan), plan=plan).fingerprint
+
+
+def test_strips_that_are_no_units_are_told_of() -> None:
+    both = {"dark_days": [0, 21], "strength": [2500, 5000]}
+    plan = rl.plan.layout("strip-plot", both, whole_plot="dark_days", blocks=4, stuck=20, seed=2)
+    with pytest.warns(
+        RootlingWarning, match=r"strength: whole columns .*ask plan\.dealt_anew\(trial, 'strength', \.\.\."
+    ):
+        rl.load_trial(rows_of(plan), plan=plan)
+    with pytest.warns(RootlingWarning, match=r"dark_days: whole rows of a block got one level"):
+        trial = rl.load_trial(rows_of(plan), plan=plan, whole_plot="strip")
+    assert trial.design.whole_plot_treatments == ("strength",)
 
 
 def test_counts_that_a_spreadsheet_spoiled_are_told(plan: rl.plan.Layout, tmp_path: Path) -> None:
@@ -267,6 +333,9 @@ def test_labels_are_read_by_eye_and_by_camera(plan: rl.plan.Layout, tmp_path: Pa
     assert page.count("<svg") == page.count('class="label"') == 12
     assert all(tray.tray in page for tray in plan.trays)
     assert "2500" not in page
+    # Codes are printed large, and squares fill their place.
+    assert page.count('<svg viewBox="0 0 ') == 12
+    assert page.index(".label p {") < page.index(".label .code { font-size: 7mm")
     labels = pl.read_csv(plan.labels(tmp_path / "labels.csv"))
     assert labels["code"].to_list() == [f"{plan.fingerprint} {tray.tray}" for tray in plan.trays]
     for tray in plan.trays:

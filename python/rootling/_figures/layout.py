@@ -14,6 +14,10 @@ if TYPE_CHECKING:
 # Benches side by side, and those that a figure has room for.
 ACROSS = 3
 MOST = 60
+# Letters that a tray has room for; entries of a key below the map, height of a line and width of a letter in inches.
+ROOM = 16
+TOLD = 240
+LINE, LETTER = 0.17, 0.062
 HATCHES = ("", "///", "...", "xxx", "\\\\\\", "+++")
 
 
@@ -28,7 +32,12 @@ def bench_map(result: Result, *, blind: bool = False) -> Figure:
     across = min(ACROSS if result.columns <= 6 else 1, len(benches))
     down = -(-len(benches) // across)
     wide, high = 0.95 * result.columns + 0.5, 0.62 * result.rows + 0.6
-    figure = PaperFigure(figsize=(min(16, max(4, across * wide)), min(40, down * high + 0.6)), layout="constrained")
+    said = [" x ".join(map(as_text, levels)) for levels in kinds]
+    keyed = not blind and any(len(one) > ROOM for one in said)
+    width = min(16, max(4, across * wide, LETTER * max(map(len, said)) + 0.8 if keyed else 0))
+    beside = max(1, min(len(kinds), int(width / (LETTER * max(map(len, said)) + 0.8))))
+    below = LINE * -(-min(TOLD, len(kinds)) // beside) + 0.2 if keyed else 0
+    figure = PaperFigure(figsize=(width, min(40, down * high + 0.6) + below), layout="constrained")
     panels = figure.subplots(down, across, squeeze=False).ravel()
     for axes in panels[len(benches) :]:
         axes.set_axis_off()
@@ -42,9 +51,28 @@ def bench_map(result: Result, *, blind: bool = False) -> Figure:
         axes.spines[:].set_color(FAINT)
         for tray in result.trays:
             if tray.bench == bench:
-                _tray(axes, tray, None if blind else kinds.index(tuple(tray.levels)))
+                kind = kinds.index(tuple(tray.levels))
+                _tray(axes, tray, None if blind else (kind, str(kind + 1) if keyed else said[kind]))
+    if keyed:
+        _key(figure, said, beside)
     figure.suptitle(f"Plan {result.fingerprint}; rows counted from the top{more}", fontsize=9, color=INK)
     return figure
+
+
+def _key(figure: Figure, said: list[str], beside: int) -> None:
+    """What the numbers on the trays stand for, in full."""
+    from matplotlib.patches import Patch
+
+    told = [f"{at + 1}  {one}" for at, one in enumerate(said[:TOLD])]
+    if len(said) > TOLD:
+        told[-1] = f"{TOLD} to {len(said)}: see the key"
+    patches = [Patch(**_look(at)) for at in range(len(told))]
+    figure.legend(patches, told, loc="outside lower left", ncols=beside, fontsize=7, frameon=False, labelcolor=INK)
+
+
+def _look(kind: int) -> dict[str, Any]:
+    colour, hatch = COLOURS[kind % len(COLOURS)], HATCHES[kind // len(COLOURS) % len(HATCHES)]
+    return {"facecolor": colour, "alpha": 0.35, "edgecolor": INK, "linewidth": 0, "hatch": hatch}
 
 
 def _title(result: Result, bench: str) -> str:
@@ -53,21 +81,18 @@ def _title(result: Result, bench: str) -> str:
     return f"bench {bench}, block {blocks.pop()}" if len(blocks) == 1 else f"bench {bench}"
 
 
-def _tray(axes: Any, tray: Any, kind: int | None) -> None:
+def _tray(axes: Any, tray: Any, shown: tuple[int, str] | None) -> None:
     from matplotlib.patches import Rectangle
 
     look: dict[str, Any] = {"facecolor": "none", "edgecolor": INK, "linewidth": 0.6}
     axes.add_patch(Rectangle((tray.column - 0.46, tray.row - 0.44), 0.92, 0.88, **look))
-    if kind is None:
+    if shown is None:
         axes.text(tray.column, tray.row, tray.tray, ha="center", va="center", fontsize=9, color=INK)
         return
-    colour, hatch = COLOURS[kind % len(COLOURS)], HATCHES[kind // len(COLOURS) % len(HATCHES)]
-    band: dict[str, Any] = {"facecolor": colour, "alpha": 0.35, "edgecolor": INK, "linewidth": 0, "hatch": hatch}
-    axes.add_patch(Rectangle((tray.column - 0.46, tray.row - 0.44), 0.92, 0.88, **band))
+    kind, text = shown
+    axes.add_patch(Rectangle((tray.column - 0.46, tray.row - 0.44), 0.92, 0.88, **_look(kind)))
     axes.text(tray.column, tray.row - 0.2, tray.tray, ha="center", va="center", fontsize=6, color=INK)
-    said = as_text(" x ".join(tray.levels))
-    shown = said if len(said) <= 16 else f"{said[:14]}.."
-    axes.text(tray.column, tray.row + 0.15, shown, ha="center", va="center", fontsize=7, color=INK)
+    axes.text(tray.column, tray.row + 0.15, text, ha="center", va="center", fontsize=7, color=INK)
 
 
 def dealt_anew(result: Result) -> Figure:

@@ -4,8 +4,9 @@
     the one function that is called
 ``arguments``, ``wide_names``, ``earlier``
     each argument, looked at; names of a wide sheet's columns; what earlier trials hand on
-``planned``, ``read_back``, ``rows``
-    a record sheet and its plan: what loading needs of them, the two joined, rows as they stand
+``planned``, ``read_back``, ``misfits``, ``cautions``, ``rows``
+    a record sheet and its plan: what loading needs of them, the two joined, rows that cannot be of this plan, what to
+    warn of, rows as they stand
 ``going_on``
     the line that goes on after an error
 """

@@ -135,9 +135,11 @@ def load_trial(
         The plan of :func:`rootling.plan.layout` whose record sheet this is, its record, or a file of plan or key.
         Treatments, tray, block, whole plot and stock plant come from it, joined by the codes of the trays; columns of
         the record sheet (``rooted``, ``stuck``, ``dead``, ``lost``) need not be named. A blank count is a tray not
-        read yet and is set aside. Rows of another plan, codes whose check letter does not fit and columns that were
-        sorted apart are refused. A record sheet loaded without its plan stays blind: it has no treatments, and a
-        warning says so.
+        read yet and is set aside, as is a tray that the sheet leaves out. A code may be typed, or scanned from the
+        label with the letters of its plan. Rows of another plan, codes whose check letter does not fit, and codes that
+        stand beside another place (bench, row, column, block) than the plan gives them are refused; where a count was
+        sorted away from its code, nothing shows it. A record sheet loaded without its plan stays blind: it has no
+        treatments, and a warning says so. So does one where a strip plot has treatments whose strips are no units.
 
     Returns
     -------

@@ -10,7 +10,8 @@ import polars as pl
 
 from rootling import _frames
 from rootling._given import listed
-from rootling._loading.read_back import BLIND, blind_sheet, joined, read_apart
+from rootling._loading.cautions import cautions
+from rootling._loading.read_back import BLIND, blind_sheet, joined
 from rootling.exceptions import RootlingWarning, TrialDataError
 from rootling.trial import callers_level
 
@@ -21,7 +22,7 @@ def of_plan(data: Any, plan: Any, given: Mapping[str, Any]) -> tuple[dict[str, A
     """The arguments and the data with which a trial is loaded."""
     if plan is not None:
         table, arguments, source = joined(data, plan, given)
-        for said in read_apart(table, arguments.get("treatments", ())):
+        for said in cautions(table, arguments, given):
             warnings.warn(said, RootlingWarning, stacklevel=callers_level())
         frame = pl.DataFrame({name: pl.Series(cells, dtype=pl.String) for name, cells in table.items()})
         found = _frames.Input(None, frame, source, names=frame.columns)

@@ -24,22 +24,25 @@ class Sheet:
     source: str
 
 
-def read_rows(data: Any, wanted: Sequence[str], sheet: str | None = None, encoding: str | None = None) -> Sheet:
-    """Reads whatever holds a sheet."""
+def read_rows(
+    data: Any, wanted: Sequence[str], sheet: str | None = None, encoding: str | None = None, *, exact: bool = False
+) -> Sheet:
+    """Reads whatever holds a sheet; where it is to be exact, cells keep the spaces around them."""
+    told = _exact if exact else _text
     found = _frames.read(data, wanted, sheet, None, encoding)
     if found.frame is not None:
         frame = found.frame
         first = 2 if found.source == "file" else 1
-        columns = {name: [_text(cell) for cell in frame.get_column(name).to_list()] for name in frame.columns}
+        columns = {name: [told(cell) for cell in frame.get_column(name).to_list()] for name in frame.columns}
         return Sheet(columns, list(range(first, frame.height + first)), found.source)
     lines = found.cells if found.cells is not None else _lines(found.text or b"")
-    return _named([[_text(cell) for cell in line] for line in lines], wanted)
+    return _named([[told(cell) for cell in line] for line in lines], wanted)
 
 
 def _named(lines: list[list[str]], wanted: Sequence[str]) -> Sheet:
     """The lines below that of the names."""
     first = wanted[0]
-    at = next((at for at, line in enumerate(lines) if first in line), None)
+    at = next((at for at, line in enumerate(lines) if first in map(str.strip, line)), None)
     if at is None:
         raise TrialDataError.of_input(
             "no_tray_column",
@@ -48,11 +51,11 @@ def _named(lines: list[list[str]], wanted: Sequence[str]) -> Sheet:
             column=first,
         )
     names = lines[at]
-    below = [(number, line) for number, line in enumerate(lines[at + 1 :], start=at + 2) if any(line)]
+    below = [(number, line) for number, line in enumerate(lines[at + 1 :], start=at + 2) if any(map(str.strip, line))]
     columns = {
         name: [line[place] if place < len(line) else "" for _, line in below]
         for place, name in enumerate(names)
-        if name
+        if name.strip()
     }
     return Sheet(columns, [number for number, _ in below], "file")
 
@@ -69,6 +72,8 @@ def _lines(text: bytes) -> list[list[str]]:
 
 
 def _text(cell: Any) -> str:
-    if cell is None or (isinstance(cell, float) and cell != cell):
-        return ""
-    return str(spelled(cell)).strip()
+    return _exact(cell).strip()
+
+
+def _exact(cell: Any) -> str:
+    return "" if cell is None or (isinstance(cell, float) and cell != cell) else str(spelled(cell))

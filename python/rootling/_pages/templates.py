@@ -134,8 +134,9 @@ body { font-family: system-ui, sans-serif; margin: 8mm; color: #000; }
 main { display: grid; grid-template-columns: repeat(auto-fill, 62mm); gap: 3mm; }
 .label { border: 0.3mm dashed #777; padding: 2mm; display: flex; gap: 3mm; align-items: center; break-inside: avoid; }
 .label svg { width: 22mm; height: 22mm; flex: none; }
-.code { font-size: 7mm; font-weight: bold; letter-spacing: 0.5mm; margin: 0; font-family: ui-monospace, monospace; }
 .label p { margin: 0.5mm 0; font-size: 3mm; }
+.label .code { font-size: 7mm; font-weight: bold; letter-spacing: 0.5mm; margin: 0; }
+.code { font-family: ui-monospace, monospace; }
 @media print { body { margin: 0; } }
 </style></head>
 <body><main>

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from rootling._given import is_name, plain, shortened, spelled
 from rootling.exceptions import ChoiceError
 
-__all__ = ["levels_of", "names_of", "positions_of", "sharing_of"]
+__all__ = ["apart", "count_of", "levels_of", "names_of", "positions_of", "sharing_of"]
 
 MANY = 5000
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 
 
 def levels_of(treatments: Any) -> list[dict[str, Any]]:
@@ -24,6 +27,42 @@ def levels_of(treatments: Any) -> list[dict[str, Any]]:
             raise ChoiceError(f"treatments: {shortened(name)} is no name; write treatments={example}")
         found.append({"name": name, "levels": _list("treatments", levels, f'treatments={{"{name}": [0, 2500]}}')})
     return found
+
+
+def apart(name: str, levels: Iterable[str]) -> None:
+    """Refuses levels that a sheet which comes back could not tell apart."""
+    seen: dict[str, str] = {}
+    for level in levels:
+        other = seen.setdefault(_bare(level), level)
+        if other != level:
+            raise ChoiceError(
+                f"{shortened(name)}: {shortened(other)} and {shortened(level)} differ only by case, spaces or how a "
+                "number is written, which a spreadsheet may change; name them so that they stay apart"
+            )
+
+
+def _bare(level: str) -> str:
+    """A level without case, spaces and the spelling of its number.
+
+    >>> _bare(" K 12"), _bare("007") == _bare("7.0"), _bare("1E5") == _bare("100000")
+    ('k12', True, True)
+    """
+    bare = "".join(level.split())
+    number = float(bare) if NUMBER.fullmatch(bare) and len(bare) <= 15 else math.nan
+    return repr(number) if math.isfinite(number) else bare.lower()
+
+
+def count_of(option: str, value: Any, example: int) -> Any:
+    """A whole number, or None; its size is the core's to judge."""
+    value = plain(value)
+    whole = (isinstance(value, int) and not isinstance(value, bool)) or (
+        isinstance(value, float) and value.is_integer()
+    )
+    if value is None or whole:
+        return value if value is None else int(value)
+    found = re.fullmatch(r"\s*([1-9][0-9]{0,4})\b.*", value) if isinstance(value, str) else None
+    line = f"{option}={found[1] if found else example}"
+    raise ChoiceError(f"{option}={shortened(value)} is no whole number; write {line}")
 
 
 def names_of(option: str, value: Any) -> list[str]:
@@ -65,7 +104,10 @@ def positions_of(value: Any) -> tuple[int, int] | None:
     parts = [plain(one) for one in value] if isinstance(value, (tuple, list)) else []
     if len(parts) == 2 and all(isinstance(one, int) and not isinstance(one, bool) and 0 < one <= MANY for one in parts):
         return parts[0], parts[1]
-    raise ChoiceError(f"positions={shortened(value)} is no pair of rows and columns; write positions=(2, 6)")
+    told = re.findall(r"[0-9]+", value) if isinstance(value, str) else []
+    fits = len(told) == 2 and all(len(one) < 5 and int(one) for one in told)
+    example = f"({int(told[0])}, {int(told[1])})" if fits else "(2, 6)"
+    raise ChoiceError(f"positions={shortened(value)} is no pair of rows and columns; write positions={example}")
 
 
 def _of_level(option: str, level: str, names: Any) -> list[str]:

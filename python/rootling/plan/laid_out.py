@@ -144,10 +144,22 @@ class Layout(
         """
         if not hasattr(trial, "tray_counts"):
             raise ChoiceError(f"trial={shortened(trial)} is no trial; give what rl.load_trial(sheet, plan=plan) made")
+        if spelled(first) == spelled(second):
+            raise ChoiceError(
+                f"{shortened(first)} is named twice and a level does not differ from itself; name two levels of "
+                f"{shortened(treatment)}"
+            )
         counts = trial.tray_counts()
         if "tray" not in counts.columns:
             raise ChoiceError("this trial has no column of trays; load its record sheet with plan=plan")
         rates = dict(zip(counts["tray"].to_list(), (counts["rooted"] / counts["stuck"]).to_list(), strict=True))
+        own = {tray.tray for tray in self.trays}
+        if strange := [str(tray) for tray in rates if tray not in own]:
+            more = f" and {len(strange) - 3} more" if len(strange) > 3 else ""
+            raise ChoiceError(
+                f"this is plan {self.fingerprint}, and the trial holds trays that it does not have "
+                f"({shortened(', '.join(strange[:3]))}{more}); ask the plan that the trial was loaded with"
+            )
         options = {"treatment": treatment, "levels": (spelled(first), spelled(second)), "draws": draws, "seed": seed}
         return DealtAnew(_core.layout.dealt_anew(numbers_of(self.to_dict()), rates, options, progress))
 

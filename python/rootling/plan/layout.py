@@ -8,7 +8,7 @@ from typing import Any
 from rootling import _core
 from rootling._given import column_names, one_column
 from rootling._given.choices import LayoutKind
-from rootling.plan.given import levels_of, names_of, positions_of, sharing_of
+from rootling.plan.given import apart, count_of, levels_of, names_of, positions_of, sharing_of
 from rootling.plan.laid_out import Layout
 
 __all__ = ["layout"]
@@ -85,7 +85,9 @@ def layout(
     Raises
     ------
     ChoiceError
-        For what cannot be laid out as asked, with what can: a set of layouts too small for a test is refused.
+        For what cannot be laid out as asked, with what can: restrictions that leave too few layouts for a test, levels
+        that differ only by case, spaces or how a number is written. One tray of each, one block or a square of two by
+        two are laid out, and the plan says that they cannot be tested.
 
     References ---------- Fisher 1935; Yates 1935, 1936; Jacobson and Matthews 1996; John and Williams 1995; Federer
     1956; of restrictions Grundy and Healy 1950, Bailey 1987.
@@ -110,21 +112,24 @@ def layout(
     asked: dict[str, Any] = {
         "layout": layout,
         "treatments": levels_of(treatments),
-        "trays": trays,
+        "trays": count_of("trays", trays, 4),
         "blocks": names_of("blocks", blocks),
         "whole_plot": column_names("whole_plot", whole_plot),
-        "whole_plots": whole_plots,
-        "per_block": per_block,
+        "whole_plots": count_of("whole_plots", whole_plots, 3),
+        "per_block": count_of("per_block", per_block, 6),
         "controls": names_of("controls", [controls] if isinstance(controls, str) else controls),
         "positions": positions_of(positions),
-        "stuck": stuck,
+        "stuck": count_of("stuck", stuck, 20),
         "stock_plants": sharing_of("stock_plants", stock_plants),
         "genotype": one_column("genotype", genotype),
         "readers": sharing_of("readers", readers),
-        "longest_run": longest_run,
+        "longest_run": count_of("longest_run", longest_run, 2),
         "different_ends": different_ends,
         "seed": _drawn_seed() if seed is None else seed,
     }
+    for one in asked["treatments"]:
+        apart(one["name"], [*one["levels"], *asked["controls"]])
+    apart("blocks", asked["blocks"])
     return Layout(_core.layout.layout(asked))
 
 

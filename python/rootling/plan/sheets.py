@@ -91,7 +91,7 @@ def _label(plan: str, tray: Mapping[str, Any]) -> dict[str, Any]:
     import segno
     from markupsafe import Markup
 
-    square = segno.make(f"{plan} {tray['tray']}", micro=False).svg_inline(scale=2, border=2)
+    square = segno.make(f"{plan} {tray['tray']}", micro=False).svg_inline(border=4, omitsize=True)
     place = f"bench {tray['bench']}, row {tray['row']}, column {tray['column']}"
     # Made here of letters and digits alone.
     return {"code": tray["tray"], "place": place, "plan": plan, "square": Markup(square)}

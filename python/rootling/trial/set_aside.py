@@ -52,6 +52,8 @@ class SetAside(tuple[Issue, ...]):
 def count_of_rows(issues: tuple[Issue, ...], rows: Sequence[int] = ()) -> str:
     """How many rows of the sheet these are, those included that are only counted; a stretch of blank rows is one.
 
+    Trays of a plan that stand on no row are counted as trays.
+
     ``rows`` are the numbers of all rows, each as often as it holds trays: of a wide sheet's row some cells alone may be
     set aside.
 
@@ -59,12 +61,15 @@ def count_of_rows(issues: tuple[Issue, ...], rows: Sequence[int] = ()) -> str:
     '1 cell'
     """
     beyond = sum(int(one.value or 0) for one in issues if one.code == "more_rows")
-    told = Counter(one.row for one in issues if one.code != "more_rows")
+    told = Counter(one.row for one in issues if one.row is not None)
+    absent = sum(one.row is None and one.code != "more_rows" for one in issues)
     held = Counter(rows)
-    parts = [row for row, times in told.items() if times < held[row or 0]]
+    parts = [row for row, times in told.items() if times < held[row]]
     cells = sum(told[row] for row in parts)
     whole = len(told) - len(parts) + beyond
     said = [
-        f"{count} {noun if count == 1 else noun + 's'}" for count, noun in ((whole, "row"), (cells, "cell")) if count
+        f"{count} {noun if count == 1 else noun + 's'}"
+        for count, noun in ((whole, "row"), (cells, "cell"), (absent, "tray"))
+        if count
     ]
     return " and ".join(said)
