@@ -112,7 +112,8 @@ impl Run<'_> {
         tops.sort_by(f64::total_cmp);
         let at = ((1.0 - alpha) * tops.len() as f64).ceil() as usize;
         let constant = tops.get(at.min(tops.len().saturating_sub(1))).copied().unwrap_or(0.0);
-        let level = |at: usize| 2.0 * normal::sf(constant / boundary.weight(at + 1, of));
+        // The default analysis is a little cautious; no look is judged less strictly than a single one would be.
+        let level = |at: usize| (2.0 * normal::sf(constant / boundary.weight(at + 1, of))).min(alpha);
         Ok((constant, (0..of).map(level).collect()))
     }
 

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from rootling._core.trial import Trial
 
-Progress = Callable[[int, int], object] | None
+_Progress = Callable[[int, int], object] | None
 
 __all__ = [
     "best_strength",
@@ -21,13 +21,13 @@ __all__ = [
     "trays_needed",
 ]
 
-def power(options: dict[str, Any], progress: Progress = None) -> dict[str, Any]:
+def power(options: dict[str, Any], progress: _Progress = None) -> dict[str, Any]:
     """The share of trials that show what is there."""
 
-def precision(options: dict[str, Any], progress: Progress = None) -> dict[str, Any]:
+def precision(options: dict[str, Any], progress: _Progress = None) -> dict[str, Any]:
     """Half the width of the interval."""
 
-def trays_needed(options: dict[str, Any], progress: Progress = None) -> dict[str, Any]:
+def trays_needed(options: dict[str, Any], progress: _Progress = None) -> dict[str, Any]:
     """The fewest trays."""
 
 def smallest_difference(
@@ -35,10 +35,10 @@ def smallest_difference(
 ) -> dict[str, Any]:
     """The smallest differences that are shown."""
 
-def looks(options: dict[str, Any], progress: Progress = None) -> dict[str, Any]:
+def looks(options: dict[str, Any], progress: _Progress = None) -> dict[str, Any]:
     """P levels of a trial that may end early."""
 
-def best_strength(options: dict[str, Any], progress: Progress = None) -> dict[str, Any]:
+def best_strength(options: dict[str, Any], progress: _Progress = None) -> dict[str, Any]:
     """How well a trial finds the best strength."""
 
 def chance_at_end(
@@ -46,7 +46,7 @@ def chance_at_end(
     treatment: str,
     levels: tuple[str, str],
     options: dict[str, Any],
-    progress: Progress = None,
+    progress: _Progress = None,
 ) -> dict[str, Any]:
     """The chance that a trial under way ends with a difference shown."""
 
