@@ -10,7 +10,20 @@ import pytest
 import rootling as rl
 from rootling import _core
 
-DOMAINS = ("compare", "curves", "layout", "models", "plan", "rates", "report", "tables", "trial", "units", "watch")
+DOMAINS = (
+    "compare",
+    "curves",
+    "layout",
+    "models",
+    "plan",
+    "rates",
+    "report",
+    "steps",
+    "tables",
+    "trial",
+    "units",
+    "watch",
+)
 
 
 def test_the_compiled_domains_are_known() -> None:

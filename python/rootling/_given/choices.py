@@ -81,4 +81,6 @@ Question: TypeAlias = Literal[
 ]
 TrayLaw: TypeAlias = Literal["beta-binomial", "logit-normal"]
 Boundary: TypeAlias = Literal["pocock", "obrien-fleming"]
+GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
+Kept: TypeAlias = Literal["chosen", "irrespective"]
 ContrastAdjustment: TypeAlias = OneStep | Adjustment
