@@ -1,10 +1,9 @@
 //! A trial under way: the chance that it ends with a difference shown, given the trays read so far.
 
-use serde::{Deserialize, Serialize};
-
 use super::design::PlannedTrial;
 use super::draw::TrayTable;
 use super::kernel::{Drawn, Kernel, Wanted};
+use super::numbers_looks::{EndChance, EndChances, EndOptions};
 use super::question::{Asked, Question};
 use super::words_looks;
 use crate::answer::Answer;
@@ -17,70 +16,6 @@ use crate::math::rng::ChaCha8Rng;
 use crate::rates::{Arm, tray_spread};
 use crate::simulate::replicates;
 use crate::trial::{UnitKind, Units};
-
-/// What is asked of a trial under way.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct EndOptions {
-    /// Trays of each level at the end.
-    pub trays: u64,
-    /// Cuttings of the trays to come; as many as those read so far hold on average when not given.
-    pub cuttings: Option<u64>,
-    /// The takes that were expected when the trial was planned.
-    pub takes: Option<(f64, f64)>,
-    /// The P value at or below which the trial shows a difference at its end.
-    pub p_level: f64,
-    /// Trials drawn for each assumption.
-    pub draws: u64,
-    /// Seed of the draws.
-    pub seed: u64,
-}
-
-impl Default for EndOptions {
-    fn default() -> Self {
-        Self { trays: 0, cuttings: None, takes: None, p_level: 0.05, draws: 10_000, seed: 1 }
-    }
-}
-
-/// The chance under one assumption about the trays to come.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct EndChance {
-    /// What is assumed: "as expected", "as seen so far" or "no difference".
-    pub assumed: String,
-    /// Take of the first level in trays to come.
-    pub first: f64,
-    /// Take of the second level.
-    pub second: f64,
-    /// The share of trials that end with a difference shown.
-    pub chance: f64,
-    /// Standard error of that share, from the number of trials drawn.
-    pub error: f64,
-}
-
-/// A trial under way.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct EndChances {
-    /// The treatment.
-    pub factor: String,
-    /// The level that is subtracted, and the one compared with it.
-    pub levels: (String, String),
-    /// Trays of each level read so far.
-    pub read: (u64, u64),
-    /// Trays of each level at the end.
-    pub trays: u64,
-    /// Difference so far, second minus first, a proportion.
-    pub value: f64,
-    /// Correlation of two cuttings of a tray so far, as it is used.
-    pub correlation: f64,
-    /// The P value that decides at the end.
-    pub p_level: f64,
-    /// One row for each assumption.
-    pub rows: Vec<EndChance>,
-    /// Trials drawn for each.
-    pub draws: u64,
-}
 
 /// The chance that a trial ends with a difference shown, for takes as expected, as seen so far, and without a difference: the trays read
 /// stay as they are, those to come are drawn, and all are judged by the tool's default analysis.

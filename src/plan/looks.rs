@@ -1,112 +1,17 @@
 //! A trial that may end early: P levels for every look, so that all looks together alarm no more often than one would.
 
-use serde::{Deserialize, Serialize};
-
 use super::design::PlannedTrial;
 use super::kernel::{Drawn, Kernel, Wanted};
-use super::options::PlanOptions;
+use super::numbers_looks::{LookRow, Looks, LooksOptions};
 use super::question::{Asked, Question};
 use super::words_looks;
 use crate::answer::Answer;
-use crate::choice::choice;
 use crate::control::Control;
 use crate::error::{PlanError, Result};
 use crate::math::distributions::normal;
 use crate::math::rng::ChaCha8Rng;
 use crate::rates::Arm;
 use crate::simulate::replicates;
-
-/// How the looks share the error rate.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Boundary {
-    /// The same P level at every look.
-    Pocock,
-    /// Very small P levels first, nearly the usual one at the end.
-    #[default]
-    ObrienFleming,
-}
-
-choice!(
-    Boundary, "boundary":
-    Pocock = "pocock",
-    ObrienFleming = "obrien-fleming",
-);
-
-impl Boundary {
-    /// What a statistic of look `at` of `of` (from 1) is multiplied by to be set against one constant.
-    fn weight(self, at: usize, of: usize) -> f64 {
-        match self {
-            Self::Pocock => 1.0,
-            Self::ObrienFleming => (at as f64 / of as f64).sqrt(),
-        }
-    }
-}
-
-/// What is asked of a trial that may end early.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default, deny_unknown_fields)]
-pub struct LooksOptions {
-    /// The trial at its full size, and the question.
-    pub plan: PlanOptions,
-    /// Looks, the end among them, after equal numbers of trays.
-    pub looks: u64,
-    /// How they share the error rate.
-    pub boundary: Boundary,
-}
-
-impl Default for LooksOptions {
-    fn default() -> Self {
-        Self { plan: PlanOptions::default(), looks: 2, boundary: Boundary::ObrienFleming }
-    }
-}
-
-/// One look.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct LookRow {
-    /// Which look, from 1.
-    pub look: u64,
-    /// Trays of each level read by then.
-    pub trays: u64,
-    /// The P value at or below which the trial may end there.
-    pub p_level: f64,
-    /// The share of trials with the difference expected that have ended by then.
-    pub ended: f64,
-    /// The share of trials without a difference that have ended by then.
-    pub alarms: f64,
-}
-
-/// A trial with looks.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(test, derive(schemars::JsonSchema))]
-pub struct Looks {
-    /// How the looks share the error rate.
-    pub boundary: Boundary,
-    /// Take expected of each level.
-    pub takes: Vec<f64>,
-    /// Cuttings of each tray.
-    pub cuttings: u64,
-    /// Correlation of two cuttings of a tray.
-    pub correlation: f64,
-    /// Confidence level.
-    pub confidence: f64,
-    /// The looks.
-    pub rows: Vec<LookRow>,
-    /// The constant of the boundary, on the scale of the normal law.
-    pub constant: f64,
-    /// The share of trials that show the difference at any look.
-    pub power: f64,
-    /// The same with a single look at the end.
-    pub power_without: f64,
-    /// Trays of each level that are read on average where the difference is as expected.
-    pub mean_trays: f64,
-    /// The share of alarms without a difference, were every look judged as if it were the only one.
-    pub naive: f64,
-    /// The same, were it judged after every tray of either level.
-    pub naive_each_tray: f64,
-    /// Trials drawn.
-    pub draws: u64,
-}
 
 /// Trials without a difference are drawn so many times as often: the constant is a far quantile.
 const MORE: u64 = 4;

@@ -182,6 +182,11 @@ fn facts(row: &PlanRow, found: &Planned) -> Vec<String> {
     if let Some(cost) = row.cost {
         lines.push(format!("It costs {}, for {} trays with {} cuttings.", number(cost), row.n_trays, row.n_cuttings));
     }
+    if row.error == 0.0 {
+        let each = if row.power > 0.5 { "Each" } else { "None" };
+        lines.push(format!("{each} of the {} drawn trials shows it.", found.draws));
+        return lines;
+    }
     lines.push(format!(
         "The share is known to {} of 100 trials either way (95 %), since {} were drawn.",
         numbers::number((196.0 * row.error * 10.0).round() / 10.0),

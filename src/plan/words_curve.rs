@@ -1,6 +1,6 @@
 //! What is said of a trial that is to find the best strength.
 
-use super::curve::{CurveLayout, CurvePlan, CurvePlanOptions};
+use super::numbers_curve::{CurveLayout, CurvePlan, CurvePlanOptions, StrengthTrays};
 use super::words::of_100;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::references_curves::ATKINSON_2007;
@@ -13,7 +13,7 @@ fn strength(value: f64, unit: &str) -> String {
 }
 
 fn placed(layout: &CurveLayout, unit: &str) -> String {
-    let one = |own: &super::curve::StrengthTrays| format!("{} at {}", own.trays, strength(own.strength, unit));
+    let one = |own: &StrengthTrays| format!("{} at {}", own.trays, strength(own.strength, unit));
     join(&layout.strengths.iter().map(one).collect::<Vec<_>>())
 }
 
@@ -84,7 +84,7 @@ pub(super) fn answer(found: CurvePlan, options: &CurvePlanOptions) -> Answer<Cur
 }
 
 fn table(found: &CurvePlan) -> Sheet {
-    let rows: Vec<(&CurveLayout, &super::curve::StrengthTrays)> =
+    let rows: Vec<(&CurveLayout, &StrengthTrays)> =
         found.layouts.iter().flat_map(|layout| layout.strengths.iter().map(move |own| (layout, own))).collect();
     let mut sheet = Sheet::default();
     sheet.text("layout", rows.iter().map(|(layout, _)| layout.layout.as_str()));

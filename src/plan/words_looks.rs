@@ -1,7 +1,6 @@
 //! What is said of a trial that may end early.
 
-use super::ending::{EndChances, EndOptions};
-use super::looks::{Boundary, Looks, LooksOptions};
+use super::numbers_looks::{Boundary, EndChances, EndOptions, Looks, LooksOptions};
 use super::words::{of_100, take};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::references_plan::{ARMITAGE_1969, LAN_SIMON_HALPERIN_1982, OBRIEN_FLEMING_1979, POCOCK_1977};
@@ -9,7 +8,7 @@ use crate::report::{confidence, fitted, number, numbers, p_value, percent, point
 
 /// A P level to three digits.
 fn level(p: f64) -> String {
-    if p < 0.0005 { format!("{p:.1e}") } else { format!("{p:.4}").trim_end_matches('0').to_owned() }
+    number(p)
 }
 
 pub(super) fn answer(found: Looks, options: &LooksOptions) -> Answer<Looks> {

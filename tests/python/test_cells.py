@@ -32,6 +32,10 @@ PLAIN = {
     "bootstrap_test": {"monte_carlo_error"},
     "randomisation": {"p_error"},
     "freeman_halton": {"se"},
+    **{key: {"correlation", "cost"} for key in ("power", "precision", "trays_needed")},
+    "smallest_difference": {"correlation"},
+    # A P value that decides is told to its last digit.
+    "looks": {"p_level"},
     # The distance of two curves on a logarithm beside one.
     "curve_differences": {"value", "low", "high"},
 }

@@ -55,7 +55,7 @@ def test_p_values_of_ten_thousand_trials_take_a_fraction_of_a_second() -> None:
         ("all-pairs", (0.3, 0.5, 0.6), {}),
         ("trend", (0.3, 0.4, 0.5), {"scores": [0, 1000, 2000]}),
         ("target", 0.7, {"target": 0.85}),
-        ("effect", [[0.3, 0.3], [0.6, 0.6]], {}),
+        ("effect", [[0.40, 0.40], [0.52, 0.52]], {}),
         ("interaction", [[0.3, 0.5], [0.3, 0.8]], {}),
     ],
 )
@@ -141,7 +141,7 @@ def test_the_best_strength_is_planned_for() -> None:
         (lambda: plan.power((0.6, 0.7), trays=8, earlier="x"), "in earlier= is neither a trial nor the record of one"),
         (lambda: plan.power((0.6, 0.7), trays=8, draws=5), "draws=5 is not between 100 and 1000000"),
         (lambda: plan.trays_needed((0.6, 0.7), power=80), "power=80"),
-        (lambda: plan.smallest_difference(60, trays=8), "take 60"),
+        (lambda: plan.smallest_difference(60, trays=8), "an expected take of 60"),
         (lambda: plan.best_strength([0.1, 0.2], trays=24), "is no dictionary of strengths"),
         (lambda: plan.best_strength({0: 0.1, 1000: 0.5}, trays=24), "2 strengths are no curve to plan by"),
         (lambda: plan.power((0.6, 0.7), trays=8, question="differences"), "did you mean"),

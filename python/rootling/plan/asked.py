@@ -6,8 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from numbers import Integral, Real
 from typing import Any, TypeAlias
 
-from rootling._given import is_name, plain, shortened
-from rootling._given.levels import spelled
+from rootling._given import is_name, plain, shortened, spelled
 from rootling.exceptions import ChoiceError, CountError
 from rootling.trial import Trial
 

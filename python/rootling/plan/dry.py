@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._given import plain, shortened
-from rootling._given.levels import spelled
+from rootling._given import plain, shortened, spelled
 from rootling.exceptions import ChoiceError
 from rootling.plan.asked import take
 from rootling.plan.laid_out import Layout

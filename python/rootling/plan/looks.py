@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from rootling import _core
+from rootling._given import spelled
 from rootling._given.choices import Boundary, Confidence, TrayLaw
-from rootling._given.levels import spelled
 from rootling.exceptions import ChoiceError
 from rootling.plan.asked import Takes, options
 from rootling.plan.asked import takes as expected_takes

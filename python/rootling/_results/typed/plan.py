@@ -6,6 +6,42 @@ from rootling._results.numbers import Numbers
 from rootling._results.typed import choices
 
 
+class CurveLayout(Numbers):
+    """How one layout of the trays does."""
+
+    __slots__ = ()
+
+    layout: str
+    strengths: tuple[StrengthTrays, ...]
+    located: float
+    error: float
+    ratio: float | None
+    low: float | None
+    high: float | None
+    lost: float
+
+
+class CurvePlanFields:
+    """A trial that is to find the best strength."""
+
+    __slots__ = ()
+
+    best: float
+    best_take: float
+    unit: str
+    trays: int
+    cuttings: int
+    correlation: float
+    layouts: tuple[CurveLayout, ...]
+    draws: int
+
+
+class CurvePlan(CurvePlanFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
 class EndChance(Numbers):
     """The chance under one assumption about the trays to come."""
 
@@ -78,6 +114,15 @@ class Looks(LooksFields, Numbers):
     __slots__ = ()
 
 
+class MoreCuttings(Numbers):
+    """The same trays with far more cuttings in each: what more cuttings can do at all."""
+
+    __slots__ = ()
+
+    cuttings: int
+    power: float
+
+
 class PairPower(Numbers):
     """How often one pair of levels is told apart."""
 
@@ -124,6 +169,7 @@ class PlannedFields:
     lead: int
     rows: tuple[PlanRow, ...]
     pairs: tuple[PairPower, ...]
+    more_cuttings: MoreCuttings | None
     draws: int
     n_earlier: int
 
@@ -165,13 +211,11 @@ class SmallestRow(Numbers):
     fall: float | None
 
 
-class CurvePlanFields:
-    """A."""
+class StrengthTrays(Numbers):
+    """Trays at one strength."""
 
     __slots__ = ()
 
-
-class CurvePlan(CurvePlanFields, Numbers):
-    """B."""
-
-    __slots__ = ()
+    strength: float
+    trays: int
+    take: float
