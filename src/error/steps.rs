@@ -54,7 +54,7 @@ pub enum StepsError {
     },
     /// Batches with different numbers of steps.
     #[error(
-        "batch {batch} has {found} steps where the first has {expected}; give every batch the same steps, None where one was not counted"
+        "batch {batch} has another number of steps ({found}) than the first ({expected}); give every batch the same steps, empty where one was not counted"
     )]
     UnevenChain {
         /// 1-based place of the batch.

@@ -23,6 +23,10 @@ pub struct StartLaw {
 
 /// Equally likely parts that the law of the season's yield is cut into.
 const PARTS: usize = 400;
+/// The smallest shape of a beta law that is worked with.
+const SMALLEST_SHAPE: f64 = 0.011;
+/// Largest spread on the log odds that is taken for one.
+const WIDEST: f64 = 5.0;
 /// Most plants that are thought of.
 const MOST: u64 = 1_000_000_000;
 
@@ -45,8 +49,8 @@ impl StartLaw {
             return wrong("correlation", self.correlation, "0 or more and below 1");
         }
         for (name, value) in [("season_sd", self.season_sd), ("se", self.se)] {
-            if !(value >= 0.0 && value.is_finite()) {
-                return wrong(name, value, "0 or more");
+            if !(0.0..=WIDEST).contains(&value) {
+                return wrong(name, value, "a spread on the log odds from 0 to 5");
             }
         }
         if self.df.is_nan() || self.df < 1.0 {
@@ -77,7 +81,7 @@ impl StartLaw {
         let shared = (self.batch_size.min(n) - 1.0) * self.correlation / (n - 1.0).max(1.0);
         let more = |take: f64| {
             checkpoint();
-            if shared <= 0.0 { binomial::sf(below, n, take) } else { over(below, n, take, shared) }
+            over(below, n, take, shared)
         };
         yields.iter().map(|take| more(*take)).sum::<f64>() / yields.len() as f64
     }
@@ -167,10 +171,11 @@ fn check_assurance(assurance: f64) -> Result<()> {
     Err(StepsError::NoSuchStart { name: "assurance", value: assurance, wanted: "between 0 and 1" }.into())
 }
 
-/// P(X > below) of a beta-binomial count; by the sum of its terms where the closed form has none.
+/// P(X > below) of a beta-binomial count. At yields so near to 0 or 1 that hardly a batch could differ from the next a shape of the law
+/// would vanish; the correlation is then held to what leaves it [`SMALLEST_SHAPE`].
 fn over(below: f64, n: f64, take: f64, correlation: f64) -> f64 {
-    beta_binomial::sf(below, n, take, correlation).unwrap_or_else(|| {
-        let terms = (below as u64 + 1)..=(n as u64);
-        terms.map(|k| beta_binomial::ln_pmf(k as f64, n, take, correlation).exp()).sum::<f64>().min(1.0)
-    })
+    let most = take.min(1.0 - take) / SMALLEST_SHAPE;
+    let held = correlation.min(most / (1.0 + most));
+    let by_batches = if held > 0.0 { beta_binomial::sf(below, n, take, held) } else { None };
+    by_batches.unwrap_or_else(|| binomial::sf(below, n, take))
 }
