@@ -71,6 +71,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::MixChange>(made, ["watch", "mix_change"]),
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<steps::YieldChange>(made, ["steps", "yield_change"]),
+        kind::<steps::StepYields>(made, ["steps", "step_yields"]),
         kind::<steps::Agreement>(made, ["steps", "agreement"]),
         kind::<steps::EarlySign>(made, ["steps", "early_sign"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),

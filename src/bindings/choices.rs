@@ -11,7 +11,7 @@ use crate::layout::LayoutKind;
 use crate::models::{Link, StatisticKind, TrayMode};
 use crate::plan::{Boundary, Question, TrayLaw};
 use crate::rates::{CorrelationMethod, IntervalMethod, Sides, TargetMethod, TraysUse};
-use crate::steps::{GradeWeights, Kept};
+use crate::steps::{GradeWeights, Kept, YieldOf};
 use crate::tables::AssociationMethod;
 use crate::trial::{BadRows, Outcome};
 
@@ -56,6 +56,7 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
         ("Boundary", names::<Boundary>()),
         ("GradeWeights", names::<GradeWeights>()),
         ("Kept", names::<Kept>()),
+        ("YieldOf", names::<YieldOf>()),
     ]
 }
 

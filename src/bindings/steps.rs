@@ -1,10 +1,86 @@
 //! The chain of steps, readers and early signs.
 
 use pyo3::prelude::*;
+use pyo3::pybacked::PyBackedBytes;
 
-use super::convert::from_python;
+use super::arrow::frame_from;
+use super::convert::{from_python, sheet_of};
 use super::records::to_python;
-use crate::steps::{self, AgreementOptions, SignCounts, SignOptions};
+use super::run::{owned, quietly};
+use crate::steps::{self, AgreementOptions, SignCounts, SignOptions, Steps, StepsOptions, YieldOptions};
+use crate::trial::Source;
+
+/// A chain of steps.
+#[pyclass(frozen, name = "Steps", module = "rootling._core.steps")]
+struct PySteps(Steps);
+
+#[pymethods]
+impl PySteps {
+    #[getter]
+    fn issues<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.issues())
+    }
+
+    #[getter]
+    fn set_aside<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.set_aside())
+    }
+
+    #[getter]
+    fn notes<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.notes())
+    }
+
+    #[getter]
+    fn batches<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.batches())
+    }
+
+    #[getter]
+    fn columns(&self) -> Vec<String> {
+        self.0.columns().to_vec()
+    }
+
+    #[getter]
+    fn fingerprint(&self) -> &str {
+        self.0.fingerprint()
+    }
+
+    fn yields<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options: YieldOptions = from_python(options)?;
+        to_python(py, &quietly(py, || self.0.yields(&options))?)
+    }
+}
+
+#[pyfunction]
+fn read_csv(py: Python<'_>, text: PyBackedBytes, options: &Bound<'_, PyAny>) -> PyResult<PySteps> {
+    let options: StepsOptions = from_python(options)?;
+    owned(py, move || steps::read_csv(&text, &options)).map(PySteps)
+}
+
+#[pyfunction]
+fn read_cells(
+    py: Python<'_>,
+    cells: Vec<Vec<Option<String>>>,
+    notes: Vec<(String, String)>,
+    options: &Bound<'_, PyAny>,
+) -> PyResult<PySteps> {
+    let options: StepsOptions = from_python(options)?;
+    let (lines, notes) = sheet_of(cells, notes);
+    owned(py, move || steps::read_cells(lines, notes, &options)).map(PySteps)
+}
+
+#[pyfunction]
+fn from_stream(
+    py: Python<'_>,
+    table: &Bound<'_, PyAny>,
+    source: &Bound<'_, PyAny>,
+    options: &Bound<'_, PyAny>,
+) -> PyResult<PySteps> {
+    let (source, options): (Source, StepsOptions) = (from_python(source)?, from_python(options)?);
+    let frame = frame_from(table)?;
+    owned(py, move || steps::read_frame(&frame, source, &options)).map(PySteps)
+}
 
 #[pyfunction]
 fn yield_change<'py>(
@@ -42,6 +118,10 @@ fn early_sign<'py>(py: Python<'py>, trays: Vec<[u64; 6]>, options: &Bound<'py, P
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<PySteps>()?;
+    module.add_function(wrap_pyfunction!(read_csv, module)?)?;
+    module.add_function(wrap_pyfunction!(read_cells, module)?)?;
+    module.add_function(wrap_pyfunction!(from_stream, module)?)?;
     module.add_function(wrap_pyfunction!(yield_change, module)?)?;
     module.add_function(wrap_pyfunction!(agreement, module)?)?;
     module.add_function(wrap_pyfunction!(early_sign, module)?)

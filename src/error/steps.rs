@@ -10,6 +10,11 @@ pub enum StepsError {
         "no step is given; give each step of the chain with its take, for example {{\"graft\": 0.8, \"rooted\": 0.6}}"
     )]
     NoSteps,
+    /// A chain of one column.
+    #[error(
+        "a chain needs a column of what was started and one of each step; write steps=[\"grafted\", \"taken\", \"rooted\"]"
+    )]
+    OneStep,
     /// One name for two steps.
     #[error("step {:?} stands twice in the chain; give each step a name of its own", shown::name(.step))]
     StepTwice {
@@ -69,6 +74,14 @@ pub enum StepsError {
     TooFewBatches {
         /// Batches that can be used.
         batches: usize,
+    },
+    /// More draws than are worth waiting for.
+    #[error("draws={draws} is above {most}; 999 tell how often a step costs most")]
+    TooManyDraws {
+        /// Draws given.
+        draws: u64,
+        /// Most that are made.
+        most: u64,
     },
     /// A table of two readers that is not square.
     #[error(

@@ -19,6 +19,33 @@ def _rows(axes: Any, names: list[str]) -> None:
     axes.tick_params(labelsize=TICK)
 
 
+def yields(result: Result) -> Figure:
+    """Trees left per 100 started after each step, with the limits of the overall yield at the end."""
+    steps = list(result.steps)
+    names = [as_text(result.start.replace("_", " ")), *(as_text(step.step.replace("_", " ")) for step in steps)]
+    left = [100.0, *(100 * step.left for step in steps)]
+    figure, axes = one_panel(WIDTH, 1.4 + 0.5 * len(names))
+    most = max(range(len(steps)), key=lambda at: steps[at].lost) + 1
+    for at, value in enumerate(left):
+        axes.barh([at], [value], height=0.62, color=COLOURS[0])
+        lost = left[at - 1] - value if at else 0.0
+        if lost > 0:
+            # What is lost at the step, hatched, so that it is told apart without colour.
+            face = COLOURS[1] if at == most else "white"
+            axes.barh(
+                [at], [lost], left=[value], height=0.62, facecolor=face, edgecolor=INK, hatch="///", linewidth=0.8
+            )
+        told = f"{value:.0f}" if lost <= 0 else f"{value:.0f}  ({-round(lost, 1):+.1f})"
+        axes.annotate(told, (value + lost, at), xytext=(5, 0), textcoords="offset points", va="center", fontsize=SMALL)
+    end = len(left) - 1
+    axes.plot([100 * result.low, 100 * result.high], [end, end], color=INK, linewidth=1.8)
+    axes.set_xlim(0, 124)
+    axes.set_xticks(range(0, 101, 20))
+    _rows(axes, names)
+    axes.set_xlabel("trees left per 100 started;\nhatched: lost at the step", color=INK, fontsize=LABEL)
+    return figure
+
+
 def yield_change(result: Result) -> Figure:
     """What each step adds to the change as bars that end where the next begins; the whole change last."""
     parts = [(as_text(step.step), 100 * step.value) for step in result.steps]

@@ -1,4 +1,4 @@
-"""The chain from graft to saleable tree: where a change of the yield comes from, two readers, an early sign.
+"""The chain from graft to saleable tree: takes and yield, where a change comes from, two readers, an early sign.
 
 Examples
 --------
@@ -10,15 +10,20 @@ Examples
 """
 
 # The room, in reading order:
+# ``load``: counts of a chain, checked
+# ``chain``: a chain and its questions
 # ``given``: tables of one tray or of several
 # ``change``: where a change of the yield comes from
 # ``readers``: what two readers agree on
 # ``sign``: what an early sign tells
 # ``results``: what is answered
 
+from rootling.steps.chain import Steps
 from rootling.steps.change import yield_change
+from rootling.steps.load import load
 from rootling.steps.readers import agreement
-from rootling.steps.results import Agreement, EarlySign, YieldChange
+from rootling.steps.results import Agreement, EarlySign, StepYields, YieldChange
 from rootling.steps.sign import early_sign
 
-__all__ = ["Agreement", "EarlySign", "YieldChange", "agreement", "early_sign", "yield_change"]
+__all__ = ["Agreement", "EarlySign", "StepYields", "Steps", "YieldChange", "agreement", "early_sign", "load"]
+__all__ += ["yield_change"]

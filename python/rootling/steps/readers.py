@@ -79,7 +79,7 @@ def _names(answers: Any) -> list[str]:
     try:
         names = listed(answers)
     except TypeError:
-        names = [None]
+        names = [""]
     if not all(is_name(name) for name in names):
         raise CountError(
             f'answers={shortened(answers)} is no list of names; write for example answers=["rooted", "not rooted"]'

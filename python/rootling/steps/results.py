@@ -6,6 +6,20 @@ from rootling import _figures
 from rootling._results import Faces, Result, typed
 
 
+class StepYields(
+    Result[typed.steps.StepYields],
+    typed.steps.StepYieldsFields,
+    faces=Faces(
+        figure=_figures.steps.yields,
+        question="Where do trees go, from start to end?",
+        rows="steps",
+    ),
+):
+    """The take of each step and the overall yield of a chain."""
+
+    kind = "step_yields"
+
+
 class YieldChange(
     Result[typed.steps.YieldChange],
     typed.steps.YieldChangeFields,

@@ -1,9 +1,11 @@
 //! Plants that reached a step and passed it, batch by batch.
 
+use serde::Serialize;
+
 use crate::error::{Result, StepsError};
 
 /// Plants of one batch at one step.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Passed {
     /// Plants that reached the step and were old enough to be judged.
     pub reached: u64,

@@ -41,7 +41,7 @@ pub(super) fn agreed(trays: &[Vec<Vec<u64>>], options: &AgreementOptions) -> Res
         kappa_se,
         kappa_low: kappa_limits.map(|ends| ends.0),
         kappa_high: kappa_limits.map(|ends| ends.1),
-        df: several.then(|| tables.len() as f64 - 1.0),
+        df: several.then_some(tables.len() as f64 - 1.0),
         confidence: options.confidence,
         answers: each?,
     })

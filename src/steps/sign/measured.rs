@@ -61,7 +61,7 @@ fn check(trays: &[SignCounts], sums: Sums, kept: Kept) -> Result<()> {
             tray.without_unread,
         ]
     };
-    let total = trays.iter().flat_map(counts).fold(0_u64, |sum, count| sum.saturating_add(count));
+    let total = trays.iter().flat_map(counts).fold(0, u64::saturating_add);
     if total > LARGEST_COUNT {
         return Err(CountError::TooLarge { value: total }.into());
     }

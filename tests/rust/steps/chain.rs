@@ -4,8 +4,6 @@ use rootling::error::{Error, StepsError};
 use rootling::math::rng;
 use rootling::steps::{Passed, chain_yield, lost_most_often};
 
-use crate::assert_rel;
-
 fn batch(counts: &[u64]) -> Vec<Option<Passed>> {
     counts.windows(2).map(|pair| Some(Passed { reached: pair[0], passed: pair[1] })).collect()
 }

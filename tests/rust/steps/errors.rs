@@ -16,6 +16,10 @@ fn words() {
                 "no step is given; give each step of the chain with its take, for example {\"graft\": 0.8, \"rooted\": 0.6}",
             ),
             (
+                StepsError::OneStep,
+                "a chain needs a column of what was started and one of each step; write steps=[\"grafted\", \"taken\", \"rooted\"]",
+            ),
+            (
                 StepsError::StepTwice { step: named("graft") },
                 "step \"graft\" stands twice in the chain; give each step a name of its own",
             ),
@@ -42,6 +46,10 @@ fn words() {
             (
                 StepsError::TooFewBatches { batches: 1 },
                 "1 of the batches can be used; at least 2 are needed to see how batches differ",
+            ),
+            (
+                StepsError::TooManyDraws { draws: 2_000_000, most: 1_000_000 },
+                "draws=2000000 is above 1000000; 999 tell how often a step costs most",
             ),
             (
                 StepsError::NotSquare { tray: 1, grades: 2 },

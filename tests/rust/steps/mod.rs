@@ -2,7 +2,9 @@
 
 mod chain;
 mod errors;
+mod loading;
 mod readers;
 mod sign;
 mod split;
 mod start;
+mod yields;

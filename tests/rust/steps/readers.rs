@@ -2,8 +2,6 @@
 
 use rootling::steps::{AgreementOptions, GradeWeights, agreement, kappa_of, kappa_weighted};
 
-use crate::assert_rel;
-
 /// Fleiss, Cohen and Everitt 1969, Psychological Bulletin 72:323-327, table 1 (shares times 200; table and weights from memory, the
 /// published kappa .4286 with standard error .0537 and weighted kappa .5071 follow from them).
 const DIAGNOSES: [[f64; 3]; 3] = [[106.0, 10.0, 4.0], [22.0, 28.0, 10.0], [2.0, 12.0, 6.0]];

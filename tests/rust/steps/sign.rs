@@ -2,8 +2,6 @@
 
 use rootling::steps::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion, early_sign};
 
-use crate::assert_rel;
-
 fn counts([a, b, c, d]: [u64; 4], unread: [u64; 2]) -> SignCounts {
     SignCounts {
         with_rooted: a,

@@ -3,8 +3,6 @@
 use proptest::prelude::*;
 use rootling::steps::{SplitMethod, split, yield_change};
 
-use crate::assert_rel;
-
 /// The mean over all orders, order by order.
 fn by_orders(before: &[f64], after: &[f64]) -> Vec<f64> {
     fn orders(left: &[usize]) -> Vec<Vec<usize>> {

@@ -3,8 +3,6 @@
 use rootling::math::rng;
 use rootling::steps::StartLaw;
 
-use crate::assert_rel;
-
 /// 36 % in batches of 40 with correlation 0.1.
 const BATCHES: StartLaw =
     StartLaw { take: 0.36, batch_size: 40.0, correlation: 0.1, season_sd: 0.0, se: 0.0, df: f64::INFINITY };

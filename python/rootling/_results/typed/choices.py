@@ -158,3 +158,4 @@ Why: TypeAlias = Literal[
     "not tested yet: the best may lie there",
 ]
 Withheld: TypeAlias = Literal["all-alike", "few-strengths", "no-curve-fits", "not-located"]
+YieldOf: TypeAlias = Literal["followed-cohorts", "current-rates"]

@@ -85,6 +85,24 @@ class SignMeasure(Numbers):
     as_read: float | None
 
 
+class StepNumbers(Numbers):
+    """One step."""
+
+    __slots__ = ()
+
+    step: str
+    reached: int
+    passed: int
+    take: float
+    low: float
+    high: float
+    left: float
+    lost: float
+    lost_se: float
+    gain: float
+    most_often: float
+
+
 class StepPart(Numbers):
     """One step's part of a change."""
 
@@ -94,6 +112,33 @@ class StepPart(Numbers):
     before: float
     after: float
     value: float
+
+
+class StepYieldsFields:
+    """The takes of all steps and the overall yield."""
+
+    __slots__ = ()
+
+    of: choices.YieldOf
+    start: str
+    n_batches: int
+    n_young: int
+    n_started: int
+    value: float
+    low: float
+    high: float
+    se: float
+    se_without_one: float | None
+    df: float
+    confidence: float
+    draws: int
+    steps: tuple[StepNumbers, ...]
+
+
+class StepYields(StepYieldsFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
 
 
 class YieldChangeFields:
