@@ -72,6 +72,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<steps::YieldChange>(made, ["steps", "yield_change"]),
         kind::<steps::StepYields>(made, ["steps", "step_yields"]),
+        kind::<steps::StartNumbers>(made, ["steps", "start_numbers"]),
         kind::<steps::Agreement>(made, ["steps", "agreement"]),
         kind::<steps::EarlySign>(made, ["steps", "early_sign"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),

@@ -4,10 +4,10 @@ use pyo3::prelude::*;
 use pyo3::pybacked::PyBackedBytes;
 
 use super::arrow::frame_from;
-use super::convert::{from_python, sheet_of};
+use super::convert::{Whole, from_python, sheet_of};
 use super::records::to_python;
 use super::run::{owned, quietly};
-use crate::steps::{self, AgreementOptions, SignCounts, SignOptions, Steps, StepsOptions, YieldOptions};
+use crate::steps::{self, AgreementOptions, SignCounts, SignOptions, StartOptions, Steps, StepsOptions, YieldOptions};
 use crate::trial::Source;
 
 /// A chain of steps.
@@ -50,6 +50,26 @@ impl PySteps {
         let options: YieldOptions = from_python(options)?;
         to_python(py, &quietly(py, || self.0.yields(&options))?)
     }
+
+    fn to_start<'py>(
+        &self,
+        py: Python<'py>,
+        wanted: Whole,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let options: StartOptions = from_python(options)?;
+        to_python(py, &quietly(py, || self.0.to_start(wanted.0, &options))?)
+    }
+
+    fn sure_of<'py>(
+        &self,
+        py: Python<'py>,
+        started: Whole,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let options: StartOptions = from_python(options)?;
+        to_python(py, &quietly(py, || self.0.sure_of(started.0, &options))?)
+    }
 }
 
 #[pyfunction]
@@ -83,11 +103,7 @@ fn from_stream(
 }
 
 #[pyfunction]
-fn yield_change<'py>(
-    py: Python<'py>,
-    before: Vec<(String, f64)>,
-    after: Vec<(String, f64)>,
-) -> PyResult<Bound<'py, PyAny>> {
+fn yield_change(py: Python<'_>, before: Vec<(String, f64)>, after: Vec<(String, f64)>) -> PyResult<Bound<'_, PyAny>> {
     to_python(py, &steps::yield_change(&before, &after)?)
 }
 

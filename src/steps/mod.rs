@@ -9,7 +9,7 @@
 //! * `chain/`: take of each step, overall yield, how many to start, as mathematics
 //! * `held`: a chain as it was read, batch by batch
 //! * `load/`: reading and checking it
-//! * `yields/`: what a chain is asked
+//! * `yields/`, `starts/`: what a chain is asked
 
 mod chain;
 mod change;
@@ -18,6 +18,7 @@ mod load;
 mod readers;
 mod sign;
 mod split;
+mod starts;
 mod trays;
 mod without_one;
 mod yields;
@@ -31,4 +32,5 @@ pub use readers::{
 };
 pub use sign::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion, early_sign};
 pub use split::{Split, SplitMethod, split};
+pub use starts::{StartNumbers, StartOptions, StartQuestion};
 pub use yields::{StepNumbers, StepYields, YieldOf, YieldOptions};

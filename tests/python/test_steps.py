@@ -42,6 +42,8 @@ def answers() -> list[Any]:
         rl.steps.early_sign(trays, unread=[(0, 3)] * 4, kept="irrespective"),
         chain().yields(),
         chain().yields("current-rates", draws=99),
+        chain().to_start(200),
+        chain().sure_of(500, season_sd=0.25),
     ]
 
 
@@ -54,7 +56,7 @@ def test_answers_have_all_faces() -> None:
         assert Result.from_json(found.to_json()) == found
         assert found.plot().axes
         assert found.methods
-        assert found.references
+        assert found.references or found.kind == "start_numbers"
         assert found.sentence in found._repr_html_().replace("&#x27;", "'").replace("&quot;", '"')
 
 
@@ -144,3 +146,16 @@ def test_all_problems_of_a_chain_are_told_at_once() -> None:
         (2, "taken", "percent_for_count"),
         (3, "rooted", "step_missing"),
     ]
+
+
+def test_starts_and_what_they_bring_agree() -> None:
+    steps = chain()
+    found = steps.to_start(200)
+    assert found.sentence.startswith(f"Start {found.started} for 200 saleable with 95 % assurance")
+    assert found.chance >= 0.95 > found.alone_chance
+    assert steps.sure_of(found.started).wanted == 200
+    assert steps.to_start(200, season_sd=0.25).started > found.started
+    with pytest.raises(CountError, match="assurance"):
+        steps.to_start(200, assurance=95)
+    with pytest.raises(CountError, match="wanted"):
+        steps.to_start(0)

@@ -35,6 +35,12 @@ class Steps:
     def yields(self, options: dict[str, Any]) -> dict[str, Any]:
         """Takes, overall yield, where trees go."""
 
+    def to_start(self, wanted: int, options: dict[str, Any]) -> dict[str, Any]:
+        """How many to start."""
+
+    def sure_of(self, started: int, options: dict[str, Any]) -> dict[str, Any]:
+        """What so many started bring."""
+
 def read_csv(text: bytes, options: dict[str, Any]) -> Steps:
     """A chain from delimited text."""
 

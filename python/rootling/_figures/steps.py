@@ -46,6 +46,22 @@ def yields(result: Result) -> Figure:
     return figure
 
 
+def starts(result: Result) -> Figure:
+    """The chance that so many started bring what is wanted, against the chance asked for (dashed)."""
+    rows = [row for row in result.table().to_dicts() if row["started"] is not None and row["chance"] is not None]
+    figure, axes = one_panel(WIDTH, 1.6 + 0.5 * len(rows))
+    for at, row in enumerate(rows):
+        axes.barh([at], [100 * row["chance"]], height=0.6, color=COLOURS[at % len(COLOURS)])
+        told = f"{row['started']:,} started"
+        axes.annotate(told, (2, at), va="center", fontsize=SMALL, color="white" if row["chance"] > 0.3 else INK)
+    axes.axvline(100 * result.assurance, color=INK, linewidth=1.5, linestyle="--")
+    axes.set_xlim(0, 103)
+    _rows(axes, [str(row["how"]) for row in rows])
+    end = f"chance of {result.wanted:,} or more at the end, %;\ndashed: the chance asked for"
+    axes.set_xlabel(end, color=INK, fontsize=LABEL)
+    return figure
+
+
 def yield_change(result: Result) -> Figure:
     """What each step adds to the change as bars that end where the next begins; the whole change last."""
     parts = [(as_text(step.step), 100 * step.value) for step in result.steps]

@@ -22,8 +22,8 @@ from rootling.steps.chain import Steps
 from rootling.steps.change import yield_change
 from rootling.steps.load import load
 from rootling.steps.readers import agreement
-from rootling.steps.results import Agreement, EarlySign, StepYields, YieldChange
+from rootling.steps.results import Agreement, EarlySign, StartNumbers, StepYields, YieldChange
 from rootling.steps.sign import early_sign
 
-__all__ = ["Agreement", "EarlySign", "StepYields", "Steps", "YieldChange", "agreement", "early_sign", "load"]
-__all__ += ["yield_change"]
+__all__ = ["Agreement", "EarlySign", "StartNumbers", "StepYields", "Steps", "YieldChange", "agreement", "early_sign"]
+__all__ += ["load", "yield_change"]

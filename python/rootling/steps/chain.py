@@ -8,7 +8,7 @@ from rootling import _core
 from rootling._given.choices import Confidence, YieldOf
 from rootling._results import Note
 from rootling.exceptions import Issue
-from rootling.steps.results import StepYields
+from rootling.steps.results import StartNumbers, StepYields
 
 if TYPE_CHECKING:
     import polars as pl
@@ -127,6 +127,73 @@ class Steps:
         """
         options = {"of": of, "confidence": confidence, "draws": draws, "seed": seed}
         return StepYields(self._core.yields(options))
+
+    def to_start(
+        self, wanted: int, *, assurance: float = 0.95, season_sd: float = 0.0, batch_size: float | None = None
+    ) -> StartNumbers:
+        """How many plants to start so that at least so many reach the end with this chance.
+
+        Parameters
+        ----------
+        wanted : int
+            Plants wanted at the end.
+        assurance : float
+            The chance with which they are to be reached, a proportion.
+        season_sd : float
+            Standard deviation of seasons on the log odds; 0 where a season like those of the record is meant.
+        batch_size : float, optional
+            Plants of one batch; as in the record when left out.
+
+        Returns
+        -------
+        StartNumbers
+            ``started``, its ``chance``; ``by_yield`` and ``alone``, what the yield alone and plants that stand alone
+            would ask for, each with the chance that it really does.
+
+        Raises
+        ------
+        CountError
+            With fewer than two batches followed to the end, a yield of 0 or 1, or a number that cannot be.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> rows = {"batch": ["b1", "b2", "b3", "b4"], "grafted": [50, 50, 60, 50], "saleable": [20, 26, 28, 24]}
+        >>> steps = rl.steps.load(rows, batch="batch", steps=["grafted", "saleable"])
+        >>> found = steps.to_start(200)
+        >>> found.by_yield < found.alone < found.started
+        True
+        """
+        options = {"assurance": assurance, "season_sd": season_sd, "batch_size": batch_size}
+        return StartNumbers(self._core.to_start(wanted, options))
+
+    def sure_of(
+        self, started: int, *, assurance: float = 0.95, season_sd: float = 0.0, batch_size: float | None = None
+    ) -> StartNumbers:
+        """How many plants at least reach the end of so many started, with this chance: the inverse of ``to_start``.
+
+        Parameters
+        ----------
+        started : int
+            Plants started.
+        assurance, season_sd, batch_size
+            As for ``to_start``.
+
+        Returns
+        -------
+        StartNumbers
+            ``wanted``: what reaches the end at least.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> rows = {"batch": ["b1", "b2", "b3", "b4"], "grafted": [50, 50, 60, 50], "saleable": [20, 26, 28, 24]}
+        >>> steps = rl.steps.load(rows, batch="batch", steps=["grafted", "saleable"])
+        >>> steps.sure_of(steps.to_start(200).started).wanted
+        200
+        """
+        options = {"assurance": assurance, "season_sd": season_sd, "batch_size": batch_size}
+        return StartNumbers(self._core.sure_of(started, options))
 
 
 def again(how: str, given: tuple[Any, ...]) -> Steps:

@@ -20,6 +20,19 @@ class StepYields(
     kind = "step_yields"
 
 
+class StartNumbers(
+    Result[typed.steps.StartNumbers],
+    typed.steps.StartNumbersFields,
+    faces=Faces(
+        figure=_figures.steps.starts,
+        question="How many to start, and how sure is that?",
+    ),
+):
+    """How many to start for so many at the end, or what so many started bring."""
+
+    kind = "start_numbers"
+
+
 class YieldChange(
     Result[typed.steps.YieldChange],
     typed.steps.YieldChangeFields,

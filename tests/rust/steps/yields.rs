@@ -1,6 +1,6 @@
 //! What a chain answers, in numbers and words.
 
-use rootling::steps::{Steps, StepsOptions, YieldOf, YieldOptions, read_csv};
+use rootling::steps::{StartOptions, Steps, StepsOptions, YieldOf, YieldOptions, read_csv};
 
 fn steps(text: &str) -> Steps {
     let options = StepsOptions::columns(&["grafted", "taken", "rooted", "second_graft", "saleable"]);
@@ -63,4 +63,31 @@ fn ends_and_refusals() {
     assert!(steps(none).yields(&YieldOptions::default()).unwrap_err().to_string().contains("no plant reached step 2"));
     let draws = YieldOptions { draws: 2_000_000, ..YieldOptions::default() };
     assert!(steps(all).yields(&draws).is_err());
+}
+
+#[test]
+fn starts_are_more_than_the_yield_asks_for() {
+    let steps = steps(SEASON);
+    let found = steps.to_start(200, &StartOptions::default()).unwrap();
+    let numbers = &found.numbers;
+    // 200 / (137 / 310).
+    assert_eq!(numbers.by_yield, 453);
+    assert!((0.4..0.6).contains(&numbers.by_yield_chance));
+    let started = numbers.started.unwrap();
+    assert!(started >= numbers.alone.unwrap() && numbers.chance.unwrap() >= 0.95);
+    assert!(
+        found
+            .sentence
+            .starts_with(&format!("Start {started} for 200 saleable with 95 % assurance; 453, by the yield alone"))
+    );
+    let back = steps.sure_of(started, &StartOptions::default()).unwrap();
+    assert!(back.numbers.wanted >= 200);
+    let seasons = StartOptions { season_sd: 0.3, ..StartOptions::default() };
+    let more = steps.to_start(200, &seasons).unwrap();
+    assert!(more.numbers.started.unwrap() > started);
+    assert!(more.notes.iter().all(|note| note.code != "these_seasons_only"));
+    for (wanted, assurance) in [(0, 0.95), (200, 95.0), (200, 0.0), (u64::MAX, 0.95)] {
+        assert!(steps.to_start(wanted, &StartOptions { assurance, ..StartOptions::default() }).is_err());
+    }
+    assert!(steps.sure_of(0, &StartOptions::default()).is_err());
 }

@@ -102,6 +102,7 @@ SignQuestion: TypeAlias = Literal[
     "likelihood-ratio-without",
 ]
 SplitMethod: TypeAlias = Literal["logarithmic-mean", "all-orders"]
+StartQuestion: TypeAlias = Literal["to-start", "sure-of"]
 StrengthMethod: TypeAlias = Literal["profile", "delta", "fieller"]
 TargetMethod: TypeAlias = Literal["exact", "doubled", "blaker", "mid-p", "score"]
 TestName: TypeAlias = Literal[

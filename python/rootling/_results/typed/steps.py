@@ -85,6 +85,35 @@ class SignMeasure(Numbers):
     as_read: float | None
 
 
+class StartNumbersFields:
+    """Numbers of plants started and at the end."""
+
+    __slots__ = ()
+
+    question: choices.StartQuestion
+    started: int | None
+    wanted: int
+    assurance: float
+    chance: float | None
+    by_yield: int
+    by_yield_chance: float
+    alone: int | None
+    alone_chance: float | None
+    take: float
+    se: float
+    batch_size: float
+    correlation: float
+    season_sd: float
+    df: float
+    n_batches: int
+
+
+class StartNumbers(StartNumbersFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
 class StepNumbers(Numbers):
     """One step."""
 
