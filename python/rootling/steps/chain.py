@@ -80,7 +80,7 @@ class Steps:
 
     def yields(
         self,
-        of: YieldOf = "followed-cohorts",
+        whose: YieldOf = "followed-cohorts",
         *,
         confidence: Confidence = 0.95,
         draws: int = 999,
@@ -90,7 +90,7 @@ class Steps:
 
         Parameters
         ----------
-        of : {"followed-cohorts", "current-rates"}
+        whose : {"followed-cohorts", "current-rates"}
             Batches that were counted at every step, so what became of what was started; or each step at the rate of all
             batches that passed it, so what would become of plants that met every step as it is now.
         confidence : float
@@ -125,7 +125,7 @@ class Steps:
         >>> steps.yields().sentence
         'Saleable costs most: 42 of 100 started; five points there bring 4 more to saleable.'
         """
-        options = {"of": of, "confidence": confidence, "draws": draws, "seed": seed}
+        options = {"whose": whose, "confidence": confidence, "draws": draws, "seed": seed}
         return StepYields(self._core.yields(options))
 
     def to_start(

@@ -13,7 +13,7 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
     if options.draws > MOST {
         return Err(StepsError::TooManyDraws { draws: options.draws, most: MOST }.into());
     }
-    let counts = |batch: &&StepsBatch| match options.of {
+    let counts = |batch: &&StepsBatch| match options.whose {
         YieldOf::FollowedCohorts => batch.steps.iter().all(Option::is_some),
         YieldOf::CurrentRates => batch.steps.iter().any(Option::is_some),
     };
@@ -46,7 +46,7 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         }
     });
     Ok(StepYields {
-        of: options.of,
+        whose: options.whose,
         start: steps.columns().first().cloned().unwrap_or_default(),
         n_batches: used.len() as u64,
         n_young: (steps.batches().len() - used.len()) as u64,

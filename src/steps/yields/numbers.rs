@@ -25,7 +25,7 @@ choice!(
 #[serde(default, deny_unknown_fields)]
 pub struct YieldOptions {
     /// Whose yield.
-    pub of: YieldOf,
+    pub whose: YieldOf,
     /// Confidence of the limits.
     pub confidence: f64,
     /// Draws of batches that say how often each step costs most.
@@ -36,7 +36,7 @@ pub struct YieldOptions {
 
 impl Default for YieldOptions {
     fn default() -> Self {
-        Self { of: YieldOf::FollowedCohorts, confidence: 0.95, draws: 999, seed: 1 }
+        Self { whose: YieldOf::FollowedCohorts, confidence: 0.95, draws: 999, seed: 1 }
     }
 }
 
@@ -45,7 +45,7 @@ impl Default for YieldOptions {
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StepYields {
     /// Whose yield it is.
-    pub of: YieldOf,
+    pub whose: YieldOf,
     /// The column of what was started.
     pub start: String,
     /// Batches that count.

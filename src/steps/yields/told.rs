@@ -30,7 +30,7 @@ impl Steps {
     pub fn yields(&self, options: &YieldOptions) -> Result<Answer<StepYields>> {
         let found = asked(self, options)?;
         let mut made_with = MadeWith::new(&[
-            ("of", options.of.name().to_owned()),
+            ("whose", options.whose.name().to_owned()),
             ("confidence", options.confidence.to_string()),
             ("draws", options.draws.to_string()),
         ]);
@@ -86,7 +86,7 @@ fn sentence(found: &StepYields) -> String {
 
 fn details(found: &StepYields) -> Vec<String> {
     let end = found.steps.last().map(|last| spoken(&last.step)).unwrap_or_default();
-    let whose = match found.of {
+    let whose = match found.whose {
         YieldOf::FollowedCohorts => "of batches followed from start to end",
         YieldOf::CurrentRates => "at current rates, each step from the batches that passed it",
     };
@@ -127,7 +127,7 @@ const FEW: u64 = 6;
 
 fn notes(found: &StepYields) -> Vec<Note> {
     let mut notes = Vec::new();
-    if found.of == YieldOf::CurrentRates {
+    if found.whose == YieldOf::CurrentRates {
         notes.push(Note::new(
             "current_rates",
             "At current rates no plant has met all of these steps: it is what plants would come to if each step stayed as it is now.",
@@ -150,7 +150,7 @@ fn notes(found: &StepYields) -> Vec<Note> {
 }
 
 fn methods(found: &StepYields) -> String {
-    let whose = match found.of {
+    let whose = match found.whose {
         YieldOf::FollowedCohorts => "batches counted at every step",
         YieldOf::CurrentRates => "all batches that passed each step",
     };

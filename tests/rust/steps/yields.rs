@@ -34,7 +34,7 @@ fn the_costliest_step_leads() {
 
 #[test]
 fn current_rates_count_young_batches_where_they_can() {
-    let options = YieldOptions { of: YieldOf::CurrentRates, ..YieldOptions::default() };
+    let options = YieldOptions { whose: YieldOf::CurrentRates, ..YieldOptions::default() };
     let found = steps(SEASON).yields(&options).unwrap();
     assert_eq!((found.numbers.n_batches, found.numbers.n_young), (7, 0));
     assert_eq!((found.numbers.steps[0].reached, found.numbers.steps[3].reached), (360, 148));

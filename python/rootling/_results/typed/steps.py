@@ -148,7 +148,7 @@ class StepYieldsFields:
 
     __slots__ = ()
 
-    of: choices.YieldOf
+    whose: choices.YieldOf
     start: str
     n_batches: int
     n_young: int

@@ -13,6 +13,7 @@ class AgainstTargetFields:
 
     value: float
     target: float
+    last_season: float | None
     started: int
     alive: int
     n_batches: int
@@ -20,6 +21,7 @@ class AgainstTargetFields:
     z_of_batches: float
     z_of_weeks: float
     z_of_seasons: float | None
+    n_seasons: int
     se: float
     df: float
     p: float
@@ -44,6 +46,7 @@ class Baseline(Numbers):
     covariance: tuple[tuple[float, ...], ...]
     spreads: Spreads
     season_spread: float | None
+    season_within: float | None
     days: tuple[int, int]
     n_batches: int
     n_weeks: int
@@ -210,6 +213,26 @@ class MixPart(Numbers):
     value: float
 
 
+class PlaceBeside(Numbers):
+    """One unit beside the others."""
+
+    __slots__ = ()
+
+    level: str
+    n_batches: int
+    started: int
+    alive: int
+    value: float
+    expected: float
+    low: float | None
+    high: float | None
+    spread: float | None
+    statistic: float | None
+    df: float
+    p: float | None
+    p_adjusted: float | None
+
+
 class PlaceChange(Numbers):
     """One level against the others, from the likely week on."""
 
@@ -221,6 +244,24 @@ class PlaceChange(Numbers):
     change: float
     beside_others: float
     p: float
+    stands_out: bool
+    not_apart_from: tuple[tuple[str, str], ...]
+
+
+class PlaceNumbersFields:
+    """Units side by side."""
+
+    __slots__ = ()
+
+    column: str
+    places: tuple[PlaceBeside, ...]
+    confidence: float
+
+
+class PlaceNumbers(PlaceNumbersFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
 
 
 class Quiet(Numbers):
