@@ -15,6 +15,11 @@ pub enum StepsError {
         "a chain needs a column of what was started and one of each step; write steps=[\"grafted\", \"taken\", \"rooted\"]"
     )]
     OneStep,
+    /// Plants without a batch, or with counts beside them.
+    #[error(
+        "where each row is a plant, batch= names its batch and left= says who left alive, not taken_away=; write last_step=\"last\", batch=\"batch\", left=\"left\""
+    )]
+    PlantsOfNoBatch,
     /// One name for two steps.
     #[error("step {:?} stands twice in the chain; give each step a name of its own", shown::name(.step))]
     StepTwice {

@@ -11,6 +11,9 @@ from rootling._given.choices import BadRows
 from rootling.exceptions import ChoiceError
 from rootling.steps.chain import Steps, again
 
+# Columns that are named one by one.
+SINGLE = ("last_step", "plant", "left", "seedling", "rootstock", "scion", "season")
+
 
 def load(
     data: Any,
@@ -19,6 +22,9 @@ def load(
     batch: str | Sequence[str] = (),
     states: str | Sequence[str] = (),
     taken_away: Mapping[str, str] | None = None,
+    last_step: str | None = None,
+    plant: str | None = None,
+    left: str | None = None,
     seedling: str | None = None,
     rootstock: str | None = None,
     scion: str | None = None,
@@ -46,6 +52,13 @@ def load(
     taken_away : dict, optional
         Steps with the column of plants that left alive after them (sold, sampled, moved), for example
         ``{"rooted": "sold"}``: they leave the number that could pass the next step and are no losses.
+    last_step : str, optional
+        Where each row is a plant: the column of the last step it reached, spelled as in ``steps``; ``batch`` is needed then.
+    plant : str, optional
+        Column that names a plant; a name that comes twice is a mistake.
+    left : str, optional
+        Column that says why a plant is followed no further though it did not fail: ``young``, ``sold``, ``sampled`` or
+        ``moved``; blank where it failed at the next step or reached the end.
     seedling, rootstock, scion : str, optional
         Columns of the three cultivars.
     season : str, optional
@@ -83,6 +96,9 @@ def load(
         "batch": column_names("batch", batch),
         "states": column_names("states", states),
         "taken_away": _taken_away(taken_away),
+        "last_step": one_column("last_step", last_step),
+        "plant": one_column("plant", plant),
+        "left": one_column("left", left),
         "seedling": one_column("seedling", seedling),
         "rootstock": one_column("rootstock", rootstock),
         "scion": one_column("scion", scion),
@@ -92,9 +108,9 @@ def load(
         "leave_out": row_numbers("leave_out", leave_out),
         "header_row": _row("header_row", header_row),
     }
-    wanted = [*options["batch"], *options["steps"], *options["states"]]
+    wanted = [*options["batch"], *(options["steps"] if last_step is None else ()), *options["states"]]
     wanted += [one["column"] for one in options["taken_away"]]
-    wanted += [options[name] for name in ("seedling", "rootstock", "scion", "season") if options[name] is not None]
+    wanted += [options[name] for name in SINGLE if options[name] is not None]
     found = _frames.read(data, list(dict.fromkeys(wanted)), sheet, options["header_row"], encoding)
     if found.cells is not None:
         return again("cells", (found.cells, found.notes or [], options))

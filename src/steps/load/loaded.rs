@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use super::options::{QUESTIONS, StepsOptions};
+use super::plants::plants;
 use super::rows::{rows, twice, young};
 use crate::answer::Note;
 use crate::error::{ChoiceError, Error, Issue, RecordError, Result, Severity, StepsError};
-use crate::steps::held::Steps;
+use crate::steps::held::{Steps, StepsBatch};
 use crate::trial::{
     BadRows, Frame, Lines, Source, Texts, similar_levels, unknown_column, unknown_question, unknown_rows,
 };
@@ -70,6 +71,9 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &StepsOptions) -> Result<Ste
     if options.steps.len() < 2 {
         return Err(StepsError::OneStep.into());
     }
+    if options.last_step.is_some() && (options.batch.is_empty() || !options.taken_away.is_empty()) {
+        return Err(StepsError::PlantsOfNoBatch.into());
+    }
     stop(roles.iter().filter_map(|(role, name)| unknown_column(role, name, texts.names())).collect())?;
     stop(two_roles(&roles))?;
     for one in &options.taken_away {
@@ -83,8 +87,7 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &StepsOptions) -> Result<Ste
     }
     let ends = texts.numbers().first().zip(texts.numbers().last());
     stop(ends.and_then(|(first, last)| unknown_rows(&options.leave_out, *first, *last)).into_iter().collect())?;
-    let read = rows(texts, options);
-    let (mut issues, mut batches) = (read.issues, read.batches);
+    let (mut issues, mut batches) = read(texts, options);
     let again = twice(&batches, options);
     let wrong: BTreeSet<u64> = again.iter().filter_map(|issue| issue.row).collect();
     batches.retain(|batch| !wrong.contains(&batch.row));
@@ -109,6 +112,17 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &StepsOptions) -> Result<Ste
         return Err(RecordError { issues }.into());
     }
     Ok(Steps::new(batches, options.steps.clone(), issues, notes))
+}
+
+/// The batches, from their own rows or from those of plants.
+fn read(texts: &Texts, options: &StepsOptions) -> (Vec<Issue>, Vec<StepsBatch>) {
+    if options.last_step.is_some() {
+        let mut issues = Vec::new();
+        let batches = plants(texts, options, &mut issues);
+        return (issues, batches);
+    }
+    let found = rows(texts, options);
+    (found.issues, found.batches)
 }
 
 fn stops(issue: &Issue, bad_rows: BadRows) -> bool {

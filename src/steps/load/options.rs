@@ -23,12 +23,18 @@ pub(super) const QUESTIONS: [&str; 1] = ["similar_levels"];
 pub struct StepsOptions {
     /// Columns that name a batch together; none where each row is one.
     pub batch: Vec<String>,
-    /// Columns of plants that reached each step, in the order of the chain; the first is what was started.
+    /// Columns of plants that reached each step, in the order of the chain; the first is what was started. With `last_step` their names.
     pub steps: Vec<String>,
     /// Columns of states beside the chain, as callus: at most what was started, in no order with the steps.
     pub states: Vec<String>,
     /// Plants that left alive after a step: no losses.
     pub taken_away: Vec<TakenAway>,
+    /// Column of the last step that a plant reached, where each row is a plant.
+    pub last_step: Option<String>,
+    /// Column that names a plant.
+    pub plant: Option<String>,
+    /// Column that says why a plant is followed no further though it did not fail: young, sold, sampled, moved.
+    pub left: Option<String>,
     /// Column of the seedling (nurse plant).
     pub seedling: Option<String>,
     /// Column of the rootstock.
@@ -81,7 +87,11 @@ impl StepsOptions {
     #[must_use]
     pub fn roles(&self) -> Vec<(&'static str, &str)> {
         let mut roles: Vec<(&'static str, &str)> = self.batch.iter().map(|name| ("batch", name.as_str())).collect();
-        roles.extend(self.steps.iter().map(|name| ("steps", name.as_str())));
+        if self.last_step.is_none() {
+            roles.extend(self.steps.iter().map(|name| ("steps", name.as_str())));
+        }
+        let of_plants = [("last_step", &self.last_step), ("plant", &self.plant), ("left", &self.left)];
+        roles.extend(of_plants.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))));
         roles.extend(self.states.iter().map(|name| ("states", name.as_str())));
         roles.extend(self.taken_away.iter().map(|one| ("taken_away", one.column.as_str())));
         roles.extend(self.levels());

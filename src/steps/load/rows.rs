@@ -1,10 +1,11 @@
 //! Rows of a chain: each cell read once, each problem told with its row, column and value.
 
+use super::cells::Cells;
 use super::options::StepsOptions;
 use crate::error::{Issue, Severity};
 use crate::steps::chain::Passed;
 use crate::steps::held::StepsBatch;
-use crate::trial::{Texts, filled, plants};
+use crate::trial::{Texts, plants};
 
 /// What the rows hold.
 #[derive(Debug, Clone, Default)]
@@ -20,7 +21,7 @@ pub(super) fn rows(texts: &Texts, options: &StepsOptions) -> Rows {
         if texts.is_blank(at) || options.leave_out.contains(row) {
             continue;
         }
-        let reader = Reader { texts, options, at, row: *row };
+        let reader = Reader { cells: Cells { texts, at, row: *row }, options };
         match reader.batch() {
             Ok(batch) => found.batches.push(batch),
             Err(mut issues) => found.issues.append(&mut issues),
@@ -30,29 +31,15 @@ pub(super) fn rows(texts: &Texts, options: &StepsOptions) -> Rows {
 }
 
 struct Reader<'a> {
-    texts: &'a Texts,
+    cells: Cells<'a>,
     options: &'a StepsOptions,
-    at: usize,
-    row: u64,
 }
 
 impl Reader<'_> {
-    fn cell(&self, column: &str) -> Option<&str> {
-        filled(self.texts.column(column)?.get(self.at)?)
-    }
-
-    fn issue(&self, code: &str, column: &str, reason: String, hint: &str) -> Issue {
-        let issue = Issue::of_input(code, reason, hint).at_row(self.row).in_column(column);
-        match self.cell(column) {
-            Some(cell) => issue.with_value(cell),
-            None => issue,
-        }
-    }
-
     /// The number in a column; None where nothing is written.
     fn count(&self, column: &str, issues: &mut Vec<Issue>) -> Option<u64> {
-        let cell = self.cell(column)?;
-        plants(cell).map_err(|(code, reason, hint)| issues.push(self.issue(code, column, reason, hint))).ok()
+        let cell = self.cells.cell(column)?;
+        plants(cell).map_err(|(code, reason, hint)| issues.push(self.cells.issue(code, column, reason, hint))).ok()
     }
 
     fn batch(&self) -> Result<StepsBatch, Vec<Issue>> {
@@ -67,7 +54,7 @@ impl Reader<'_> {
         let started = counts.first().copied().flatten();
         if let (Some(0), Some(first)) = (started, options.steps.first()) {
             let hint = "write how many plants the batch began with, or leave the row out";
-            issues.push(self.issue("none_started", first, "no plant was started".to_owned(), hint));
+            issues.push(self.cells.issue("none_started", first, "no plant was started".to_owned(), hint));
         }
         let mut steps = Vec::new();
         for (at, (before, after)) in counts.iter().zip(counts.iter().skip(1)).enumerate() {
@@ -76,13 +63,13 @@ impl Reader<'_> {
             steps.push(passed);
         }
         let states = options.states.iter().map(|state| self.state(state, started, &mut issues)).collect();
-        let labels = options.levels().into_iter().map(|(_, column)| self.label(column, &mut issues)).collect();
+        let labels = options.levels().into_iter().map(|(_, column)| self.cells.label(column, &mut issues)).collect();
         if !issues.is_empty() {
             return Err(issues);
         }
-        let parts: Vec<&str> = options.batch.iter().filter_map(|name| self.cell(name)).collect();
-        let name = if parts.is_empty() { format!("row {}", self.row) } else { parts.join(" ") };
-        Ok(StepsBatch { name, row: self.row, started: started.unwrap_or_default(), steps, states, labels })
+        let parts: Vec<&str> = options.batch.iter().filter_map(|name| self.cells.cell(name)).collect();
+        let name = if parts.is_empty() { format!("row {}", self.cells.row) } else { parts.join(" ") };
+        Ok(StepsBatch { name, row: self.cells.row, started: started.unwrap_or_default(), steps, states, labels })
     }
 
     /// Plants that left alive after a step.
@@ -102,7 +89,7 @@ impl Reader<'_> {
                 } else {
                     (reason, "write the number; leave only steps blank that the batch is too young for")
                 };
-                issues.push(self.issue("step_missing", column, reason, hint));
+                issues.push(self.cells.issue("step_missing", column, reason, hint));
                 if last.is_none() {
                     return;
                 }
@@ -118,7 +105,7 @@ impl Reader<'_> {
             let left = if gone > 0 { format!(" after {gone} were taken away") } else { String::new() };
             let reason = format!("{after} at {to:?} of {before} at {from:?}{left}; counts never rise along the chain");
             let hint = "correct the smaller or the larger of the two; a state that may come and go, as callus, goes into states=";
-            issues.push(self.issue("rises_along_chain", to, reason, hint));
+            issues.push(self.cells.issue("rises_along_chain", to, reason, hint));
             return None;
         }
         Some(Passed { reached, passed: after })
@@ -128,18 +115,9 @@ impl Reader<'_> {
         let count = self.count(column, issues)?;
         if started.is_some_and(|started| count > started) {
             let reason = format!("{count} with {column:?} of {} started", started.unwrap_or_default());
-            issues.push(self.issue("state_above_started", column, reason, "correct one of the two counts"));
+            issues.push(self.cells.issue("state_above_started", column, reason, "correct one of the two counts"));
         }
         Some(count)
-    }
-
-    fn label(&self, column: &str, issues: &mut Vec<Issue>) -> String {
-        if let Some(label) = self.cell(column) {
-            return label.to_owned();
-        }
-        let hint = "write it in, or leave the row out";
-        issues.push(self.issue("missing_level", column, "nothing is written here".to_owned(), hint));
-        String::new()
     }
 }
 

@@ -20,6 +20,10 @@ fn words() {
                 "a chain needs a column of what was started and one of each step; write steps=[\"grafted\", \"taken\", \"rooted\"]",
             ),
             (
+                StepsError::PlantsOfNoBatch,
+                "where each row is a plant, batch= names its batch and left= says who left alive, not taken_away=; write last_step=\"last\", batch=\"batch\", left=\"left\"",
+            ),
+            (
                 StepsError::StepTwice { step: named("graft") },
                 "step \"graft\" stands twice in the chain; give each step a name of its own",
             ),

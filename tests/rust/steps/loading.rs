@@ -102,3 +102,36 @@ fn the_order_of_rows_does_not_matter() {
     let other = read("batch,grafted,taken,rooted\nb2,60,50,21\nb1,50,40,30\n", &options());
     assert_ne!(one.fingerprint(), other.fingerprint());
 }
+
+#[test]
+fn plants_one_by_one_come_to_the_same_as_their_counts() {
+    let mut text = "plant,batch,last,left,rootstock\n".to_owned();
+    let told = [
+        ("b1", 10, "grafted", ""),
+        ("b1", 10, "taken", "sold"),
+        ("b1", 30, "rooted", ""),
+        ("b2", 8, "grafted", ""),
+        ("b2", 42, "taken", "young"),
+    ];
+    let rows = told.iter().flat_map(|one| std::iter::repeat_n(one, one.1));
+    for (at, (batch, _, last, left)) in rows.enumerate() {
+        text.push_str(&format!("p{at},{batch},{last},{left},K12\n"));
+    }
+    let of_plants = StepsOptions {
+        last_step: Some("last".to_owned()),
+        plant: Some("plant".to_owned()),
+        left: Some("left".to_owned()),
+        rootstock: Some("rootstock".to_owned()),
+        ..options()
+    };
+    let steps = read(&text, &of_plants);
+    let passed = |reached, passed| Some(Passed { reached, passed });
+    assert_eq!(steps.batches()[0].steps, [passed(50, 40), passed(30, 30)]);
+    assert_eq!(steps.batches()[1].steps, [passed(50, 42), None]);
+    assert_eq!(steps.batches()[0].started, 50);
+    let wrong = "plant,batch,last,left,rootstock\np1,b1,rooted,,K12\np1,b2,rooted,,K12\np2,b1,roted,,K12\np3,b1,rooted,lost,K12\np4,,taken,,K12\np5,b1,taken,,K17\np6,b1,,,K12\n";
+    let wanted =
+        ["plant_twice", "unknown_step", "unknown_status", "missing_level", "batch_of_two_kinds", "missing_step"];
+    assert_eq!(codes_of(wrong, &of_plants), wanted);
+    assert!(read_csv(wrong.as_bytes(), &StepsOptions { batch: Vec::new(), ..of_plants }).is_err());
+}
