@@ -159,3 +159,15 @@ def test_starts_and_what_they_bring_agree() -> None:
         steps.to_start(200, assurance=95)
     with pytest.raises(CountError, match="wanted"):
         steps.to_start(0)
+
+
+def test_plants_one_by_one_come_to_the_same() -> None:
+    last = [("b1", "grafted", 5), ("b1", "taken", 23), ("b1", "rooted", 2), ("b1", "saleable", 20)]
+    last += [("b2", "grafted", 4), ("b2", "taken", 20), ("b2", "rooted", 1), ("b2", "saleable", 25)]
+    plants = [(batch, step) for batch, step, count in last for _ in range(count)]
+    rows = {"batch": [one[0] for one in plants], "last": [one[1] for one in plants]}
+    found = rl.steps.load(rows, batch="batch", steps=CHAIN, last_step="last").yields(draws=0)
+    counts = {name: column[:2] for name, column in ROWS.items()}
+    assert found.steps == rl.steps.load(counts, batch="batch", steps=CHAIN).yields(draws=0).steps
+    with pytest.raises(CountError, match="batch= names its batch"):
+        rl.steps.load(rows, steps=CHAIN, last_step="last")

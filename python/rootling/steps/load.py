@@ -53,7 +53,8 @@ def load(
         Steps with the column of plants that left alive after them (sold, sampled, moved), for example
         ``{"rooted": "sold"}``: they leave the number that could pass the next step and are no losses.
     last_step : str, optional
-        Where each row is a plant: the column of the last step it reached, spelled as in ``steps``; ``batch`` is needed then.
+        Where each row is a plant: the column of the last step it reached, spelled as in ``steps``; ``batch`` is needed
+        then.
     plant : str, optional
         Column that names a plant; a name that comes twice is a mistake.
     left : str, optional

@@ -112,6 +112,7 @@ fn plants_one_by_one_come_to_the_same_as_their_counts() {
         ("b1", 30, "rooted", ""),
         ("b2", 8, "grafted", ""),
         ("b2", 42, "taken", "young"),
+        ("b3", 6, "grafted", ""),
     ];
     let rows = told.iter().flat_map(|one| std::iter::repeat_n(one, one.1));
     for (at, (batch, _, last, left)) in rows.enumerate() {
@@ -129,6 +130,8 @@ fn plants_one_by_one_come_to_the_same_as_their_counts() {
     assert_eq!(steps.batches()[0].steps, [passed(50, 40), passed(30, 30)]);
     assert_eq!(steps.batches()[1].steps, [passed(50, 42), None]);
     assert_eq!(steps.batches()[0].started, 50);
+    // A batch of which all failed is not too young.
+    assert_eq!(steps.batches()[2].steps, [passed(6, 0), passed(0, 0)]);
     let wrong = "plant,batch,last,left,rootstock\np1,b1,rooted,,K12\np1,b2,rooted,,K12\np2,b1,roted,,K12\np3,b1,rooted,lost,K12\np4,,taken,,K12\np5,b1,taken,,K17\np6,b1,,,K12\n";
     let wanted =
         ["plant_twice", "unknown_step", "unknown_status", "missing_level", "batch_of_two_kinds", "missing_step"];
