@@ -49,7 +49,7 @@ fn high_agreement_with_low_kappa_is_explained() {
     assert_eq!(codes(&uneven.notes), ["no_tray_information", "kappa_says_little"]);
     assert_eq!(
         uneven.notes[1].text,
-        "Kappa is only 0.32 although the readers agree on 85.0 % of plants: both answer \"yes\" for most, so they would agree on 78.0 % by chance and little room is left for more. Read the agreement on each answer instead (91.4 % on \"yes\", 40.0 % on \"no\")."
+        "Kappa is only 0.318 although the readers agree on 85.0 % of plants: both answer \"yes\" for most, so they would agree on 78.0 % by chance and little room is left for more. Read the agreement on each answer instead (91.4 % on \"yes\", 40.0 % on \"no\")."
     );
     // Positive and negative agreement: 2 x 80 / (2 x 80 + 15) and 2 x 5 / (2 x 5 + 15).
     assert_rel!(uneven.numbers.answers[0].agreed.unwrap(), 160.0 / 175.0, 1e-15);
