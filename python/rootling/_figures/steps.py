@@ -36,7 +36,9 @@ def yields(result: Result) -> Figure:
                 [at], [lost], left=[value], height=0.62, facecolor=face, edgecolor=INK, hatch="///", linewidth=0.8
             )
         told = f"{value:.0f}" if lost <= 0 else f"{value:.0f}  ({-round(lost, 1):+.1f})"
-        axes.annotate(told, (value + lost, at), xytext=(5, 0), textcoords="offset points", va="center", fontsize=SMALL)
+        # At the end the number stands beyond the upper limit.
+        beyond = value + lost if at < len(steps) else max(value + lost, 100 * result.high)
+        axes.annotate(told, (beyond, at), xytext=(5, 0), textcoords="offset points", va="center", fontsize=SMALL)
     end = len(left) - 1
     axes.plot([100 * result.low, 100 * result.high], [end, end], color=INK, linewidth=1.8)
     axes.set_xlim(0, 124)
