@@ -10,7 +10,7 @@ use serde_json::{Map, Value};
 
 use crate::{
     answer, checks, compare, counts, curves, effects, estimate, layout, model_tests, models, plan, prediction, rates,
-    tables, watch,
+    steps, tables, watch,
 };
 
 /// Room, kind and the name of its type.
@@ -70,6 +70,11 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::BatchNumbers>(made, ["watch", "batch_chart"]),
         kind::<watch::MixChange>(made, ["watch", "mix_change"]),
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
+        kind::<steps::YieldChange>(made, ["steps", "yield_change"]),
+        kind::<steps::StepYields>(made, ["steps", "step_yields"]),
+        kind::<steps::StartNumbers>(made, ["steps", "start_numbers"]),
+        kind::<steps::Agreement>(made, ["steps", "agreement"]),
+        kind::<steps::EarlySign>(made, ["steps", "early_sign"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
         kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),

@@ -50,6 +50,7 @@ pub mod prelude;
 pub mod rates;
 pub mod report;
 pub mod simulate;
+pub mod steps;
 pub mod tables;
 pub mod trial;
 pub mod units;

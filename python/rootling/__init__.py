@@ -22,6 +22,7 @@ from rootling import (
     plan,
     rates,
     report,
+    steps,
     tables,
     trial,
     units,
@@ -39,9 +40,9 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(compare, demo, plan, rates, tables, units, watch, Trial, watch.Watch)
-_guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout)
-_guards.watch((_loading, compare, curves, demo, models, plan, rates, report, tables, trial, units, watch))
+_guards.guard(compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
+_guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps)
+_guards.watch((_loading, compare, curves, demo, models, plan, rates, report, steps, tables, trial, units, watch))
 
 # Loading
 load_trial = _loading.load_trial
@@ -65,6 +66,7 @@ __all__ = [
     "plan",
     "rates",
     "report",
+    "steps",
     "tables",
     "trial",
     "units",

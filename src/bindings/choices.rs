@@ -11,6 +11,7 @@ use crate::layout::LayoutKind;
 use crate::models::{Link, StatisticKind, TrayMode};
 use crate::plan::{Boundary, Question, TrayLaw};
 use crate::rates::{CorrelationMethod, IntervalMethod, Sides, TargetMethod, TraysUse};
+use crate::steps::{GradeWeights, Kept, YieldOf};
 use crate::tables::AssociationMethod;
 use crate::trial::{BadRows, Outcome};
 
@@ -53,6 +54,9 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
         ("Question", names::<Question>()),
         ("TrayLaw", names::<TrayLaw>()),
         ("Boundary", names::<Boundary>()),
+        ("GradeWeights", names::<GradeWeights>()),
+        ("Kept", names::<Kept>()),
+        ("YieldOf", names::<YieldOf>()),
     ]
 }
 

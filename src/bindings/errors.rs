@@ -19,7 +19,7 @@ impl From<Error> for PyErr {
     fn from(error: Error) -> Self {
         let message = error.to_string();
         match error {
-            Error::Count(_) => CountError::new_err(message),
+            Error::Count(_) | Error::Steps(_) => CountError::new_err(message),
             Error::Choice(_) | Error::Effect(_) | Error::Layout(_) | Error::Plan(_) | Error::Watch(_) => {
                 ChoiceError::new_err(message)
             }

@@ -15,6 +15,7 @@ mod rates;
 mod records;
 mod report;
 mod run;
+mod steps;
 mod tables;
 mod trial;
 mod units;
@@ -24,7 +25,7 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 12] = [
+const DOMAINS: [(&str, Register); 13] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
@@ -33,6 +34,7 @@ const DOMAINS: [(&str, Register); 12] = [
     ("plan", plan::register),
     ("rates", rates::register),
     ("report", report::register),
+    ("steps", steps::register),
     ("tables", tables::register),
     ("trial", trial::register),
     ("units", units::register),

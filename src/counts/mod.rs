@@ -28,7 +28,7 @@ pub use trend::{LinearByLinear, Trend, TrendExact, linear_by_linear, trend};
 pub use two_rates::{
     DifferenceMethod, OddsRatioMethod, RatioEstimate, RatioMethod, difference, difference_answer, difference_sentence,
     difference_until, equality_answer, likelihood_ratio_test, newcombe_effective, odds_ratio, odds_ratio_answer,
-    odds_ratio_sentence, ratio, ratio_answer, ratio_sentence, score_effective, score_test,
+    odds_ratio_sentence, ratio, ratio_answer, ratio_effective, ratio_sentence, score_effective, score_test,
 };
 pub use words::{
     chi_square_sentence, fisher_sentence, freeman_halton_sentence, linear_by_linear_sentence, stratified_sentence,

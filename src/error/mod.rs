@@ -11,6 +11,7 @@ mod model;
 mod numeric;
 mod plan;
 pub(crate) mod shown;
+mod steps;
 mod strength;
 mod watch;
 
@@ -25,6 +26,7 @@ pub use layout::LayoutError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use plan::PlanError;
+pub use steps::StepsError;
 pub use strength::StrengthError;
 pub use watch::WatchError;
 
@@ -62,6 +64,9 @@ pub enum Error {
     /// A question that a watched crop cannot answer.
     #[error(transparent)]
     Watch(#[from] WatchError),
+    /// A chain of steps, readers or a sign that cannot be asked as given.
+    #[error(transparent)]
+    Steps(#[from] StepsError),
     /// A trial that cannot be planned as asked.
     #[error(transparent)]
     Plan(#[from] PlanError),

@@ -18,6 +18,7 @@ pub mod references_curves;
 pub mod references_layout;
 pub mod references_plan;
 pub mod references_spread;
+pub mod references_steps;
 pub mod references_watch;
 mod spoken;
 mod written;

@@ -25,6 +25,7 @@ mod named;
 mod new_rows;
 mod outcome_words;
 mod outcomes;
+mod plants;
 #[cfg(feature = "polars")]
 mod polars_frame;
 mod read;
@@ -62,6 +63,7 @@ pub(crate) use named::{unknown_question, unknown_rows};
 pub use new_rows::NewRows;
 pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;
+pub(crate) use plants::{filled, plants};
 pub(crate) use roles::unknown_column;
 pub use roles::{BadRows, LoadOptions, Source};
 pub use sheet::{Lines, Shaped, Wide};

@@ -38,6 +38,8 @@ PLAIN = {
     "looks": {"p_level"},
     # The distance of two curves on a logarithm beside one.
     "curve_differences": {"value", "low", "high"},
+    # Kappa.
+    "agreement": {"value", "low", "high"},
 }
 NUMBERS = {"rate", "difference", "size", "ratio", "odds-ratio", "strength", "strength-or-never", "p", "statistic"}
 NUMBERS |= {"degrees", "confidence", "level", "count", "plain"}

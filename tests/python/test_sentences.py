@@ -12,6 +12,7 @@ import pytest
 import rootling as rl
 from rootling._results import KINDS, Estimate, Result
 from test_decisions import ALIKE, HUMP, MOST_WORDS, THREE, frame, load
+from test_steps import answers as chained
 
 JARGON = ("dealing", "effective", "score", "degrees of freedom", "conf_", "None", "nan", "Monte Carlo", "likelihood")
 DEAD = [0, 1, 0, 1, 1, 0, 1, 1, 2, 1, 2, 1, 9, 10, 8, 11]
@@ -208,11 +209,12 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "watched": watched,
     "planned": planned,
     "laid out": laid_out,
+    "chains": chained,
 }
 
 
 # Together these ask every kind.
-ASKED = ("trays", "plain counts", "watched", "planned", "laid out")
+ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains")
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,20 @@ import pytest
 import rootling as rl
 from rootling import _core
 
-DOMAINS = ("compare", "curves", "layout", "models", "plan", "rates", "report", "tables", "trial", "units", "watch")
+DOMAINS = (
+    "compare",
+    "curves",
+    "layout",
+    "models",
+    "plan",
+    "rates",
+    "report",
+    "steps",
+    "tables",
+    "trial",
+    "units",
+    "watch",
+)
 
 
 def test_the_compiled_domains_are_known() -> None:
@@ -41,7 +54,7 @@ def test_only_functions_and_classes_are_compiled(domain: str) -> None:
 
 def test_every_member_of_a_compiled_class_is_used() -> None:
     classes = [made for domain in DOMAINS for made in _public(domain).values() if inspect.isclass(made)]
-    assert {made.__name__ for made in classes} == {"Curves", "Trial", "Model", "Watch"}
+    assert {made.__name__ for made in classes} == {"Curves", "Steps", "Trial", "Model", "Watch"}
     sources = _sources()
     for made in classes:
         names = [name for name in vars(made) if not name.startswith("_")]

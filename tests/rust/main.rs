@@ -85,6 +85,7 @@ mod seasons_anew;
 mod set_ups;
 mod simultaneous;
 mod small_fits;
+mod steps;
 mod strata;
 mod sum_rows;
 mod table_words;

@@ -14,6 +14,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the map of the benches
 ``watch``, ``watch_places``
     a crop followed week by week
+``steps``
+    a change of the yield, readers, an early sign
 ``plan``
     trials that are to be
 """
@@ -29,6 +31,7 @@ from rootling._figures import (
     layout,
     plan,
     rates,
+    steps,
     surface,
     trend,
     wanted,
@@ -37,4 +40,4 @@ from rootling._figures import (
 )
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["layout", "plan", "wanted", "watch", "watch_places"]
+__all__ += ["layout", "plan", "steps", "wanted", "watch", "watch_places"]

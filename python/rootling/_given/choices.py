@@ -81,4 +81,7 @@ Question: TypeAlias = Literal[
 ]
 TrayLaw: TypeAlias = Literal["beta-binomial", "logit-normal"]
 Boundary: TypeAlias = Literal["pocock", "obrien-fleming"]
+GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
+Kept: TypeAlias = Literal["chosen", "irrespective"]
+YieldOf: TypeAlias = Literal["followed-cohorts", "current-rates"]
 ContrastAdjustment: TypeAlias = OneStep | Adjustment

@@ -8,6 +8,9 @@ from typing import Any
 from rootling._given.values import shortened
 from rootling.exceptions import CountError
 
+# The largest count that the core holds exactly.
+LARGEST = 2**53
+
 
 def is_frame(given: Any) -> bool:
     """True for a frame: something with columns, of polars, pandas, Arrow or the like."""
@@ -89,3 +92,19 @@ def layers_of(tables: Any) -> Any:
             "[31, 209]]]"
         )
     return tables.tolist() if hasattr(tables, "tolist") else tables
+
+
+def whole_table(table: Any) -> list[list[int]]:
+    """Rows of whole numbers; anything else is refused."""
+    rows = rows_of(table)
+    try:
+        whole = [[int(entry) for entry in row] for row in rows]
+        same = all(a == b for row, given in zip(whole, rows, strict=True) for a, b in zip(row, given, strict=True))
+    except (TypeError, ValueError, OverflowError):
+        same = False
+    if not same or any(entry < 0 for row in whole for entry in row):
+        raise CountError("a table holds whole numbers of 0 or more, row by row, for example [[156, 84], [84, 156]]")
+    for entry in (entry for row in whole for entry in row):
+        if entry > LARGEST:
+            raise CountError(f"count {entry} is above {LARGEST}, the largest that is held exactly; check the entry")
+    return whole

@@ -4,28 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from rootling._given import list_of, rows_of
+from rootling._given import list_of, whole_table
 from rootling.exceptions import CountError
 
-LARGEST = 2**53
 WORK = 3_000_000_000
 DRAWS = 99_999
-
-
-def whole_table(table: Any) -> list[list[int]]:
-    """Rows of whole numbers; anything else is refused."""
-    rows = rows_of(table)
-    try:
-        whole = [[int(entry) for entry in row] for row in rows]
-        same = all(a == b for row, given in zip(whole, rows, strict=True) for a, b in zip(row, given, strict=True))
-    except (TypeError, ValueError, OverflowError):
-        same = False
-    if not same or any(entry < 0 for row in whole for entry in row):
-        raise CountError("a table holds whole numbers of 0 or more, row by row, for example [[156, 84], [84, 156]]")
-    for entry in (entry for row in whole for entry in row):
-        if entry > LARGEST:
-            raise CountError(f"count {entry} is above {LARGEST}, the largest that is held exactly; check the entry")
-    return whole
 
 
 def whole_counts(rooted: Any, stuck: Any) -> tuple[list[int], list[int]]:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootling import _core
-from rootling._given import layers_of
+from rootling._given import layers_of, whole_table
 from rootling.exceptions import CountError
-from rootling.tables.entries import scores_of, whole_table
+from rootling.tables.entries import scores_of
 from rootling.tables.results import Stratified, ThreeWay
 
 

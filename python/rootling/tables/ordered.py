@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootling import _core
-from rootling.tables.entries import DRAWS, WORK, exact_options, scores_of, whole_counts, whole_table
+from rootling._given import whole_table
+from rootling.tables.entries import DRAWS, WORK, exact_options, scores_of, whole_counts
 from rootling.tables.results import LinearByLinear, PlainTrend
 
 

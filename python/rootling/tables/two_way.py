@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rootling import _core
+from rootling._given import whole_table
 from rootling._given.choices import Confidence, PairedMethod, Progress, UnconditionalMethod
-from rootling.tables.entries import DRAWS, WORK, exact_options, whole_table
+from rootling.tables.entries import DRAWS, WORK, exact_options
 from rootling.tables.results import ChiSquare, Fisher, FreemanHalton, Paired, UnconditionalTest
 
 

@@ -1,6 +1,7 @@
 //! Differences of rates whose counts are effective numbers, not whole.
 
 use super::difference::{combined, score_limits};
+use super::ratio;
 use super::score::Pair;
 use crate::error::{CountError, Result};
 use crate::rates::wilson;
@@ -44,6 +45,23 @@ pub fn score_effective(first: (f64, f64), second: (f64, f64), critical: f64) -> 
         return Err(CountError::OutOfRange { name, value: total, low: 1.0, high: f64::MAX }.into());
     }
     score_limits(pair, critical * critical * pair.variance_factor())
+}
+
+/// Koopman's score limits of the second rate over the first from rates and effective numbers stuck, at a given critical value.
+///
+/// # Errors
+/// As [`newcombe_effective`]; a numeric error when a root search does not settle.
+///
+/// # References
+/// Koopman 1984, Biometrics 40:513-517.
+///
+/// ```
+/// let (low, high) = rootling::counts::ratio_effective((0.4, 36.0), (0.8, 31.5), 2.145)?;
+/// assert!(low < 2.0 && 2.0 < high);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn ratio_effective(first: (f64, f64), second: (f64, f64), critical: f64) -> Result<(f64, f64)> {
+    ratio::score_limits(checked(first, second, critical)?, critical * critical)
 }
 
 fn checked(first: (f64, f64), second: (f64, f64), critical: f64) -> Result<Pair> {

@@ -12,7 +12,7 @@ pub(crate) mod score;
 mod words;
 
 pub use difference::{DifferenceMethod, difference, difference_until};
-pub use effective::{newcombe_effective, score_effective};
+pub use effective::{newcombe_effective, ratio_effective, score_effective};
 pub use equality::{likelihood_ratio_test, score_test};
 pub use faces::{difference_answer, equality_answer, odds_ratio_answer, ratio_answer};
 pub use odds_ratio::{OddsRatioMethod, odds_ratio};

@@ -73,7 +73,8 @@ pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Re
     Ok(RatioEstimate { value, low, high, confidence: level, method })
 }
 
-fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {
+/// The ratios at which the score statistic squared is `reach`.
+pub(super) fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {
     let start = ((pair.x1 + 0.5) / (pair.n1 + 0.5) / ((pair.x2 + 0.5) / (pair.n2 + 0.5))).ln();
     let low =
         if pair.x1 <= 0.0 { 0.0 } else { root_from(|t| 0.5 - pair.ratio_share(t, reach), start, 0.5, 1e-13)?.exp() };

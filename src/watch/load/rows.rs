@@ -4,7 +4,7 @@ use super::dates::{Order, Written, shown_day, written};
 use super::options::{StepColumns, WatchOptions};
 use crate::error::Issue;
 use crate::error::Severity;
-use crate::trial::Texts;
+use crate::trial::{Texts, filled, plants};
 
 /// Whether a row is a reading that counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -104,13 +104,10 @@ struct Reader<'a> {
 
 const STATUSES: [(&str, Status); 4] =
     [("read", Status::Read), ("not due", Status::NotDue), ("moved", Status::Moved), ("sampled", Status::Sampled)];
-const MISSING: [&str; 6] = ["na", "n/a", "nan", "null", "none", "-"];
 
 impl Reader<'_> {
     fn cell(&self, column: &str) -> Option<&str> {
-        let cell = self.texts.column(column)?.get(self.at)?.trim();
-        let missing = cell.is_empty() || MISSING.iter().any(|word| cell.eq_ignore_ascii_case(word));
-        (!missing).then_some(cell)
+        filled(self.texts.column(column)?.get(self.at)?)
     }
 
     fn issue(&self, code: &str, column: &str, reason: String, hint: &str) -> Issue {
@@ -246,32 +243,8 @@ impl Reader<'_> {
     }
 
     fn count(&self, column: &str) -> Result<u64, Issue> {
-        let cell = self.cell(column).unwrap_or_default();
-        if cell.is_empty() {
-            let hint = "write the number of plants";
-            return Err(self.issue("missing_count", column, "no number is written here".to_owned(), hint));
-        }
-        if cell.contains('%') {
-            let hint = "write the number of plants alive, not a percentage";
-            return Err(self.issue("percent_for_count", column, format!("{cell:?} is a percentage"), hint));
-        }
-        let value = cell.parse::<f64>().ok().filter(|value| value.is_finite());
-        match value {
-            Some(value) if value < 0.0 => {
-                let hint = "a number of plants is 0 or more";
-                Err(self.issue("negative_count", column, format!("{cell} is below 0"), hint))
-            }
-            Some(value) if value.fract() != 0.0 => {
-                let hint = "write whole numbers of plants, not shares or percentages";
-                Err(self.issue("not_whole", column, format!("{cell} is no whole number of plants"), hint))
-            }
-            Some(value) if value <= MOST => Ok(value as u64),
-            Some(_) => Err(self.issue("too_many", column, format!("{cell} plants in one batch"), "correct the number")),
-            None => {
-                let hint = "write a whole number of plants";
-                Err(self.issue("no_number", column, format!("{cell:?} is no number"), hint))
-            }
-        }
+        plants(self.cell(column).unwrap_or_default())
+            .map_err(|(code, reason, hint)| self.issue(code, column, reason, hint))
     }
 
     fn day(&self, column: &str) -> Result<i32, Issue> {
@@ -332,6 +305,3 @@ impl Reader<'_> {
         None
     }
 }
-
-/// The largest batch.
-const MOST: f64 = 1e6;

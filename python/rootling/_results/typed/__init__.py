@@ -10,6 +10,8 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     strength curves; damage, surfaces and next trials
 ``watch``
     what a watched crop answers
+``steps``
+    a change of the yield, readers, an early sign
 ``plan``, ``layout``
     what a planned trial answers, and what goes where
 ``shared``
@@ -29,10 +31,11 @@ from rootling._results.typed import (
     plan,
     rates,
     shared,
+    steps,
     tables,
     trial,
     watch,
 )
 
 __all__ = ["asked", "beside", "choices", "compare", "curves", "layout", "model", "plan", "rates"]
-__all__ += ["shared", "tables", "trial", "watch"]
+__all__ += ["shared", "steps", "tables", "trial", "watch"]

@@ -44,6 +44,8 @@ CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random",
 Exactness: TypeAlias = Literal["exact", "drawn"]
 Form: TypeAlias = Literal["step", "drift", "open"]
 GoesWith: TypeAlias = Literal["setting", "reading", "open"]
+GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
+Kept: TypeAlias = Literal["chosen", "irrespective"]
 LayoutKind: TypeAlias = Literal[
     "completely-randomised", "blocks", "latin-square", "split-plot", "strip-plot", "incomplete-blocks", "augmented"
 ]
@@ -91,6 +93,16 @@ ShapeChoice: TypeAlias = Literal[
     "brain-cousens",
     "cedergreen",
 ]
+SignQuestion: TypeAlias = Literal[
+    "sensitivity",
+    "specificity",
+    "rooted-of-with",
+    "failed-of-without",
+    "likelihood-ratio-with",
+    "likelihood-ratio-without",
+]
+SplitMethod: TypeAlias = Literal["logarithmic-mean", "all-orders"]
+StartQuestion: TypeAlias = Literal["to-start", "sure-of"]
 StrengthMethod: TypeAlias = Literal["profile", "delta", "fieller"]
 TargetMethod: TypeAlias = Literal["exact", "doubled", "blaker", "mid-p", "score"]
 TestName: TypeAlias = Literal[
@@ -147,3 +159,4 @@ Why: TypeAlias = Literal[
     "not tested yet: the best may lie there",
 ]
 Withheld: TypeAlias = Literal["all-alike", "few-strengths", "no-curve-fits", "not-located"]
+YieldOf: TypeAlias = Literal["followed-cohorts", "current-rates"]

@@ -1,0 +1,60 @@
+"""The chain of steps, readers and early signs."""
+
+from typing import Any, final
+
+__all__ = ["Steps", "agreement", "early_sign", "from_stream", "read_cells", "read_csv", "yield_change"]
+
+@final
+class Steps:
+    """A chain of steps."""
+
+    @property
+    def issues(self) -> list[dict[str, Any]]:
+        """Everything found while reading."""
+
+    @property
+    def set_aside(self) -> list[dict[str, Any]]:
+        """Rows that do not enter."""
+
+    @property
+    def notes(self) -> list[dict[str, Any]]:
+        """Named cautions."""
+
+    @property
+    def batches(self) -> list[dict[str, Any]]:
+        """The batches."""
+
+    @property
+    def columns(self) -> list[str]:
+        """The columns of the chain."""
+
+    @property
+    def fingerprint(self) -> str:
+        """A short hash of the batches."""
+
+    def yields(self, options: dict[str, Any]) -> dict[str, Any]:
+        """Takes, overall yield, where trees go."""
+
+    def to_start(self, wanted: int, options: dict[str, Any]) -> dict[str, Any]:
+        """How many to start."""
+
+    def sure_of(self, started: int, options: dict[str, Any]) -> dict[str, Any]:
+        """What so many started bring."""
+
+def read_csv(text: bytes, options: dict[str, Any]) -> Steps:
+    """A chain from delimited text."""
+
+def read_cells(cells: list[list[str | None]], notes: list[tuple[str, str]], options: dict[str, Any]) -> Steps:
+    """A chain from the cells of a sheet."""
+
+def from_stream(table: Any, source: str, options: dict[str, Any]) -> Steps:
+    """A chain from a frame."""
+
+def yield_change(before: list[tuple[str, float]], after: list[tuple[str, float]]) -> dict[str, Any]:
+    """A change of the overall yield, step by step."""
+
+def agreement(trays: list[list[list[int]]], options: dict[str, Any]) -> dict[str, Any]:
+    """What two readers agree on."""
+
+def early_sign(trays: list[list[int]], options: dict[str, Any]) -> dict[str, Any]:
+    """What an early sign of rooting tells."""

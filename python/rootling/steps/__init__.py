@@ -1,0 +1,29 @@
+"""The chain from graft to saleable tree: takes and yield, where a change comes from, two readers, an early sign.
+
+Examples
+--------
+>>> import rootling as rl
+>>> earlier = {"graft": 0.8, "dark": 0.6, "rooted": 0.9}
+>>> found = rl.steps.yield_change(earlier, {"graft": 0.8, "dark": 0.5, "rooted": 0.88})
+>>> found.sentence
+'8.0 fewer of 100 started reach the end: dark accounts for 7.1 fewer, rooted for 0.9 fewer.'
+"""
+
+# The room, in reading order:
+# ``load``: counts of a chain, checked
+# ``chain``: a chain and its questions
+# ``given``: tables of one tray or of several
+# ``change``: where a change of the yield comes from
+# ``readers``: what two readers agree on
+# ``sign``: what an early sign tells
+# ``results``: what is answered
+
+from rootling.steps.chain import Steps
+from rootling.steps.change import yield_change
+from rootling.steps.load import load
+from rootling.steps.readers import agreement
+from rootling.steps.results import Agreement, EarlySign, StartNumbers, StepYields, YieldChange
+from rootling.steps.sign import early_sign
+
+__all__ = ["Agreement", "EarlySign", "StartNumbers", "StepYields", "Steps", "YieldChange", "agreement", "early_sign"]
+__all__ += ["load", "yield_change"]

@@ -1,0 +1,73 @@
+"""What the chain of steps, readers and early signs are answered with."""
+
+from __future__ import annotations
+
+from rootling import _figures
+from rootling._results import Faces, Result, typed
+
+
+class StepYields(
+    Result[typed.steps.StepYields],
+    typed.steps.StepYieldsFields,
+    faces=Faces(
+        figure=_figures.steps.yields,
+        question="Where do trees go, from start to end?",
+        rows="steps",
+    ),
+):
+    """The take of each step and the overall yield of a chain."""
+
+    kind = "step_yields"
+
+
+class StartNumbers(
+    Result[typed.steps.StartNumbers],
+    typed.steps.StartNumbersFields,
+    faces=Faces(
+        figure=_figures.steps.starts,
+        question="How many to start, and how sure is that?",
+    ),
+):
+    """How many to start for so many at the end, or what so many started bring."""
+
+    kind = "start_numbers"
+
+
+class YieldChange(
+    Result[typed.steps.YieldChange],
+    typed.steps.YieldChangeFields,
+    faces=Faces(
+        figure=_figures.steps.yield_change,
+        question="Which step does the change of the yield come from?",
+        rows="steps",
+    ),
+):
+    """A change of the overall yield, split over its steps."""
+
+    kind = "yield_change"
+
+
+class Agreement(
+    Result[typed.steps.Agreement],
+    typed.steps.AgreementFields,
+    faces=Faces(
+        figure=_figures.steps.agreement,
+        question="How far do two readers agree?",
+    ),
+):
+    """How far two readers of the same plants agree."""
+
+    kind = "agreement"
+
+
+class EarlySign(
+    Result[typed.steps.EarlySign],
+    typed.steps.EarlySignFields,
+    faces=Faces(
+        figure=_figures.steps.early_sign,
+        question="What does the early sign tell, and what would culling on it lose?",
+    ),
+):
+    """What an early sign of rooting tells, and what culling on it saves and loses."""
+
+    kind = "early_sign"

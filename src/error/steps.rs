@@ -1,0 +1,135 @@
+//! A chain of steps, two readers or an early sign that cannot be asked as given.
+
+use super::shown;
+
+/// What can be wrong with counts of steps, readers and signs.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum StepsError {
+    /// A chain without a step.
+    #[error(
+        "no step is given; give each step of the chain with its take, for example {{\"graft\": 0.8, \"rooted\": 0.6}}"
+    )]
+    NoSteps,
+    /// A chain of one column.
+    #[error(
+        "a chain needs a column of what was started and one of each step; write steps=[\"grafted\", \"taken\", \"rooted\"]"
+    )]
+    OneStep,
+    /// Plants without a batch, or with counts beside them.
+    #[error(
+        "where each row is a plant, batch= names its batch and left= says who left alive, not taken_away=; write last_step=\"last\", batch=\"batch\", left=\"left\""
+    )]
+    PlantsOfNoBatch,
+    /// One name for two steps.
+    #[error("step {:?} stands twice in the chain; give each step a name of its own", shown::name(.step))]
+    StepTwice {
+        /// The step.
+        step: String,
+    },
+    /// Two chains of different steps.
+    #[error("the two have different steps ({} and {}); give both the same steps", shown::name(.first), shown::name(.second))]
+    UnlikeSteps {
+        /// Steps of the first.
+        first: String,
+        /// Steps of the second.
+        second: String,
+    },
+    /// A take that is no proportion.
+    #[error("the take {take} of step {:?} is not between 0 and 1; give it as a proportion, for example 0.8", shown::name(.step))]
+    TakeOutOfRange {
+        /// The step.
+        step: String,
+        /// The take given.
+        take: f64,
+    },
+    /// More plants after a step than before it.
+    #[error(
+        "batch {batch}, step {step}: {out} passed of {into} that reached it; counts never rise along the chain, so correct one of the two"
+    )]
+    RisesAlongChain {
+        /// 1-based place of the batch.
+        batch: usize,
+        /// 1-based place of the step.
+        step: usize,
+        /// Plants that reached the step.
+        into: u64,
+        /// Plants that passed it.
+        out: u64,
+    },
+    /// A step that no plant reached.
+    #[error("no plant reached step {step}, so it has no take; leave it out or wait until batches are old enough")]
+    NothingReached {
+        /// 1-based place of the step.
+        step: usize,
+    },
+    /// Batches with different numbers of steps.
+    #[error(
+        "batch {batch} has another number of steps ({found}) than the first ({expected}); give every batch the same steps, empty where one was not counted"
+    )]
+    UnevenChain {
+        /// 1-based place of the batch.
+        batch: usize,
+        /// Steps found.
+        found: usize,
+        /// Steps expected.
+        expected: usize,
+    },
+    /// Too few batches to see how they differ.
+    #[error("{batches} of the batches can be used; at least 2 are needed to see how batches differ")]
+    TooFewBatches {
+        /// Batches that can be used.
+        batches: usize,
+    },
+    /// More draws than are worth waiting for.
+    #[error("draws={draws} is above {most}; 999 tell how often a step costs most")]
+    TooManyDraws {
+        /// Draws given.
+        draws: u64,
+        /// Most that are made.
+        most: u64,
+    },
+    /// A table of two readers that is not square.
+    #[error(
+        "the table of tray {tray} is not {grades} x {grades}; give a row for each answer of the first reader and a column for each of the second"
+    )]
+    NotSquare {
+        /// 1-based place of the tray.
+        tray: usize,
+        /// Answers expected.
+        grades: usize,
+    },
+    /// Fewer than two answers.
+    #[error(
+        "one answer only leaves readers nothing to differ in; give a table of at least 2 x 2, for example [[40, 9], [6, 45]]"
+    )]
+    OneAnswer,
+    /// Names of answers that do not fit the table.
+    #[error("{names} names are given for {grades} answers; give each answer one name of its own")]
+    AnswerNames {
+        /// Names given.
+        names: usize,
+        /// Answers of the table.
+        grades: usize,
+    },
+    /// No plant was read.
+    #[error("no plant was read, so nothing can be said; enter the plants that were read")]
+    NothingRead,
+    /// A sign of which one side was never read.
+    #[error(
+        "no plant {side} the sign was read to its end, so what the sign tells cannot be worked out; keep some of them, chosen irrespective of outlook"
+    )]
+    SideNotRead {
+        /// "with" or "without".
+        side: &'static str,
+    },
+    /// A law of starts that cannot be.
+    #[error("{name} {value} is not {wanted}; correct it")]
+    NoSuchStart {
+        /// What the number is.
+        name: &'static str,
+        /// The value given.
+        value: f64,
+        /// What it has to be.
+        wanted: &'static str,
+    },
+}

@@ -1,0 +1,36 @@
+//! The chain from graft to saleable tree: where a change of the yield comes from, what two readers agree on, what an early sign tells.
+//!
+//! * `split`: a change of a product of takes over its steps, exactly
+//! * `change`: the same as an answer
+//! * `without_one`: what is learnt by leaving out one unit after the other
+//! * `trays`: counts of trays as a rate with limits
+//! * `readers/`: agreement of two readers
+//! * `sign/`: an early sign of rooting
+//! * `chain/`: take of each step, overall yield, how many to start, as mathematics
+//! * `held`: a chain as it was read, batch by batch
+//! * `load/`: reading and checking it
+//! * `yields/`, `starts/`: what a chain is asked
+
+mod chain;
+mod change;
+mod held;
+mod load;
+mod readers;
+mod sign;
+mod split;
+mod starts;
+mod trays;
+mod without_one;
+mod yields;
+
+pub use chain::{ChainYield, Passed, StartLaw, StepYield, chain_yield, lost_most_often};
+pub use change::{StepPart, YieldChange, yield_change};
+pub use held::{Steps, StepsBatch};
+pub use load::{StepsOptions, TakenAway, read_cells, read_csv, read_frame};
+pub use readers::{
+    Agreement, AgreementOptions, GradeAgreement, GradeWeights, Kappa, agreement, kappa_of, kappa_weighted,
+};
+pub use sign::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion, early_sign};
+pub use split::{Split, SplitMethod, split};
+pub use starts::{StartNumbers, StartOptions, StartQuestion};
+pub use yields::{StepNumbers, StepYields, YieldOf, YieldOptions};

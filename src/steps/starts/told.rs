@@ -1,0 +1,236 @@
+//! How many to start, in words.
+
+use super::numbers::{StartNumbers, StartOptions, StartQuestion};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::error::{Result, StepsError};
+use crate::report::{fitted, number, percent, points, whole};
+use crate::steps::chain::{Passed, StartLaw, chain_yield};
+use crate::steps::held::Steps;
+
+/// Most plants that are asked about.
+const MOST: u64 = 100_000_000;
+
+impl Steps {
+    /// How many plants to start so that at least `wanted` reach the end with the chance asked for.
+    ///
+    /// The law has the yield of batches followed from start to end with its standard error, t on batches less one, the correlation of
+    /// plants of one batch that this standard error implies, and the spread of seasons where it is given.
+    ///
+    /// # Errors
+    /// [`StepsError`] for fewer than two followed batches, a yield of 0 or 1, and numbers that cannot be.
+    ///
+    /// ```
+    /// use rootling::steps::{StartOptions, StepsOptions, read_csv};
+    /// let text = b"batch,grafted,saleable\nb1,50,20\nb2,50,26\nb3,60,28\nb4,50,24\n";
+    /// let steps = read_csv(text, &StepsOptions::columns(&["grafted", "saleable"]).with_batch(&["batch"]))?;
+    /// let found = steps.to_start(200, &StartOptions::default())?.numbers;
+    /// assert!(found.started.unwrap() > found.alone.unwrap() && found.alone.unwrap() > found.by_yield);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    pub fn to_start(&self, wanted: u64, options: &StartOptions) -> Result<Answer<StartNumbers>> {
+        let known = self.known(options)?;
+        within("wanted", wanted)?;
+        let started = known.law.needed(wanted, options.assurance)?;
+        self.start_answer(StartQuestion::ToStart, &known, (started, wanted), options)
+    }
+
+    /// How many plants at least reach the end of `started` with the chance asked for.
+    ///
+    /// # Errors
+    /// As [`Steps::to_start`].
+    pub fn sure_of(&self, started: u64, options: &StartOptions) -> Result<Answer<StartNumbers>> {
+        let known = self.known(options)?;
+        within("started", started)?;
+        let wanted = known.law.sure_of(started, options.assurance)?;
+        self.start_answer(StartQuestion::SureOf, &known, (Some(started), wanted), options)
+    }
+
+    /// What followed batches tell of plants to be started.
+    fn known(&self, options: &StartOptions) -> Result<Known> {
+        let followed: Vec<_> = self.batches().iter().filter(|one| one.steps.iter().all(Option::is_some)).collect();
+        if followed.len() < 2 {
+            return Err(StepsError::TooFewBatches { batches: followed.len() }.into());
+        }
+        let chain: Vec<Vec<Option<Passed>>> = followed.iter().map(|one| one.steps.clone()).collect();
+        let found = chain_yield(&chain, 0.95)?;
+        let sizes = || followed.iter().map(|one| one.started as f64);
+        let (plants, squares) = (sizes().sum::<f64>(), sizes().map(|size| size * size).sum::<f64>());
+        let size = squares / plants;
+        let varies = found.value * (1.0 - found.value);
+        let effect = if varies > 0.0 { found.se * found.se * plants / varies } else { 1.0 };
+        let correlation = if size > 1.0 { ((effect - 1.0) / (size - 1.0)).clamp(0.0, 0.99) } else { 0.0 };
+        let law = StartLaw {
+            take: found.value,
+            batch_size: options.batch_size.unwrap_or(size),
+            correlation,
+            season_sd: options.season_sd,
+            se: if varies > 0.0 { (found.se / varies).min(5.0) } else { 0.0 },
+            df: found.df,
+        };
+        law.check()?;
+        Ok(Known { law, se: found.se, batches: followed.len() as u64 })
+    }
+
+    fn start_answer(
+        &self,
+        question: StartQuestion,
+        known: &Known,
+        (started, wanted): (Option<u64>, u64),
+        options: &StartOptions,
+    ) -> Result<Answer<StartNumbers>> {
+        let law = known.law;
+        let alone = StartLaw { correlation: 0.0, season_sd: 0.0, se: 0.0, ..law }.needed(wanted, options.assurance)?;
+        let by_yield = (wanted as f64 / law.take).ceil() as u64;
+        let chance = |started: u64| law.assurance(started, wanted);
+        let found = StartNumbers {
+            question,
+            started,
+            wanted,
+            assurance: options.assurance,
+            chance: started.map(chance).transpose()?,
+            by_yield,
+            by_yield_chance: chance(by_yield)?,
+            alone,
+            alone_chance: alone.map(chance).transpose()?,
+            take: law.take,
+            se: known.se,
+            batch_size: law.batch_size,
+            correlation: law.correlation,
+            season_sd: law.season_sd,
+            df: law.df,
+            n_batches: known.batches,
+        };
+        let mut made_with = MadeWith::new(&[
+            ("assurance", options.assurance.to_string()),
+            ("season_sd", options.season_sd.to_string()),
+            ("batch_size", law.batch_size.to_string()),
+        ]);
+        made_with.data_fingerprint = Some(self.fingerprint().to_owned());
+        let end = self.columns().last().map(|last| last.replace('_', " ")).unwrap_or_default();
+        Ok(Answer {
+            kind: "start_numbers".to_owned(),
+            sentence: sentence(&found, &end),
+            details: details(&found, &end),
+            notes: notes(&found),
+            methods: methods(&found),
+            references: Vec::new(),
+            table: table(&found),
+            made_with,
+            numbers: found,
+        })
+    }
+}
+
+/// What followed batches tell.
+struct Known {
+    law: StartLaw,
+    se: f64,
+    batches: u64,
+}
+
+fn within(name: &'static str, value: u64) -> Result<()> {
+    if (1..=MOST).contains(&value) {
+        return Ok(());
+    }
+    Err(StepsError::NoSuchStart { name, value: value as f64, wanted: "a number of plants from 1 to 100000000" }.into())
+}
+
+fn sure(assurance: f64) -> String {
+    format!("{} % assurance", number(100.0 * assurance))
+}
+
+fn sentence(found: &StartNumbers, end: &str) -> String {
+    let assurance = sure(found.assurance);
+    match (found.question, found.started) {
+        (StartQuestion::ToStart, Some(started)) => {
+            let lead = format!("Start {started} for {} {end} with {assurance}", found.wanted);
+            let plain = format!(
+                "; {}, by the yield alone, would do in {:.0} of 100",
+                found.by_yield,
+                100.0 * found.by_yield_chance
+            );
+            fitted(&lead, &[plain])
+        }
+        (StartQuestion::ToStart, None) => {
+            format!(
+                "No number of starts brings {} {end} with {assurance}: too little is known of the yield.",
+                found.wanted
+            )
+        }
+        (StartQuestion::SureOf, _) => {
+            let started = found.started.unwrap_or_default();
+            let expected = found.take * started as f64;
+            let lead = format!("{started} started bring at least {} {end} with {assurance}", found.wanted);
+            fitted(&lead, &[format!("; {expected:.0} are to be expected")])
+        }
+    }
+}
+
+fn details(found: &StartNumbers, end: &str) -> Vec<String> {
+    let mut lines = vec![format!(
+        "Of 100 started {} come to {end}, known from {} with a standard error of {} points.",
+        points(found.take),
+        whole(found.n_batches, "followed batch", "followed batches"),
+        points(found.se)
+    )];
+    if let Some((alone, chance)) = found.alone.zip(found.alone_chance) {
+        lines.push(format!(
+            "If each plant stood alone and the yield were known, {alone} would do; as batches differ and the yield is an estimate, they do in {} of cases.",
+            percent(chance)
+        ));
+    }
+    lines.push(format!(
+        "Two plants of one batch of {} are correlated by {}.",
+        number(found.batch_size),
+        number(found.correlation)
+    ));
+    lines
+}
+
+fn notes(found: &StartNumbers) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if found.season_sd == 0.0 {
+        notes.push(Note::new(
+            "these_seasons_only",
+            "The number holds for a season like those of these batches; how a further season would differ is not in it. Give season_sd= where you know how seasons spread.",
+        ));
+    }
+    if found.n_batches < 6 {
+        notes.push(Note::new(
+            "few_batches",
+            format!(
+                "{} only: the yield is poorly known, and much of the number is for that.",
+                whole(found.n_batches, "batch", "batches")
+            ),
+        ));
+    }
+    notes
+}
+
+fn methods(found: &StartNumbers) -> String {
+    let seasons = if found.season_sd > 0.0 {
+        format!(" and a standard deviation of seasons of {}", number(found.season_sd))
+    } else {
+        String::new()
+    };
+    format!(
+        "The number that reach the end has a beta-binomial law with the variance of batches of {} and correlation {}. The log odds of the yield follow t with {} degrees of freedom about the estimate, with its standard error{seasons}. The chance is the mean over 400 equally likely yields.",
+        number(found.batch_size),
+        number(found.correlation),
+        number(found.df)
+    )
+}
+
+fn table(found: &StartNumbers) -> Sheet {
+    let rows = [
+        ("as batches differ", found.started, found.chance),
+        ("by the yield alone", Some(found.by_yield), Some(found.by_yield_chance)),
+        ("if each plant stood alone", found.alone, found.alone_chance),
+    ];
+    let mut table = Sheet::default();
+    table.text("how", rows.map(|row| row.0));
+    table.whole("started", rows.map(|row| row.1));
+    table.whole("wanted", rows.map(|_| found.wanted)).headed("at the end, at least");
+    table.rate("chance", rows.map(|row| row.2));
+    table
+}

@@ -1,0 +1,64 @@
+//! The batches that count, and what they come to.
+
+use super::numbers::{StepNumbers, StepYields, YieldOf, YieldOptions};
+use crate::error::{Result, StepsError};
+use crate::steps::chain::{Passed, chain_yield, lost_most_often};
+use crate::steps::held::{Steps, StepsBatch};
+
+/// Most draws of batches.
+const MOST: u64 = 1_000_000;
+
+/// Works out takes and yield.
+pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields> {
+    if options.draws > MOST {
+        return Err(StepsError::TooManyDraws { draws: options.draws, most: MOST }.into());
+    }
+    let counts = |batch: &&StepsBatch| match options.whose {
+        YieldOf::FollowedCohorts => batch.steps.iter().all(Option::is_some),
+        YieldOf::CurrentRates => batch.steps.iter().any(Option::is_some),
+    };
+    let used: Vec<&StepsBatch> = steps.batches().iter().filter(counts).collect();
+    if used.len() < 2 {
+        return Err(StepsError::TooFewBatches { batches: used.len() }.into());
+    }
+    let chain: Vec<Vec<Option<Passed>>> = used.iter().map(|batch| batch.steps.clone()).collect();
+    let found = chain_yield(&chain, options.confidence)?;
+    let most_often = lost_most_often(&chain, options.draws, options.seed)?;
+    let mut left = 1.0;
+    let names = steps.columns().iter().skip(1);
+    let each = found.steps.iter().zip(names).zip(most_often).enumerate();
+    let each = each.map(|(at, ((one, name), most_often))| {
+        left *= one.take;
+        let passed =
+            |of: fn(&Passed) -> u64| -> u64 { chain.iter().filter_map(|batch| batch.get(at)?.as_ref()).map(of).sum() };
+        StepNumbers {
+            step: name.clone(),
+            reached: passed(|one| one.reached),
+            passed: passed(|one| one.passed),
+            take: one.take,
+            low: one.low,
+            high: one.high,
+            left,
+            lost: one.lost,
+            lost_se: one.lost_se,
+            gain: one.gain,
+            most_often,
+        }
+    });
+    Ok(StepYields {
+        whose: options.whose,
+        start: steps.columns().first().cloned().unwrap_or_default(),
+        n_batches: used.len() as u64,
+        n_young: (steps.batches().len() - used.len()) as u64,
+        n_started: used.iter().map(|batch| batch.started).sum(),
+        value: found.value,
+        low: found.low,
+        high: found.high,
+        se: found.se,
+        se_without_one: found.se_without_one,
+        df: found.df,
+        confidence: options.confidence,
+        draws: options.draws,
+        steps: each.collect(),
+    })
+}

@@ -1,0 +1,122 @@
+//! Every error of this room with its words.
+
+use rootling::error::StepsError;
+use rootling::steps::{AgreementOptions, Kept, SignCounts, SignOptions, agreement, early_sign, yield_change};
+
+use crate::errors::check;
+
+#[test]
+fn words() {
+    let named = |name: &str| name.to_owned();
+    check(
+        "src/error/steps.rs",
+        &[
+            (
+                StepsError::NoSteps,
+                "no step is given; give each step of the chain with its take, for example {\"graft\": 0.8, \"rooted\": 0.6}",
+            ),
+            (
+                StepsError::OneStep,
+                "a chain needs a column of what was started and one of each step; write steps=[\"grafted\", \"taken\", \"rooted\"]",
+            ),
+            (
+                StepsError::PlantsOfNoBatch,
+                "where each row is a plant, batch= names its batch and left= says who left alive, not taken_away=; write last_step=\"last\", batch=\"batch\", left=\"left\"",
+            ),
+            (
+                StepsError::StepTwice { step: named("graft") },
+                "step \"graft\" stands twice in the chain; give each step a name of its own",
+            ),
+            (
+                StepsError::UnlikeSteps { first: named("graft"), second: named("graft, rooted") },
+                "the two have different steps (graft and graft, rooted); give both the same steps",
+            ),
+            (
+                StepsError::TakeOutOfRange { step: named("graft"), take: 80.0 },
+                "the take 80 of step \"graft\" is not between 0 and 1; give it as a proportion, for example 0.8",
+            ),
+            (
+                StepsError::RisesAlongChain { batch: 2, step: 3, into: 10, out: 11 },
+                "batch 2, step 3: 11 passed of 10 that reached it; counts never rise along the chain, so correct one of the two",
+            ),
+            (
+                StepsError::NothingReached { step: 2 },
+                "no plant reached step 2, so it has no take; leave it out or wait until batches are old enough",
+            ),
+            (
+                StepsError::UnevenChain { batch: 2, found: 1, expected: 3 },
+                "batch 2 has another number of steps (1) than the first (3); give every batch the same steps, empty where one was not counted",
+            ),
+            (
+                StepsError::TooFewBatches { batches: 1 },
+                "1 of the batches can be used; at least 2 are needed to see how batches differ",
+            ),
+            (
+                StepsError::TooManyDraws { draws: 2_000_000, most: 1_000_000 },
+                "draws=2000000 is above 1000000; 999 tell how often a step costs most",
+            ),
+            (
+                StepsError::NotSquare { tray: 1, grades: 2 },
+                "the table of tray 1 is not 2 x 2; give a row for each answer of the first reader and a column for each of the second",
+            ),
+            (
+                StepsError::OneAnswer,
+                "one answer only leaves readers nothing to differ in; give a table of at least 2 x 2, for example [[40, 9], [6, 45]]",
+            ),
+            (
+                StepsError::AnswerNames { names: 1, grades: 2 },
+                "1 names are given for 2 answers; give each answer one name of its own",
+            ),
+            (StepsError::NothingRead, "no plant was read, so nothing can be said; enter the plants that were read"),
+            (
+                StepsError::SideNotRead { side: "without" },
+                "no plant without the sign was read to its end, so what the sign tells cannot be worked out; keep some of them, chosen irrespective of outlook",
+            ),
+            (
+                StepsError::NoSuchStart { name: "take", value: 1.0, wanted: "above 0 and below 1" },
+                "take 1 is not above 0 and below 1; correct it",
+            ),
+        ],
+    );
+}
+
+#[test]
+fn questions_that_cannot_be_asked() {
+    let chain = |takes: &[(&str, f64)]| -> Vec<(String, f64)> {
+        takes.iter().map(|(step, take)| ((*step).to_owned(), *take)).collect()
+    };
+    let graft = chain(&[("graft", 0.8)]);
+    for (before, after) in [
+        (chain(&[]), graft.clone()),
+        (graft.clone(), chain(&[("graft", 80.0)])),
+        (graft.clone(), chain(&[("graft", f64::NAN)])),
+        (chain(&[("graft", 0.8), ("graft", 0.7)]), graft.clone()),
+        (graft.clone(), chain(&[("graft", 0.8), ("rooted", 0.7)])),
+        (graft.clone(), chain(&[("rooted", 0.7)])),
+    ] {
+        assert!(yield_change(&before, &after).is_err(), "{before:?} {after:?}");
+    }
+    let options = AgreementOptions::default();
+    let tables: [Vec<Vec<Vec<u64>>>; 6] = [
+        vec![],
+        vec![vec![vec![3]]],
+        vec![vec![vec![3, 1], vec![2]]],
+        vec![vec![vec![3, 1], vec![2, 4]], vec![vec![1; 3]; 3]],
+        vec![vec![vec![0, 0], vec![0, 0]]],
+        vec![vec![vec![u64::MAX, 1], vec![2, 4]]],
+    ];
+    for table in &tables {
+        assert!(agreement(table, &options).is_err(), "{table:?}");
+    }
+    let sound = [vec![vec![3, 1], vec![2, 4]]];
+    let same = AgreementOptions { answers: vec!["yes".to_owned(); 2], ..AgreementOptions::default() };
+    assert!(agreement(&sound, &same).is_err());
+    assert!(agreement(&sound, &AgreementOptions { confidence: 1.0, ..AgreementOptions::default() }).is_err());
+    let lot = SignOptions { kept: Kept::Irrespective, ..SignOptions::default() };
+    assert!(early_sign(&[], &lot).is_err());
+    let unread = SignCounts { with_rooted: 5, with_failed: 2, without_unread: 9, ..SignCounts::default() };
+    assert!(early_sign(&[unread], &lot).is_err());
+    assert!(early_sign(&[unread], &SignOptions::default()).is_ok());
+    let vast = SignCounts { with_rooted: u64::MAX, ..unread };
+    assert!(early_sign(&[vast], &SignOptions::default()).is_err());
+}
