@@ -11,8 +11,8 @@ from rootling.exceptions import ChoiceError, CountError
 from rootling.trial import Trial
 
 Takes: TypeAlias = Any
-Whole: TypeAlias = "int | Sequence[int]"
-Share: TypeAlias = "float | Sequence[float]"
+Whole: TypeAlias = int | Sequence[int]
+Share: TypeAlias = float | Sequence[float]
 
 
 def take(value: Any, at: str) -> float:
