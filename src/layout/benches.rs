@@ -13,8 +13,6 @@ use crate::math::rng::{deal, stream};
 
 /// Columns of a bench of which no positions are told.
 const USUAL_COLUMNS: usize = 12;
-/// Blocks with an entry more take a stream of their own.
-const MORE_ENTRIES: u64 = 2;
 
 /// One bench and the combinations of its trays.
 #[derive(Debug, Clone, Default)]
@@ -184,15 +182,6 @@ fn squares(asked: &Asked<'_>, rng: &mut ChaCha8Rng) -> Vec<Bench> {
     (0..asked.trays / order).map(bench).collect()
 }
 
-/// Which blocks hold an entry more, where they do not come out even: dealt by the seed of the plan, so that other layouts of its set have
-/// as many trays in each block.
-fn more_entries(asked: &Asked<'_>) -> Vec<usize> {
-    let n = asked.blocks();
-    let mut order: Vec<usize> = (0..n).collect();
-    deal(&mut stream(asked.options.seed, MORE_ENTRIES), &mut order, n);
-    order
-}
-
 /// New entries dealt over the blocks as evenly as can be, controls in each.
 fn augmented(asked: &Asked<'_>, rng: &mut ChaCha8Rng) -> Vec<Bench> {
     let controls = asked.options.controls.len();
@@ -202,9 +191,8 @@ fn augmented(asked: &Asked<'_>, rng: &mut ChaCha8Rng) -> Vec<Bench> {
     let each = asked.trays / asked.blocks();
     let standing: Vec<usize> =
         (n_entries..asked.combinations.len()).flat_map(|one| std::iter::repeat_n(one, each)).collect();
-    let more = more_entries(asked);
     let bench = |(at, name): (usize, &String)| {
-        let own = entries.iter().skip(more.get(at).copied().unwrap_or(at)).step_by(asked.blocks());
+        let own = entries.iter().skip(at).step_by(asked.blocks());
         let trays = own.chain(&standing).copied().collect();
         Bench { name: name.clone(), block: Some(name.clone()), trays, ..Bench::default() }
     };
