@@ -2,8 +2,8 @@
 
 ``load``
     the one function that is called
-``arguments``, ``wide_names``, ``earlier``
-    each argument, looked at; names of a wide sheet's columns; what earlier trials hand on
+``arguments``, ``wide_names``
+    each argument, looked at; names of a wide sheet's columns
 ``planned``, ``read_back``, ``misfits``, ``cautions``, ``rows``
     a record sheet and its plan: what loading needs of them, the two joined, rows that cannot be of this plan, what to
     warn of, rows as they stand

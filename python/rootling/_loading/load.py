@@ -9,11 +9,10 @@ from rootling import _core, _frames
 from rootling._given import check_known
 from rootling._given.choices import BadRows
 from rootling._loading.arguments import options_of, wanted_of
-from rootling._loading.earlier import for_later
 from rootling._loading.going_on import with_line
 from rootling._loading.planned import blind, of_plan
 from rootling.exceptions import TrialDataError
-from rootling.trial import Trial
+from rootling.trial import Trial, earlier_records
 from rootling.units import Strength
 
 if TYPE_CHECKING:
@@ -199,7 +198,7 @@ def _is_default(value: Any) -> bool:
 
 
 def _load(data: Any, given: Mapping[str, Any]) -> Trial:
-    options = options_of(given) | {"earlier": for_later(given["earlier"])}
+    options = options_of(given) | {"earlier": earlier_records(given["earlier"])}
     wanted = wanted_of(options)
     found = data
     if not isinstance(data, _frames.Input):

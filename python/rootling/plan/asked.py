@@ -8,7 +8,7 @@ from typing import Any, TypeAlias
 
 from rootling._given import is_name, plain, shortened, spelled
 from rootling.exceptions import ChoiceError, CountError
-from rootling.trial import Trial
+from rootling.trial import earlier_records
 
 Takes: TypeAlias = Any
 Whole: TypeAlias = int | Sequence[int]
@@ -83,20 +83,6 @@ def shares(name: str, given: Any) -> list[float]:
     return [float(one) for one in several]
 
 
-def earlier(given: Any) -> list[dict[str, Any]]:
-    """Earlier trials, or what they hand on."""
-    if given is None:
-        return []
-    single = isinstance(given, (Trial, Mapping, str)) or not isinstance(given, Iterable)
-    each: list[Any] = [given] if single else list(given)
-    for one in each:
-        if not isinstance(one, (Trial, Mapping)):
-            raise ChoiceError(
-                f"{shortened(one)} in earlier= is neither a trial nor the record of one; write earlier=[trial]"
-            )
-    return [one.for_later() if isinstance(one, Trial) else dict(one) for one in each]
-
-
 # What only some questions use.
 OF_QUESTION = {"margin": ("not-worse", "equivalent"), "target": ("target",), "scores": ("trend",)}
 
@@ -136,7 +122,7 @@ def options(expected: Takes, trays: Any, cuttings: Any, correlation: Any, **more
         "trays": whole("trays", trays),
         "cuttings": whole("cuttings", cuttings),
         "correlation": shares("correlation", correlation),
-        "earlier": earlier(more.pop("earlier", None)),
+        "earlier": earlier_records(more.pop("earlier", None)),
         "scores": None if scores is None else shares("scores", scores),
         **more,
     }

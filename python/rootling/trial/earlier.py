@@ -7,7 +7,7 @@ from typing import Any
 
 from rootling._given import plain
 from rootling.exceptions import TrialDataError
-from rootling.trial import Trial
+from rootling.trial.trial import Trial
 
 LARGEST = 2**63
 
@@ -19,7 +19,7 @@ _KNOWN: dict[str, type | tuple[type, ...]] = {
 }
 
 
-def for_later(earlier: Any) -> list[dict[str, Any]]:
+def earlier_records(earlier: Any) -> list[dict[str, Any]]:
     """Trials, or the records that they hand on, as records."""
     earlier = plain(earlier)
     single = isinstance(earlier, (Trial, Mapping, str)) or not isinstance(earlier, Iterable)
