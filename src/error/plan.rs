@@ -172,6 +172,14 @@ pub enum PlanError {
         /// Value given.
         value: f64,
     },
+    /// Fewer places than the smallest trial needs.
+    #[error("places={places} holds no trial of these levels; the smallest one has {least} trays")]
+    Places {
+        /// Places given.
+        places: u64,
+        /// Trays of the smallest trial.
+        least: u64,
+    },
     /// Earlier trials that tell nothing of trays.
     #[error("the earlier trials tell nothing of how trays differ; give correlation= as a number or a list")]
     NothingKnown,

@@ -31,6 +31,8 @@ const BEYOND: u64 = 2;
 /// The smallest number of trays of each level (of bays, where levels are given to bays; of blocks, where trays stand in blocks) at which
 /// what is expected is shown as often as `power` asks, and at every number of trays looked at beyond it.
 ///
+/// Where the places for trays are given, no more trays are looked at than stand there.
+///
 /// Where costs are given, cuttings per tray are chosen as well: from `sqrt(cost of a tray / cost of a cutting x (1 - correlation) /
 /// correlation)` outwards over whole numbers, with the trays that each needs.
 ///
@@ -119,7 +121,9 @@ impl Bench<'_> {
         // Costs of neighbours differ by less than few draws can tell, so these only say where to look.
         let options = PlanOptions { draws: self.options.draws.min(LOOKING), ..self.options.clone() };
         let looking = Bench { options: &options, asked: self.asked.clone(), control: self.control };
-        let (low, high) = ((start / 2).max(1), (2 * start).min(most));
+        // Where places are few, more cuttings may be what fits.
+        let (low, high) =
+            ((start / 2).max(1), if self.options.places.is_some() { most } else { (2 * start).min(most) });
         let step = ((high - low) / LOOKED_AT).max(1);
         let mut costs = Vec::new();
         for cuttings in (low..=high).step_by(step as usize) {
@@ -183,11 +187,22 @@ impl Sizes<'_, '_> {
         self.known.map_or_else(|| self.bench.power(&plan, draws), |known| self.bench.expected(&plan, known, draws))
     }
 
+    /// The most that are looked at: no more than there are places for.
+    fn most(&self) -> Result<u64> {
+        let each = self.plan.block_trays.max(1) * if self.plan.bays > 0 { self.plan.trays } else { 1 };
+        let most = (self.bench.options.most_trays / each).max(2);
+        let Some(places) = self.bench.options.places else { return Ok(most) };
+        let in_all = each * self.plan.takes.len() as u64;
+        if places < 2 * in_all {
+            return Err(PlanError::Places { places, least: 2 * in_all }.into());
+        }
+        Ok(most.min(places / in_all))
+    }
+
     /// The smallest size that reaches what is asked there and beyond; the most that are looked at, and false, where none does.
     fn smallest(&mut self) -> Result<(u64, bool)> {
         let target = self.bench.options.power;
-        let each = self.plan.block_trays.max(1) * if self.plan.bays > 0 { self.plan.trays } else { 1 };
-        let most = (self.bench.options.most_trays / each).max(2);
+        let most = self.most()?;
         let (mut low, mut high) = (2, 2);
         loop {
             let rough = self.rough(high)?;

@@ -51,6 +51,8 @@ pub struct PlanOptions {
     pub cost_per_tray: Option<f64>,
     /// Cost of a cutting.
     pub cost_per_cutting: Option<f64>,
+    /// Places for trays that there are, of all levels together.
+    pub places: Option<u64>,
     /// Whether the trays are dealt out again in each drawn trial.
     pub second_opinion: bool,
     /// Trials drawn.
@@ -79,6 +81,7 @@ impl Default for PlanOptions {
             most_cuttings: 60,
             cost_per_tray: None,
             cost_per_cutting: None,
+            places: None,
             second_opinion: false,
             draws: 10_000,
             seed: 1,

@@ -269,6 +269,13 @@ pub(super) fn precision(found: Planned, options: &PlanOptions) -> Answer<Planned
     answer("precision", found, options, (sentence, details))
 }
 
+/// Whether it is the places that a trial of more trays lacks.
+fn held_by_places(row: &PlanRow, options: &PlanOptions) -> bool {
+    options
+        .places
+        .is_some_and(|places| row.trays < options.most_trays && row.n_trays + row.n_trays / row.trays.max(1) > places)
+}
+
 /// How many trays are needed.
 pub(super) fn needed(found: Planned, options: &PlanOptions) -> Answer<Planned> {
     let seen = sight(found.question, &found.takes, options);
@@ -304,9 +311,13 @@ pub(super) fn needed(found: Planned, options: &PlanOptions) -> Answer<Planned> {
         if lead.reached {
             details.push(format!("They show it in {} trials.", of_100(spoken_share(lead))));
         } else {
-            details.push(
-                "Look for a larger difference, take more cuttings per tray, or set most_trays= higher.".to_owned(),
-            );
+            let more = if held_by_places(lead, options) { "find more places" } else { "set most_trays= higher" };
+            details.push(format!("Look for a larger difference, take more cuttings per tray, or {more}."));
+        }
+        if let Some(places) = options.places {
+            let full =
+                if !lead.reached && held_by_places(lead, options) { ", and no more of each level fit" } else { "" };
+            details.push(format!("They take {} of {places} places{full}.", lead.n_trays));
         }
         details.extend(facts(lead, &found));
     }

@@ -91,12 +91,56 @@ def test_costs_are_least_among_the_numbers_of_cuttings() -> None:
 
 def test_a_dry_run_goes_through_the_plan() -> None:
     laid = plan.layout("blocks", {"strength": [2500, 5000]}, blocks=6, stuck=20, seed=1)
-    filled = plan.dry_run(laid, {2500: 0.2, 5000: 0.9})
-    found = rl.load_trial(filled, plan=laid).compare("strength", 2500, 5000)
+    dry = plan.dry_run(laid, {2500: 0.2, 5000: 0.9})
+    found = rl.load_trial(dry.sheet, plan=laid).compare("strength", 2500, 5000)
+    assert found == dry.answer
     assert found.value > 0.4
     assert found.within == ("block",)
+    assert repr(dry).startswith("Invented counts")
+    assert dry.answer.sentence in repr(dry)
+    assert "<p>Invented counts" in dry._repr_html_()
+    with pytest.raises(AttributeError, match="a dry run cannot be changed"):
+        dry.sheet = None  # type: ignore[misc,assignment]
     with pytest.raises(ChoiceError, match="takes= says nothing of 5000"):
         plan.dry_run(laid, {2500: 0.2})
+
+
+def test_a_dry_run_asks_what_fits_the_treatments() -> None:
+    three = plan.layout("completely-randomised", {"strength": [0, 2500, 5000]}, trays=4, stuck=20, seed=1)
+    assert plan.dry_run(three, {0: 0.1, 2500: 0.5, 5000: 0.8}).answer.kind == "all_comparisons"
+    crossed = plan.layout("blocks", {"strength": [0, 2500], "rootstock": ["K12", "K17"]}, blocks=4, stuck=20, seed=1)
+    takes = {(strength, stock): 0.5 for strength in (0, 2500) for stock in ("K12", "K17")}
+    assert plan.dry_run(crossed, takes).answer.kind == "what_matters"
+
+
+def test_a_dry_run_says_first_what_the_plan_cannot_tell_apart() -> None:
+    treatments = {"dark_days": [14, 28], "strength": [2500, 5000]}
+    dark = plan.layout("split-plot", treatments, whole_plot="dark_days", whole_plots=1, trays=4, stuck=20, seed=1)
+    takes = {(days, strength): days / 40 for days in (14, 28) for strength in (2500, 5000)}
+    dry = plan.dry_run(dark, takes)
+    assert "Of the plan: " in repr(dry)
+    assert dry.notes[0] in dark.notes
+
+
+def test_places_hold_the_trays_that_are_looked_at() -> None:
+    free = plan.trays_needed((0.60, 0.75), correlation=0.05, draws=1000)
+    needed = free.rows[0].n_trays
+    found = plan.trays_needed((0.60, 0.75), correlation=0.05, draws=1000, places=needed + 3)
+    assert found.rows[0] == free.rows[0]
+    assert f"They take {needed} of {needed + 3} places." in found.details
+    short = plan.trays_needed((0.60, 0.75), correlation=0.05, draws=1000, places=17)
+    assert (short.rows[0].reached, short.rows[0].n_trays) == (False, 16)
+    assert "They take 16 of 17 places, and no more of each level fit." in short.details
+    assert "find more places" in short.details[0]
+    # Where places are few, more cuttings in each tray may be what fits.
+    priced: dict[str, Any] = {"cost_per_tray": 2, "cost_per_cutting": 0.5, "correlation": 0.02, "draws": 1000}
+    wide = plan.trays_needed((0.60, 0.75), **priced).rows[0]
+    fits = plan.trays_needed((0.60, 0.75), places=wide.n_trays - 4, **priced).rows[0]
+    assert fits.reached
+    assert fits.n_trays <= wide.n_trays - 4
+    assert fits.cuttings > wide.cuttings
+    with pytest.raises(CountError, match=r"places=3 holds no trial of these levels; the smallest one has 4 trays"):
+        plan.trays_needed((0.60, 0.75), places=3, draws=400)
 
 
 def test_darkness_is_planned_in_bays() -> None:

@@ -23,8 +23,9 @@ FLOORS = [
     {"compare", "demo", "rates", "steps", "tables", "units", "watch"},
     {"curves", "models"},
     {"trial"},
+    {"_loading"},
     {"plan"},
-    {"_guards", "_loading", "report"},
+    {"_guards", "report"},
     {"__init__"},
 ]
 # Loaded within a function since they load a library that is heavy; nothing else is loaded late.

@@ -86,6 +86,10 @@ fn plans() {
             PlanError::NoInteraction,
             "the expected takes add up on the log odds, so there is no interaction to see; give takes whose differences change, for example [[0.3, 0.5], [0.3, 0.75]]",
         ),
+        (
+            PlanError::Places { places: 3, least: 4 },
+            "places=3 holds no trial of these levels; the smallest one has 4 trays",
+        ),
         (PlanError::Empty { name: "trays" }, "trays= is empty; give at least one"),
         (
             PlanError::Cost { name: "cost_per_tray", value: -1.0 },

@@ -11,9 +11,9 @@ from rootling import _core
 from rootling._given import has_columns, shortened
 from rootling._loading.misfits import codes_of, misfits, stop
 from rootling._loading.rows import Sheet, read_rows
+from rootling._results import Result
 from rootling._words import as_it_was
 from rootling.exceptions import ChoiceError, Issue, TrialDataError
-from rootling.plan import Layout
 
 __all__ = ["BLIND", "blind_sheet", "joined"]
 
@@ -43,7 +43,7 @@ class Key:
 
 def key_of(plan: Any) -> Key:
     """The key of a plan, of its record, or of a file of either."""
-    if isinstance(plan, Layout):
+    if isinstance(plan, Result) and plan.kind == "layout":
         return _of_plan(plan)
     if isinstance(plan, Mapping) and plan.get("kind") == "layout":
         return _of_record(plan)
@@ -58,20 +58,20 @@ def key_of(plan: Any) -> Key:
 
 def _of_file(path: Path) -> Key:
     try:
-        return _of_record(Layout.from_json(path.read_text(encoding="utf-8")))
+        return _of_record(Result.from_json(path.read_text(encoding="utf-8")))
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise TrialDataError.of_input("no_file", f"{path.name!r} cannot be read ({reason})", "check the path") from None
 
 
 def _of_record(record: Any) -> Key:
-    plan = record if isinstance(record, Layout) else Layout.from_dict(record)
-    if not isinstance(plan, Layout):
+    plan = record if isinstance(record, Result) else Result.from_dict(record)
+    if plan.kind != "layout":
         raise ChoiceError("plan= is the record of something else; give what rl.plan.layout made")
     return _of_plan(plan)
 
 
-def _of_plan(plan: Layout) -> Key:
+def _of_plan(plan: Any) -> Key:
     record = plan.to_dict()
     plan._check()
     treatments = [one["name"] for one in record["options"]["treatments"]]

@@ -23,7 +23,7 @@ True
 # ``results``: what a plan answers
 
 from rootling.plan.curve import best_strength
-from rootling.plan.dry import dry_run
+from rootling.plan.dry import DryRun, dry_run
 from rootling.plan.laid_out import DealtAnew, Layout
 from rootling.plan.layout import layout
 from rootling.plan.looks import chance_at_end, looks
@@ -42,6 +42,7 @@ __all__ = [
     "BestStrengthPlan",
     "ChanceAtEnd",
     "DealtAnew",
+    "DryRun",
     "Layout",
     "Looks",
     "Power",

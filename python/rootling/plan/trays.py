@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core
 from rootling._given.choices import Adjustment, Confidence, Question, TrayLaw
 from rootling.exceptions import ChoiceError
-from rootling.plan.asked import Share, Takes, Whole, options
+from rootling.plan.asked import Share, Takes, Whole, options, whole
 from rootling.plan.results import Power, Precision, SmallestDifference, TraysNeeded
 
 if TYPE_CHECKING:
@@ -212,6 +212,7 @@ def trays_needed(
     law: TrayLaw = "beta-binomial",
     cost_per_tray: float | None = None,
     cost_per_cutting: float | None = None,
+    places: int | None = None,
     most_trays: int = 100,
     most_cuttings: int = 60,
     confidence: Confidence = 0.95,
@@ -235,13 +236,16 @@ def trays_needed(
     cost_per_tray, cost_per_cutting : float, optional
         Cost of a tray without its cuttings, and of a cutting, in any currency. With one of them cuttings are chosen
         too, so that the trial costs least; ``cuttings`` is then not used.
+    places : int, optional
+        Places for trays on the benches, of all levels together: no trial that needs more is looked at.
     most_trays, most_cuttings : int
         Most trays of a level, and most cuttings of a tray, that are looked at.
 
     Returns
     -------
     TraysNeeded
-        A row for every number of cuttings and every correlation; ``reached`` is false where ``most_trays`` fall short.
+        A row for every number of cuttings and every correlation; ``reached`` is false where ``most_trays`` or
+        ``places`` fall short.
 
     Examples
     --------
@@ -270,6 +274,7 @@ def trays_needed(
         law=law,
         cost_per_tray=cost_per_tray,
         cost_per_cutting=cost_per_cutting,
+        places=None if places is None else whole("places", places)[0],
         most_trays=most_trays,
         most_cuttings=most_cuttings,
         confidence=confidence,

@@ -118,12 +118,15 @@ fn first_is_less(a: (f64, f64), b: (f64, f64)) -> Option<f64> {
 
 /// ln of base (base + g) ... (base + (count - 1) g).
 #[inline]
-fn ln_product(base: f64, count: f64, g: f64) -> f64 {
+pub(crate) fn ln_product(base: f64, count: f64, g: f64) -> f64 {
     if count == 0.0 {
         return 0.0;
     }
     if base == 0.0 {
         return f64::NEG_INFINITY;
+    }
+    if g == 0.0 {
+        return count * base.ln();
     }
     let a = base / g;
     if count > DIRECT && a > 1e-3 {

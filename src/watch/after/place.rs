@@ -19,6 +19,12 @@ const MAY: f64 = 1.0;
 const STREAM: u64 = 1 << 20;
 const MOST: u64 = 3;
 const FEW: usize = 60;
+/// Parts in which the wished draws are made, and standard errors of its P value by which a level is decided before all of them are.
+const CHUNKS: u64 = 4;
+const CLEAR: f64 = 3.0;
+
+/// How far each level lies below in one crop, in standard errors.
+type Below = Vec<Option<f64>>;
 
 /// A level that stands out, and those that would explain it as well.
 struct Named {
@@ -32,7 +38,6 @@ struct Judged {
     z: Vec<Option<f64>>,
     of_column: Vec<f64>,
     of_all: Vec<f64>,
-    alone: Vec<f64>,
 }
 
 struct Where<'a, 'b> {
@@ -44,17 +49,28 @@ struct Where<'a, 'b> {
 }
 
 impl Where<'_, '_> {
-    /// How far levels lie below in drawn crops of which a search would have told the same; in all of them where few are.
-    fn drawn(&self, allowed: &Allowed, by: &[f64], stream: u64) -> Result<Vec<Vec<Option<f64>>>> {
-        let of = |alive: &[u64]| ((self.told)(alive), self.levels.below(alive, allowed));
+    /// How far levels lie below in drawn crops of which a search would have told the same, until `enough` says so of them; in all of them where few are.
+    fn drawn(
+        &self,
+        allowed: &Allowed,
+        by: &[f64],
+        stream: u64,
+        enough: &dyn Fn(&[Below]) -> bool,
+    ) -> Result<Vec<Below>> {
         let wished = self.looked.search.inner_draws;
         let (mut kept, mut others) = (Vec::new(), Vec::new());
-        for further in 0..MOST {
-            let drawn = self.looked.drawn(wished, stream + further, by, of, self.control)?;
+        for chunk in 0..MOST * CHUNKS {
+            // Those of which a search would have told otherwise are looked at only as long as they may have to do.
+            let of = |alive: &[u64]| {
+                let told = (self.told)(alive);
+                (told, (told || chunk < CHUNKS).then(|| self.levels.below(alive, allowed)))
+            };
+            let drawn = self.looked.drawn(wished.div_ceil(CHUNKS), stream + chunk, by, of, self.control)?;
             for (told, below) in drawn {
-                if told { kept.push(below) } else { others.push(below) }
+                if told { kept.extend(below) } else { others.extend(below) }
             }
-            if kept.len() as u64 >= wished {
+            let hopeless = chunk + 1 == CHUNKS && kept.len() < FEW / MOST as usize;
+            if kept.len() as u64 >= wished || hopeless || enough(&kept) {
                 break;
             }
         }
@@ -69,9 +85,9 @@ impl Where<'_, '_> {
         let (levels, looked) = (&self.levels, self.looked);
         let allowed = levels.allow(others);
         let by = levels.shifted(&looked.alive, &allowed);
-        let drawn = self.drawn(&allowed, &by, STREAM + stream * MOST)?;
+        let drawn = self.drawn(&allowed, &by, STREAM + stream * MOST * CHUNKS, &|_| false)?;
         let z = levels.below(&looked.alive, &allowed);
-        let most = |draw: &[Option<f64>], keep: &dyn Fn(usize) -> bool| {
+        let most = |draw: &Below, keep: &dyn Fn(usize) -> bool| {
             let each = draw.iter().enumerate().filter(|(at, _)| keep(*at)).filter_map(|(_, z)| *z);
             each.fold(f64::NEG_INFINITY, f64::max)
         };
@@ -85,7 +101,6 @@ impl Where<'_, '_> {
         Ok(Judged {
             of_column: each().map(|at| p(at, &|other| column_of(other) == column_of(at))).collect(),
             of_all: each().map(|at| p(at, &|_| true)).collect(),
-            alone: each().map(|at| p(at, &|other| other == at)).collect(),
             z,
         })
     }
@@ -115,6 +130,24 @@ impl Where<'_, '_> {
         Ok(named)
     }
 
+    /// Whether a level still stands out by itself beside those that are allowed for; draws end once that is clear.
+    fn stands_beside(&self, column: usize, others: &[usize], stream: u64) -> Result<bool> {
+        let (levels, looked) = (&self.levels, self.looked);
+        let allowed = levels.allow(others);
+        let Some(own) = levels.below(&looked.alive, &allowed).get(column).copied().flatten() else { return Ok(false) };
+        let share = |drawn: &[Below]| {
+            let as_far =
+                drawn.iter().filter(|draw| draw.get(column).copied().flatten().is_some_and(|z| z >= own)).count();
+            (as_far as f64 + 1.0) / (drawn.len() as f64 + 1.0)
+        };
+        let clear = |drawn: &[Below]| {
+            let se = (STANDS_OUT * (1.0 - STANDS_OUT) / drawn.len().max(1) as f64).sqrt();
+            drawn.len() >= FEW && (share(drawn) - STANDS_OUT).abs() > CLEAR * se
+        };
+        let by = levels.shifted(&looked.alive, &allowed);
+        Ok(share(&self.drawn(&allowed, &by, STREAM + stream * MOST * CHUNKS, &clear)?) <= STANDS_OUT)
+    }
+
     /// Levels of other columns beside which this one no longer stands out.
     fn behind(&self, column: usize, before: &[usize], judged: &Judged) -> Result<Vec<usize>> {
         let grouping = |at: usize| self.levels.names.get(at).copied().flatten().map(|(grouping, _)| grouping);
@@ -126,8 +159,11 @@ impl Where<'_, '_> {
         let mut behind = Vec::new();
         for (other, _) in others.into_iter().take(TRIED) {
             let allowed: Vec<usize> = before.iter().copied().chain([other]).collect();
-            let beside = self.judged(&allowed, 16 * (1 + before.len() as u64) + other as u64 * 64 + column as u64)?;
-            if beside.alone.get(column).is_none_or(|p| *p > STANDS_OUT) {
+            if !self.stands_beside(
+                column,
+                &allowed,
+                16 * (1 + before.len() as u64) + other as u64 * 64 + column as u64,
+            )? {
                 behind.push(other);
             }
         }

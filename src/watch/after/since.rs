@@ -37,7 +37,7 @@ struct Tried {
     /// How far the profile falls from its top to that week, in draws that signalled and in all of them.
     falls: Vec<f64>,
     all: Vec<f64>,
-    /// The shift that the search finds, in draws that signalled.
+    /// The shift that the search finds, in draws that signalled, where it is asked for.
     shifts: Vec<f64>,
 }
 
@@ -51,7 +51,7 @@ struct Trial<'a, 'b> {
 
 impl Trial<'_, '_> {
     /// Draws crops that shift at a week by what the counts say of it there, as unsure as they are of it, until `enough` of the falls says yes.
-    fn at(&self, at: usize, enough: impl Fn(&[f64]) -> bool) -> Result<Tried> {
+    fn at(&self, at: usize, with_shifts: bool, enough: impl Fn(&[f64]) -> bool) -> Result<Tried> {
         let Self { looked, scan, seen, control } = self;
         let found = scan.shift_from(&looked.law, &looked.alive, at).filter(|(shift, told)| *shift < 0.0 && *told > 0.0);
         let (shift, unsure) = found.map_or((0.0, 0.0), |(shift, told)| (shift, -1.0 / (shift * told.sqrt())));
@@ -61,8 +61,9 @@ impl Trial<'_, '_> {
             let found = scan.best(&scores)?;
             let profile = scan.profile(&scores);
             let highest = profile.iter().copied().fold(0.0, f64::max);
-            let (shift, _) = scan.shift_from(&looked.law, alive, found.at)?;
-            Some((highest - profile.get(at).copied().unwrap_or(0.0), shift, seen(alive)))
+            let signals = seen(alive);
+            let shift = if signals && with_shifts { scan.shift_from(&looked.law, alive, found.at)?.0 } else { 0.0 };
+            Some((highest - profile.get(at).copied().unwrap_or(0.0), shift, signals))
         };
         let mut tried = Tried { falls: Vec::new(), all: Vec::new(), shifts: Vec::new() };
         for chunk in 0..MOST_CHUNKS {
@@ -95,7 +96,7 @@ impl Trial<'_, '_> {
             let se = (rest * (1.0 - rest) / falls.len().max(1) as f64).sqrt();
             falls.len() >= ENOUGH && (share(falls) - rest).abs() > CLEAR * se
         };
-        let tried = self.at(at, clear)?;
+        let tried = self.at(at, false, clear)?;
         // Where hardly a crop that changed there would have signalled, all of them have to do.
         let judged = if tried.falls.len() >= ENOUGH / 2 { &tried.falls } else { &tried.all };
         Ok(share(judged) > rest)
@@ -122,7 +123,7 @@ pub(super) fn since(
     let least = -2.0 * (1.0 - confidence.sqrt()).ln();
     let own = scan.shift_from(&looked.law, &looked.alive, best.at).map_or(0.0, |(shift, _)| shift);
     let trial = Trial { looked, scan, seen, control };
-    let mut tried = trial.at(best.at, |_| false)?;
+    let mut tried = trial.at(best.at, true, |_| false)?;
     let (mut off, mut cut_off) = (own, least);
     if tried.falls.len() >= ENOUGH {
         let mean = tried.shifts.iter().sum::<f64>() / tried.shifts.len() as f64;

@@ -8,8 +8,9 @@ use crate::math::dense::Cholesky;
 use crate::math::search::maximum;
 use crate::math::special::expit;
 
+use super::batch::{Counted, slope};
 use super::design::Row;
-use super::tables::{Along, Counted, WIDEST, add, flat, integrated, layered, posterior, slope, tables};
+use super::tables::{Along, WIDEST, add, flat, integrated, layered, posterior, tables};
 use crate::watch::law::Spreads;
 
 /// What is fitted: rows of columns and counts, cluster by cluster, and which clusters make a week.
@@ -102,19 +103,26 @@ fn weight(batch: &Counted, rho: f64) -> f64 {
     batch.started * rate * (1.0 - rate) / (1.0 + (batch.started - 1.0) * rho)
 }
 
+/// Weeks that are summed at a time, whatever the number of cores.
+const TOGETHER: usize = 32;
+
 /// Information on the coefficients with both layers integrated out.
 fn information(data: &Data, beta: &[f64], spreads: &Spreads) -> Vec<Vec<f64>> {
     let counted = counted(data, beta);
+    let stop = Signal::here();
+    let parts: Vec<Vec<Vec<f64>>> =
+        data.weeks.par_chunks(TOGETHER).map(|weeks| stop.on(|| told_by(data, &counted, weeks, spreads))).collect();
     let mut told = vec![vec![0.0; data.columns]; data.columns];
-    let less = |told: &mut Vec<Vec<f64>>, sums: &[f64], by: f64| {
-        let held: Vec<(usize, f64)> = sums.iter().copied().enumerate().filter(|(_, sum)| *sum != 0.0).collect();
-        for (i, one) in &held {
-            let Some(row) = told.get_mut(*i) else { continue };
-            held.iter()
-                .for_each(|(j, other)| row.iter_mut().skip(*j).take(1).for_each(|entry| *entry -= one * other * by));
-        }
-    };
-    for week in &data.weeks {
+    for part in parts {
+        told.iter_mut().zip(&part).for_each(|(row, one)| add(row, one));
+    }
+    told
+}
+
+/// What these weeks tell.
+fn told_by(data: &Data, counted: &[Vec<Counted>], weeks: &[Vec<usize>], spreads: &Spreads) -> Vec<Vec<f64>> {
+    let mut told = vec![vec![0.0; data.columns]; data.columns];
+    for week in weeks {
         let (mut week_sums, mut week_total) = (vec![0.0; data.columns], 0.0);
         for cluster in week {
             let (Some(batches), Some(values)) = (data.clusters.get(*cluster), counted.get(*cluster)) else { continue };
@@ -140,6 +148,15 @@ fn information(data: &Data, beta: &[f64], spreads: &Spreads) -> Vec<Vec<f64>> {
         less(&mut told, &week_sums, between / (1.0 + between * week_total));
     }
     told
+}
+
+/// Takes off what a layer hides: `by` times the product of the sums of each two columns.
+fn less(told: &mut [Vec<f64>], sums: &[f64], by: f64) {
+    let held: Vec<(usize, f64)> = sums.iter().copied().enumerate().filter(|(_, sum)| *sum != 0.0).collect();
+    for (i, one) in &held {
+        let Some(row) = told.get_mut(*i) else { continue };
+        held.iter().for_each(|(j, other)| row.iter_mut().skip(*j).take(1).for_each(|entry| *entry -= one * other * by));
+    }
 }
 
 /// The columns that are not made of earlier ones.
@@ -190,18 +207,7 @@ fn rates(data: &Data, beta: &mut [f64], spreads: &Spreads) -> f64 {
         let counted = counted(data, beta);
         let covariance = inverse(&information(data, beta, spreads), &data.kept);
         let shifts = shifts(data, &tables(&counted, g), spreads);
-        let mut gradient = vec![0.0; beta.len()];
-        for ((batches, values), (mean, variance)) in data.clusters.iter().zip(&counted).zip(&shifts) {
-            let reach = (3.0 * variance).sqrt();
-            for (batch, value) in batches.iter().zip(values) {
-                let Some(row) = data.rows.get(*batch) else { continue };
-                let slopes = [(-reach, 1.0 / 6.0), (0.0, 2.0 / 3.0), (reach, 1.0 / 6.0)];
-                let slope: f64 = slopes.iter().map(|(off, share)| share * slope(value, mean + off, g)).sum();
-                let leverage = weight(value, spreads.batch) * quadratic(row, &covariance);
-                let pulled = slope + leverage * (0.5 - expit(value.logit));
-                row.iter().for_each(|(i, x)| gradient.iter_mut().skip(*i).take(1).for_each(|sum| *sum += pulled * x));
-            }
-        }
+        let gradient = gradient(data, (&counted, &shifts), (spreads.batch, g), &covariance);
         let change: Vec<f64> =
             covariance.iter().map(|row| row.iter().zip(&gradient).map(|(a, b)| a * b).sum()).collect();
         let longest = change.iter().fold(0.0_f64, |most, one| most.max(f64::abs(*one)));
@@ -215,6 +221,38 @@ fn rates(data: &Data, beta: &mut [f64], spreads: &Spreads) -> f64 {
         }
     }
     first
+}
+
+/// The slope of the penalised likelihood by each coefficient, clusters at a time, whatever the number of cores.
+fn gradient(
+    data: &Data,
+    (counted, shifts): (&[Vec<Counted>], &[(f64, f64)]),
+    (rho, g): (f64, f64),
+    covariance: &[Vec<f64>],
+) -> Vec<f64> {
+    let of = |(clusters, (counted, shifts)): (&[Vec<usize>], (&[Vec<Counted>], &[(f64, f64)]))| {
+        let mut gradient = vec![0.0; data.columns];
+        for ((batches, values), (mean, variance)) in clusters.iter().zip(counted).zip(shifts) {
+            let reach = (3.0 * variance).sqrt();
+            for (batch, value) in batches.iter().zip(values) {
+                let Some(row) = data.rows.get(*batch) else { continue };
+                let slopes = [(-reach, 1.0 / 6.0), (0.0, 2.0 / 3.0), (reach, 1.0 / 6.0)];
+                let slope: f64 = slopes.iter().map(|(off, share)| share * slope(value, mean + off, g)).sum();
+                let leverage = weight(value, rho) * quadratic(row, covariance);
+                let pulled = slope + leverage * (0.5 - expit(value.logit));
+                row.iter().for_each(|(i, x)| gradient.iter_mut().skip(*i).take(1).for_each(|sum| *sum += pulled * x));
+            }
+        }
+        gradient
+    };
+    let stop = Signal::here();
+    let parts: Vec<Vec<f64>> = (data.clusters.par_chunks(TOGETHER))
+        .zip(counted.par_chunks(TOGETHER).zip(shifts.par_chunks(TOGETHER)))
+        .map(|part| stop.on(|| of(part)))
+        .collect();
+    let mut sum = vec![0.0; data.columns];
+    parts.iter().for_each(|part| add(&mut sum, part));
+    sum
 }
 
 /// Mean and variance of the shift of each cluster, given the counts.

@@ -4,16 +4,8 @@
 
 use rayon::prelude::*;
 
-use crate::control::Signal;
-use crate::math::special::expit;
-
-/// One batch in the likelihood.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Counted {
-    pub(super) started: f64,
-    pub(super) alive: f64,
-    pub(super) logit: f64,
-}
+use super::batch::{Counted, add_likelihood};
+use crate::control::{Signal, checkpoint};
 
 /// Widest shift that is looked at, and nodes of the table.
 const REACH: f64 = 3.0;
@@ -35,38 +27,22 @@ fn shift(node: usize) -> f64 {
     node as f64 * FINE_STEP - REACH
 }
 
-/// ln of the likelihood of one batch, without its constant.
-pub(super) fn ln_likelihood(batch: &Counted, shift: f64, g: f64) -> f64 {
-    let rate = expit(batch.logit + shift);
-    ln_product(rate, batch.alive, g) + ln_product(1.0 - rate, batch.started - batch.alive, g)
-        - ln_product(1.0, batch.started, g)
-}
-
-fn ln_product(base: f64, count: f64, g: f64) -> f64 {
-    let (mut sum, mut product, mut i) = (0.0, 1.0, 0.0);
-    while i < count {
-        product *= g * i + base;
-        if !(1e-200..=1e200).contains(&product) {
-            sum += product.ln();
-            product = 1.0;
-        }
-        i += 1.0;
+/// The table of a cluster; `odds` is exp of the shifts of the coarse nodes.
+fn table(batches: &[Counted], g: f64, odds: &[f64; COARSE]) -> Along {
+    let mut coarse = [0.0; COARSE];
+    for batch in batches {
+        checkpoint();
+        add_likelihood(batch, g, odds, &mut coarse);
     }
-    sum + product.ln()
-}
-
-/// The table of a cluster.
-pub(super) fn table(batches: &[Counted], g: f64) -> Along {
-    let coarse: Vec<f64> = (0..COARSE)
-        .map(|node| batches.iter().map(|batch| ln_likelihood(batch, shift(node * BETWEEN), g)).sum())
-        .collect();
     refined(&coarse)
 }
 
 /// The tables of all clusters.
 pub(super) fn tables(clusters: &[Vec<Counted>], g: f64) -> Vec<Along> {
     let signal = Signal::here();
-    clusters.par_iter().map(|batches| signal.on(|| table(batches, g))).collect()
+    let mut odds = [0.0; COARSE];
+    odds.iter_mut().zip(0..).for_each(|(odds, node)| *odds = shift(node * BETWEEN).exp());
+    clusters.par_iter().map(|batches| signal.on(|| table(batches, g, &odds))).collect()
 }
 
 /// Values at the fine nodes from those at the coarse ones: cubic between four neighbours.
@@ -140,7 +116,7 @@ pub(super) fn integrated(along: &Along, width: f64) -> (f64, f64, f64) {
 }
 
 /// Sum of two functions.
-pub(super) fn add(into: &mut Along, other: &Along) {
+pub(super) fn add(into: &mut [f64], other: &[f64]) {
     into.iter_mut().zip(other).for_each(|(sum, one)| *sum += one);
 }
 
@@ -172,19 +148,4 @@ pub(super) fn posterior(own: &Along, others: &Along, week: f64, week_in_place: f
     let mean = terms().map(|(at, weight)| at * weight).sum::<f64>() / total;
     let variance = terms().map(|(at, weight)| (at - mean).powi(2) * weight).sum::<f64>() / total;
     (mean, variance)
-}
-
-/// First derivative by the logit of ln of the likelihood of one batch.
-pub(super) fn slope(batch: &Counted, shift: f64, g: f64) -> f64 {
-    let rate = expit(batch.logit + shift);
-    let sum = |base: f64, count: f64| {
-        let (mut sum, mut i) = (0.0, 0.0);
-        while i < count {
-            sum += 1.0 / (g * i + base);
-            i += 1.0;
-        }
-        sum
-    };
-    // With no correlation the sums are counts over rates.
-    rate * (1.0 - rate) * (sum(rate, batch.alive) - sum(1.0 - rate, batch.started - batch.alive))
 }

@@ -1,6 +1,7 @@
 //! One batch: the law of how many of it are alive, and its score for a change.
 
 use super::lattice::Law;
+use crate::control::{checkpoint, checkpoint_at};
 use crate::math::distributions::beta_binomial;
 use crate::math::special::expit;
 
@@ -21,6 +22,7 @@ const NEGLIGIBLE: f64 = 1e-16;
 /// The law of the number alive of `started` at `rate` with correlation `rho`: outwards from the likeliest count by the ratio of neighbours.
 #[must_use]
 pub fn alive_law(started: u64, rate: f64, rho: f64) -> Law {
+    checkpoint();
     let n = started as f64;
     let g = rho / (1.0 - rho);
     let up = |k: f64| (n - k) / (k + 1.0) * (g * k + rate) / (g * (n - k - 1.0) + 1.0 - rate);
@@ -29,6 +31,7 @@ pub fn alive_law(started: u64, rate: f64, rho: f64) -> Law {
     let mut below = Vec::new();
     let (mut k, mut p) = (mode, peak);
     while k > 0.0 && p > NEGLIGIBLE * peak {
+        checkpoint_at(below.len() as u64);
         p /= up(k - 1.0);
         k -= 1.0;
         below.push(p);
@@ -38,6 +41,7 @@ pub fn alive_law(started: u64, rate: f64, rho: f64) -> Law {
     below.push(peak);
     let (mut k, mut p) = (mode, peak);
     while k < n && p > NEGLIGIBLE * peak {
+        checkpoint_at(below.len() as u64);
         p *= up(k);
         k += 1.0;
         below.push(p);
@@ -64,6 +68,7 @@ impl Score {
         let mut alive = 0.0;
         let mut steps = Vec::with_capacity(n as usize + 1);
         for k in 0..=n {
+            checkpoint_at(k);
             steps.push(((alive + dead) / step).round() as i64);
             if k < n {
                 alive += ratio(k, before, after);

@@ -1,5 +1,7 @@
 //! Laws on whole steps: probabilities of a run of neighbouring whole numbers, sums of independent ones, mixtures.
 
+use crate::control::checkpoint_at;
+
 /// Probabilities below this are cut off at both ends.
 const NEGLIGIBLE: f64 = 1e-13;
 
@@ -87,6 +89,7 @@ impl Law {
         let (long, short) = if self.p.len() >= other.p.len() { (self, other) } else { (other, self) };
         let mut p = vec![0.0; long.p.len() + short.p.len() - 1];
         for (at, weight) in short.p.iter().enumerate().filter(|(_, weight)| **weight > 0.0) {
+            checkpoint_at(at as u64);
             if let Some(into) = p.get_mut(at..at + long.p.len()) {
                 into.iter_mut().zip(&long.p).for_each(|(sum, one)| *sum += weight * one);
             }
