@@ -26,6 +26,8 @@ FLOORS = [
     {"plan"},
     {"_guards", "_loading", "report"},
     {"__init__"},
+    {"command"},
+    {"__main__"},
 ]
 # Loaded within a function since they load a library that is heavy; nothing else is loaded late.
 LATE = {

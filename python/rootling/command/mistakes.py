@@ -1,0 +1,40 @@
+"""Commands that are not understood, and the codes that a command ends with."""
+
+from __future__ import annotations
+
+from rootling.exceptions import (
+    CurveError,
+    ModelError,
+    NumericError,
+    RootlingError,
+    StrengthError,
+    TrialDataError,
+)
+
+__all__ = ["ANSWERED", "CODES", "MISUNDERSTOOD", "PROBLEMS", "STOPPED", "CommandError", "code_of"]
+
+ANSWERED, PROBLEMS, MISUNDERSTOOD, STOPPED = 0, 1, 2, 130
+
+CODES = """Every command ends with a code:
+  0    answered
+  1    the data have problems, or hold too little for the question
+  2    the command was not understood, or a file is not there or in the way
+  130  stopped by Ctrl-C"""
+
+# Issues of a table that is not there at all.
+NO_TABLE = {"no_file", "unknown_file", "no_reader"}
+
+
+class CommandError(RootlingError, ValueError):
+    """A command that says too little, too much, or something that is not known."""
+
+
+def code_of(error: RootlingError) -> int:
+    """The code that a command ends with after an error.
+
+    >>> code_of(CommandError("what is asked?")), code_of(ModelError("no fit"))
+    (2, 1)
+    """
+    if isinstance(error, TrialDataError):
+        return MISUNDERSTOOD if {one.code for one in error.issues} & NO_TABLE else PROBLEMS
+    return PROBLEMS if isinstance(error, (ModelError, CurveError, StrengthError, NumericError)) else MISUNDERSTOOD
