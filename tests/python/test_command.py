@@ -239,7 +239,7 @@ def test_the_readme_shows_what_is_printed(capsys: pytest.CaptureFixture[str]) ->
 MISTAKES = {
     "nothing": ([], "rootling asks for a command (check, answer, report, plan, demo); rootling --help tells of them"),
     "no question": (["plan"], "rootling plan asks for a question"),
-    "another command": (["cheque"], "there is no command 'cheque'; did you mean check? They are check, answer"),
+    "another command": (["checks"], "there is no command 'checks'; did you mean check? They are check, answer"),
     "no file": (["answer"], "FILE is missing; it stands first, before the options"),
     "file last": (["answer", "--treatment", "strength", "trays.csv"], "FILE is missing; it stands first"),
     "a file that is not there": (["check", "none.csv"], "the file 'none.csv' does not exist; check the path"),
