@@ -24,7 +24,7 @@ FLOORS = [
     {"curves", "models"},
     {"trial"},
     {"plan"},
-    {"_guards", "_loading", "report"},
+    {"_again", "_guards", "_loading", "report"},
     {"__init__"},
     {"command"},
     {"__main__"},
