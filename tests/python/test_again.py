@@ -208,7 +208,9 @@ def test_changed_data_are_told_first(several: rl.Trial) -> None:
     assert (found.agrees, found.exact, found.data_changed) == (False, False, True)
     assert found.sentence.startswith("The data have changed: ")
     assert "numbers come out otherwise" in found.sentence
-    assert found.details[0] == f"Fingerprint of the data: {several.fingerprint} recorded, {later.fingerprint} now."
+    assert found.details[0] == f"Fingerprint of the data: {several.fingerprint} recorded, {later.fingerprint} now; " + (
+        "columns in other roles change it, too."
+    )
     assert not found
 
 

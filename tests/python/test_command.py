@@ -23,7 +23,17 @@ README = Path(__file__).resolve().parents[2] / "README.md"
 PLACES = ["--block", "bench"]
 ASKED = [*PLACES, "--treatment", "strength", "2500", "5000"]
 COMMANDS = [
-    *([], ["check"], ["answer"], ["report"], ["demo"], ["plan"], ["plan", "trays-needed"], ["plan", "power"]),
+    *(
+        [],
+        ["check"],
+        ["answer"],
+        ["report"],
+        ["verify"],
+        ["demo"],
+        ["plan"],
+        ["plan", "trays-needed"],
+        ["plan", "power"],
+    ),
     *(["plan", "precision"], ["plan", "smallest-difference"], ["plan", "layout"]),
 ]
 
@@ -234,10 +244,32 @@ def test_the_readme_shows_what_is_printed(capsys: pytest.CaptureFixture[str]) ->
         assert capsys.readouterr().out.startswith(wanted.removesuffix("...\n"))
 
 
+def test_a_record_is_asked_again(table: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["answer", table, *ASKED, "--json"]) == 0
+    record = capsys.readouterr().out
+    Path("kept.json").write_text(record, encoding="utf-8")
+    assert main(["verify", "kept.json", table, *ASKED]) == 0
+    assert "come out as they were recorded" in capsys.readouterr().out
+    Path("kept.json").write_text(record.replace('"confidence": 0.95,\n "method"', '"confidence": 0.9,\n "method"'))
+    assert main(["verify", "kept.json", table, *ASKED, "--json"]) == 1
+    assert [one["what"] for one in json.loads(capsys.readouterr().out)["differences"]] == ["confidence"]
+    rl.demo.two_strengths(seed=2).write_csv("later.csv")
+    assert main(["verify", "kept.json", "later.csv", *ASKED]) == 1
+    assert capsys.readouterr().out.startswith("The data have changed: ")
+    assert main(["plan", "layout", "blocks", "--treatment", "a", "1", "2", "--blocks", "6", "-o", "spring"]) == 0
+    assert main(["verify", "spring/plan.json"]) == 0
+    assert main(["verify", "nowhere.json", table]) == 2
+    assert main(["verify", "kept.json"]) == 2
+    assert capsys.readouterr().err.endswith("and nothing was given; name the table after the record\n")
+
+
 # Mistakes
 
 MISTAKES = {
-    "nothing": ([], "rootling asks for a command (check, answer, report, plan, demo); rootling --help tells of them"),
+    "nothing": (
+        [],
+        "rootling asks for a command (check, answer, report, verify, plan, demo); rootling --help tells of them",
+    ),
     "no question": (["plan"], "rootling plan asks for a question"),
     "another command": (["checks"], "there is no command 'checks'; did you mean check? They are check, answer"),
     "no file": (["answer"], "FILE is missing; it stands first, before the options"),
@@ -312,6 +344,8 @@ def test_the_data_decide_between_one_and_two() -> None:
         ('write strength=rl.Strength("IBA", unit="mg/L")', "write --substance IBA --unit mg/L"),
         ("write trial.compare('strength', 0, 2500)", "write --treatment strength 0 2500"),
         ("stuck=20 fits", "--stuck 20 fits"),
+        ('name it as in tray="-1"', "name it as in --tray=-1"),
+        ("asked of a trial; write rl.verify(record, trial)", "asked of a trial; name the table after the record"),
         ('unstuck="a" and stuck="a" "b"', 'unstuck="a" and --stuck a "b"'),
         ("stuck=[1, 2", "--stuck[1, 2"),
     ],

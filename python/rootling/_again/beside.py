@@ -12,6 +12,7 @@ __all__ = ["Leaves", "error_beside", "is_number", "leaves_of", "same", "shown_pl
 
 Place = tuple[Any, ...]
 Leaves = dict[Place, Any]
+NOTHING: tuple[Any, ...] = (..., None, ())
 # Digits that processors and their libraries do not share; what differs by less is the same number.
 LAST_DIGITS = 1e-9
 # What a record holds beside what was found: the question itself, and how the search went.
@@ -43,6 +44,9 @@ def unlike(recorded: Leaves, found: Leaves) -> list[Place]:
 
 
 def _identical(recorded: Any, found: Any) -> bool:
+    # What is not there, what holds nothing and an empty list say the same.
+    if recorded in NOTHING or found in NOTHING:
+        return recorded in NOTHING and found in NOTHING
     both = isinstance(recorded, float) and isinstance(found, float)
     return recorded is found or recorded == found or (both and math.isnan(recorded) and math.isnan(found))
 

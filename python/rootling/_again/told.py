@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from rootling._words import clean
@@ -75,6 +75,12 @@ class Verified:
     details: tuple[str, ...] = ()
     differences: tuple[Difference, ...] = ()
 
+    def to_dict(self) -> dict[str, Any]:
+        """All of it as plain dictionaries, lists and values."""
+        plain = asdict(self)
+        lists = {"details": list(self.details), "differences": list(plain["differences"])}
+        return {**plain, **lists}
+
     def table(self) -> pl.DataFrame:
         """One row for each difference, as a polars frame; values as texts, since numbers and words may differ."""
         import polars as pl
@@ -103,4 +109,4 @@ class Verified:
 
 
 def _shown(value: Any) -> str:
-    return "nothing" if value is None or value is ... else repr(value) if isinstance(value, float) else str(value)
+    return "nothing" if value is None or value == () else repr(value) if isinstance(value, float) else str(value)

@@ -93,7 +93,7 @@ def _changed(result: Any, data: Any) -> str | None:
     now = fingerprint_of(data)
     if recorded is None or now is None or recorded == now:
         return None
-    return f"Fingerprint of the data: {recorded} recorded, {now} now."
+    return f"Fingerprint of the data: {recorded} recorded, {now} now; columns in other roles change it, too."
 
 
 def _cannot_be_asked(result: Any, changed: str, error: RootlingError) -> Verified:
@@ -171,13 +171,15 @@ def _options(result: Any, found: Any) -> list[str]:
 
 
 def _sentence(result: Any, found: Any, changed: str | None, differences: tuple[Difference, ...]) -> str:
-    count = sum(map(is_number, leaves_of(result.to_dict()).values()))
-    beyond = sum(not one.within for one in differences)
-    share = f"{beyond} of {count} numbers"
+    both = [leaves_of(one.to_dict()) for one in (result, found)]
+    count = len({place for leaves in both for place, value in leaves.items() if is_number(value)})
+    beyond = [one for one in differences if not one.within]
+    numbers = sum(is_number(one.recorded) or is_number(one.found) for one in beyond)
+    share = f"{numbers} of {count} numbers" if numbers else "words that say how it was found"
     if changed is not None and beyond:
         return f"The data have changed: {share} come out otherwise."
     if changed is not None:
-        return "The data have changed: all numbers come out as recorded even so."
+        return "The data have changed: even so all numbers come out as recorded."
     if beyond and _versions(result, found):
         return f"The same data give other numbers with this version: {share} come out otherwise."
     if beyond:

@@ -1,4 +1,4 @@
-"""The command line: ``rootling check``, ``answer``, ``report``, ``plan`` and ``demo``.
+"""The command line: ``rootling check``, ``answer``, ``report``, ``verify``, ``plan`` and ``demo``.
 
 ``run``
     one command from its words to its exit code; Ctrl-C, closed pipes, errors as one sentence
@@ -11,7 +11,7 @@
 ``guessed``
     columns that bear exactly the name of a role
 ``asking``
-    check, answer, report: what a trial is asked
+    check, answer, report, verify: what a trial is asked
 ``planning``
     plan: trays, power and layouts
 ``showing``

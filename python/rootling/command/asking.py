@@ -1,4 +1,4 @@
-"""Check, answer and report: what a trial is asked, and how the answer is given."""
+"""Check, answer, report and verify: what a trial is asked, and how the answer is given."""
 
 from __future__ import annotations
 
@@ -8,18 +8,21 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from rootling._results import Result
+from rootling._again import verify as ask_again
+from rootling._results import Result, write_record
 from rootling.command.mistakes import ANSWERED, PROBLEMS, CommandError
 from rootling.command.roles import about, loaded
-from rootling.command.told import ASIDE, record_of, say, say_lines, say_notes, say_record, say_result, tell
+from rootling.command.told import ASIDE, say, say_lines, say_notes, say_record, say_result, tell
 from rootling.command.waiting import Waiting
 from rootling.exceptions import Issue, TrialDataError
 from rootling.report import write
 from rootling.trial import Trial
 
-__all__ = ["answer", "check", "report"]
+__all__ = ["answer", "check", "report", "verify"]
 
 PAIR = 2
+# Differences that a verdict shows one by one.
+MOST = 12
 # What each question uses of the options, beside the treatment.
 USED = {
     "two levels": ("at", "margin", "confidence", "trays", "seed", "nearly", "outcome"),
@@ -37,10 +40,10 @@ def check(asked: argparse.Namespace) -> int:
     except TrialDataError as error:
         if not asked.json:
             raise
-        say_record(record_of({"problems": [_plain(one) for one in error.issues]}))
+        say_record(write_record({"problems": [_plain(one) for one in error.issues]}, 1))
         return PROBLEMS
     if asked.json:
-        say_record(record_of(_checked(trial)))
+        say_record(write_record(_checked(trial), 1))
         return ANSWERED
     say(trial.design["sentence"])
     say_lines(trial.design["lines"])
@@ -94,6 +97,23 @@ def report(asked: argparse.Namespace) -> int:
     say(result.sentence)
     tell(f"The report is {str(written)!r}.")
     return ANSWERED
+
+
+def verify(asked: argparse.Namespace) -> int:
+    """Asks the question of a record again, and says whether the same comes out."""
+    trial = None if asked.file is None else loaded(asked)
+    with Waiting("Working"):
+        found = ask_again(Path(asked.record), trial, seed=asked.seed)
+    if asked.json:
+        say_record(write_record(found.to_dict(), 1))
+    else:
+        say(found.sentence)
+        if found.details or found.differences:
+            print()
+            say_lines([*found.details, *map(str, found.differences[:MOST])])
+        if len(found.differences) > MOST:
+            say(f"and {len(found.differences) - MOST} more; --json gives all")
+    return ANSWERED if found.agrees else PROBLEMS
 
 
 def _treatments(trial: Trial) -> Mapping[str, list[str]]:

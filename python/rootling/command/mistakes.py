@@ -17,7 +17,8 @@ ANSWERED, PROBLEMS, MISUNDERSTOOD, STOPPED = 0, 1, 2, 130
 
 CODES = """Every command ends with a code:
   0    answered
-  1    the data have problems, or hold too little for the question
+  1    the data have problems, hold too little for the question, or do not
+       give what was recorded
   2    the command was not understood, or a file is not there or in the way
   130  stopped by Ctrl-C"""
 

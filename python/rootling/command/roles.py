@@ -12,6 +12,7 @@ from rootling.command.guessed import guesses
 from rootling.command.mistakes import CommandError
 from rootling.command.parser import Parser, pair, whole
 from rootling.command.told import tell
+from rootling.command.waiting import Waiting
 from rootling.trial import Trial
 from rootling.units import Strength
 
@@ -56,9 +57,9 @@ SETTLED = ("control", "level_order", "distinct_levels")
 LOADING = tuple(name for name, *_ in (*COLUMNS, *READING)) + SETTLED
 
 
-def add_roles(parser: Parser) -> None:
+def add_roles(parser: Parser, *, needed: bool = True) -> None:
     """The table, its columns, and how it is read."""
-    parser.add_argument("file", metavar="FILE", help="the table: csv, xlsx or parquet")
+    parser.add_argument("file", metavar="FILE", nargs=None if needed else "?", help="the table: csv, xlsx or parquet")
     columns = parser.add_argument_group(
         "Which column is what", "Columns that bear exactly such a name need not be told."
     )
@@ -113,7 +114,8 @@ def loaded(asked: argparse.Namespace) -> Trial:
         raise CommandError("what was tried is not said; write --treatment strength, or the column that holds it")
     if not given.get("treatments"):
         given.pop("treatments", None)
-    trial = load_trial(asked.file, **_with_strength(given, asked))
+    with Waiting("Reading the table"):
+        trial = load_trial(asked.file, **_with_strength(given, asked))
     for line in trial.design["lines"]:
         if line.startswith("columns of the table not used"):
             tell(line[0].upper() + line[1:])

@@ -92,7 +92,7 @@ def _what_is_missing(asked: argparse.Namespace) -> str:
     known = "trays-needed, power, precision, smallest-difference, layout"
     if asked.command == "plan":
         return f"rootling plan asks for a question ({known}); rootling plan --help tells of them"
-    return "rootling asks for a command (check, answer, report, plan, demo); rootling --help tells of them"
+    return "rootling asks for a command (check, answer, report, verify, plan, demo); rootling --help tells of them"
 
 
 def _in_words(error: RootlingError, asked: argparse.Namespace | None) -> str:
@@ -107,7 +107,7 @@ def _in_words(error: RootlingError, asked: argparse.Namespace | None) -> str:
 def _line(asked: argparse.Namespace, given: Mapping[str, Any]) -> str:
     """The command again, with what loading is to be given now."""
     own: Parser = asked.parser
-    told = [*own.prog.split(), asked.file]
+    told = [*own.prog.split(), *([asked.record] if hasattr(asked, "record") else []), asked.file]
     before, after = tried(asked), given.get("treatments", [])
     after = [after] if isinstance(after, str) else list(after)
     renamed = dict(zip(before, after, strict=False)) if len(before) == len(after) else {}

@@ -15,6 +15,7 @@ FARTHEST = 2000
 CALL = re.compile(r"^(\s*)(?:trial = )?rl\.load_trial\((.*)\)$", re.MULTILINE)
 STRENGTH = re.compile(r"strength=rl\.Strength(\([^()]*\))")
 COMPARED = re.compile(r"trial\.(?:compare|compare_all|association|trend)(\([^()]*\))")
+VERIFIED = re.compile(r"write rl\.verify\(record, (.*)\)$")
 REPLACED = ", or replace it with overwrite=True"
 
 Line = Callable[[Mapping[str, Any]], str]
@@ -43,7 +44,9 @@ def words_of(name: str, value: Any) -> list[str]:
             several = isinstance(one, (list, tuple))
             found += [option(name), str(key), *map(str, one)] if several else [option(name), f"{key}={one}"]
         return found
-    return [option(name), *(map(str, value) if isinstance(value, (list, tuple)) else [str(value)])]
+    found = [str(one) for one in value] if isinstance(value, (list, tuple)) else [str(value)]
+    # What begins like an option is given with a sign between.
+    return [f"{option(name)}={found[0]}"] if len(found) == 1 and found[0].startswith("-") else [option(name), *found]
 
 
 def spoken(text: str, known: Iterable[str], line: Line | None = None) -> str:
@@ -68,6 +71,7 @@ def spoken(text: str, known: Iterable[str], line: Line | None = None) -> str:
         text = CALL.sub(lambda found: _line(found, line), text)
     text = STRENGTH.sub(lambda found: _strength(found[1]) or found[0], text)
     text = COMPARED.sub(lambda found: _compared(found[1]) or found[0], text)
+    text = VERIFIED.sub(lambda found: _verified(found[1]), text)
     names = "|".join(sorted(known, key=len, reverse=True))
     found = re.compile(rf"\b({names})=")
     parts, at = [], 0
@@ -122,6 +126,10 @@ def _compared(arguments: str) -> str | None:
     except ValueError:
         return None
     return shlex.join(["--treatment", *levels]) if levels else None
+
+
+def _verified(what: str) -> str:
+    return "name the table after the record" if what == "trial" else f"that takes Python: rl.verify(record, {what})"
 
 
 def _end_of_value(text: str, start: int) -> int:

@@ -8,7 +8,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable
-from typing import Any, TextIO
+from typing import TextIO
 
 from rootling._results import Note, Result, display
 from rootling._words import clean, clean_lines
@@ -113,8 +113,3 @@ def say_record(record: str) -> None:
     """A record as JSON, in letters that the output has."""
     ascii_only = (sys.stdout.encoding or "ascii").lower().replace("-", "") != "utf8"
     print(json.dumps(json.loads(record), indent=1, ensure_ascii=True) if ascii_only else record)
-
-
-def record_of(values: dict[str, Any]) -> str:
-    """Plain values as JSON."""
-    return json.dumps(values, indent=1, ensure_ascii=False)

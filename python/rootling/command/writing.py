@@ -33,6 +33,7 @@ def parser_of_all() -> Parser:
     _check(commands)
     _answer(commands)
     _report(commands)
+    _verify(commands)
     _plan(commands)
     _demo(commands)
     return parser
@@ -124,6 +125,25 @@ def _report(commands: Any) -> None:
     )
     _question(parser)
     add_roles(parser)
+
+
+def _verify(commands: Any) -> None:
+    parser = _command(
+        commands,
+        "verify",
+        "ask the question of a record again, and say whether the same comes out",
+        "rootling verify RECORD FILE [options]",
+        " A record is\nwhat --json gives. That of a plan, plan.json, needs no FILE.",
+    )
+    parser.set_defaults(run=asking.verify)
+    parser.add_argument("record", metavar="RECORD", help="the file of the record")
+    asked = parser.add_argument_group("What was tried")
+    asked.add_argument(
+        "--treatment", nargs="+", metavar=("COLUMN", "LEVEL"), help="a treatment, as `rootling answer` was given it"
+    )
+    asked.add_argument("--seed", type=whole, metavar="NUMBER", help="another seed for what was drawn")
+    add_roles(parser, needed=False)
+    parser.add_argument("--json", action="store_true", help="the verdict as JSON, in place of the text")
 
 
 def _plan(commands: Any) -> None:
