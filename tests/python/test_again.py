@@ -349,6 +349,15 @@ def test_what_is_no_record(record: Any, told: str, several: rl.Trial) -> None:
     assert told in str(found.value)
 
 
+def test_wrong_calls(several: rl.Trial) -> None:
+    with pytest.raises(ChoiceError, match="verify needs record; write verify"):
+        rl.verify()  # type: ignore[call-arg]
+    with pytest.raises(ChoiceError, match="verify has no option 'sed'; did you mean 'seed'"):
+        rl.verify(several.take_rates(), several, sed=1)  # type: ignore[call-arg]
+    with pytest.raises(rl.RootlingError, match="seed='x' is no whole number"):
+        rl.verify(several.take_rates(), several, seed="x")  # type: ignore[arg-type]
+
+
 def test_a_kind_that_is_not_known(several: rl.Trial) -> None:
     with pytest.raises(ChoiceError, match="records of kind 'harvest' are not known to this version; known are"):
         rl.verify(edited(several.take_rates(), kind="harvest"), several)
@@ -423,7 +432,9 @@ def records() -> Iterator[dict[str, Any]]:
         for ask in SETS.values():
             for one in ask():
                 if isinstance(one, Result):
-                    yield json.loads(one.to_json())
+                    text = one.to_json()
+                    assert Result.from_json(text).to_json() == text
+                    yield json.loads(text)
 
 
 def test_records_of_every_kind_are_as_the_schema_says() -> None:

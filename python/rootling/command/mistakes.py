@@ -22,8 +22,8 @@ CODES = """Every command ends with a code:
   2    the command was not understood, or a file is not there or in the way
   130  stopped by Ctrl-C"""
 
-# Issues of a table that is not there at all.
-NO_TABLE = {"no_file", "unknown_file", "no_reader"}
+# Issues of what the command names: a table, a sheet or a column that is not there.
+NAMED = {"no_file", "unknown_file", "no_reader", "unknown_column", "unknown_sheet", "several_sheets"}
 
 
 class CommandError(RootlingError, ValueError):
@@ -37,5 +37,6 @@ def code_of(error: RootlingError) -> int:
     (2, 1)
     """
     if isinstance(error, TrialDataError):
-        return MISUNDERSTOOD if {one.code for one in error.issues} & NO_TABLE else PROBLEMS
+        wrong = {one.code for one in error.issues if one.severity != "information"}
+        return MISUNDERSTOOD if wrong and wrong <= NAMED else PROBLEMS
     return PROBLEMS if isinstance(error, (ModelError, CurveError, StrengthError, NumericError)) else MISUNDERSTOOD

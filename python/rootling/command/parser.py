@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import sys
 from collections.abc import Sequence
 from typing import Any, NoReturn
 
@@ -35,7 +36,10 @@ class Parser(argparse.ArgumentParser):
     """Reads the words of one command."""
 
     def __init__(self, **more: Any) -> None:
-        super().__init__(**{"formatter_class": Form, "allow_abbrev": False, "add_help": False, **more})
+        plain = {"formatter_class": Form, "allow_abbrev": False, "add_help": False}
+        if sys.version_info >= (3, 14):
+            plain["color"] = False
+        super().__init__(**{**plain, **more})
         self.add_argument("-h", "--help", action="help", help="this text")
         self._positionals.title, self._optionals.title = "What stands first", "Also"
 
@@ -78,8 +82,9 @@ def _said(message: str) -> str:
     """An error of the reader in our own words."""
     required = re.fullmatch(r"the following arguments are required: (.*)", message)
     if required is not None:
-        hint = "; it stands first, before the options" if "FILE" in required[1] else ""
-        return f"{required[1]} is missing{hint}"
+        hint = "; FILE stands before the options" if "FILE" in required[1] else ""
+        names = required[1].split(", ")
+        return f"{' and '.join(names)} {'is' if len(names) == 1 else 'are'} missing{hint}"
     choice = re.search(r"invalid choice: (.*) \(choose from (.*)\)", message, re.DOTALL)
     if choice is not None:
         known = re.findall(r"[\w-]+", choice[2])
