@@ -12,6 +12,7 @@ True
 
 # Modules
 from rootling import (
+    _again,
     _guards,
     _loading,
     compare,
@@ -30,7 +31,7 @@ from rootling import (
 )
 
 # Results
-from rootling._results import Estimate, Note, Result
+from rootling._results import Estimate, Note, Result, record_schema
 
 # Errors
 from rootling.exceptions import RootlingError, TrialDataError
@@ -40,12 +41,18 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
+_guards.guard(_again, compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps)
-_guards.watch((_loading, compare, curves, demo, models, plan, rates, report, steps, tables, trial, units, watch))
+_guards.watch(
+    (_again, _loading, compare, curves, demo, models, plan, rates, report, steps, tables, trial, units, watch)
+)
 
 # Loading
 load_trial = _loading.load_trial
+
+# Records, asked again
+Verified = _again.Verified
+verify = _again.verify
 
 __version__ = "0.1.0"
 
@@ -57,6 +64,7 @@ __all__ = [
     "Strength",
     "Trial",
     "TrialDataError",
+    "Verified",
     "compare",
     "curves",
     "demo",
@@ -65,10 +73,12 @@ __all__ = [
     "models",
     "plan",
     "rates",
+    "record_schema",
     "report",
     "steps",
     "tables",
     "trial",
     "units",
+    "verify",
     "watch",
 ]

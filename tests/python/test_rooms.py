@@ -25,8 +25,10 @@ FLOORS = [
     {"trial"},
     {"_loading"},
     {"plan"},
-    {"_guards", "report"},
+    {"_again", "_guards", "report"},
     {"__init__"},
+    {"command"},
+    {"__main__"},
 ]
 # Loaded within a function since they load a library that is heavy; nothing else is loaded late.
 LATE = {

@@ -9,7 +9,7 @@
 ``display``
     a result for terminal and notebook
 ``records``, ``checked``
-    records as JSON, and what is looked at in one that comes back
+    records as JSON with their published schema, and what is looked at in one that comes back
 """
 
 from rootling._results import display, typed
@@ -18,8 +18,8 @@ from rootling._results.estimate import Estimate
 from rootling._results.kinds import KINDS, Faces, faces_of
 from rootling._results.note import Note
 from rootling._results.numbers import Numbers
-from rootling._results.records import copy_record, read_record, write_record
+from rootling._results.records import copy_record, read_record, record_schema, write_record
 from rootling._results.result import PARTS, Result
 
 __all__ = ["KINDS", "PARTS", "Estimate", "Faces", "Note", "Numbers", "Result", "check_depth", "copy_record", "display"]
-__all__ += ["faces_of", "read_record", "typed", "write_record"]
+__all__ += ["faces_of", "read_record", "record_schema", "typed", "write_record"]

@@ -1,13 +1,37 @@
-"""Records as JSON, and back: plain dictionaries, lists and values, with infinite numbers spelled."""
+"""Records as JSON, and back: plain dictionaries, lists and values, with infinite numbers spelled; and their schema."""
 
 from __future__ import annotations
 
 import json
 import math
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 from rootling.exceptions import ChoiceError
+
+SCHEMA = Path(__file__).with_name("records.schema.json")
+
+
+def record_schema() -> dict[str, Any]:
+    """What records hold, as a JSON Schema: of every kind of result, of models and of plans.
+
+    Its ``version`` changes where a field goes or means something else; a field more does not change it.
+
+    Returns
+    -------
+    dict
+        The schema (draft 2020-12), for whatever checks or reads the records that ``to_json`` writes.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> schema = rl.record_schema()
+    >>> schema["version"], "comparison" in schema["properties"]["kind"]["enum"]
+    (1, True)
+    """
+    found: dict[str, Any] = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    return found
 
 
 def copy_record(value: Any) -> Any:

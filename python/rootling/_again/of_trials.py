@@ -1,0 +1,133 @@
+"""The questions that a trial was asked, asked again as their records say."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+from rootling._again.options import Asked, levels_of, options_of, seed_of, stayed_within
+from rootling._given import choices
+from rootling._results import Result
+from rootling.trial import Trial
+
+__all__ = ["ASKED"]
+
+
+def _shared(record: Result) -> dict[str, Any]:
+    options = options_of(record)
+    found: dict[str, Any] = {"outcome": options.get("outcome", "take")}
+    if "trays" in options:
+        found["trays"] = options["trays"]
+    if "confidence" in options:
+        found["confidence"] = float(options["confidence"])
+    return found
+
+
+def _method(record: Result, known: Any) -> str | None:
+    """The interval that was asked for; where trays are counted the record names the way that was taken."""
+    return record.method if record.method in get_args(known) else None
+
+
+def _take_rates(trial: Trial, record: Result, seed: int | None) -> Asked:
+    rates = record.numbers["rates"]
+    by = [column["name"] for column in record.to_dict()["table"]["columns"][: len(rates[0].levels)]]
+    method = _method(record, choices.IntervalMethod)
+    return Asked(trial.take_rates(by=by, method=method, **_shared(record)))
+
+
+def _comparison(trial: Trial, record: Result, seed: int | None) -> Asked:
+    found = trial.compare(
+        record.factor,
+        record.first.levels[0],
+        record.second.levels[0],
+        at=stayed_within(record, levels_of(trial)),
+        margin=record.margin,
+        method=_method(record, choices.DifferenceMethod),
+        seed=seed_of(record, seed),
+        **_shared(record),
+    )
+    return Asked(found)
+
+
+def _all_comparisons(trial: Trial, record: Result, seed: int | None) -> Asked:
+    found = trial.compare_all(
+        record.factor,
+        against=record.against,
+        together=record.together,
+        at=stayed_within(record, levels_of(trial)),
+        seed=seed_of(record, seed),
+        **{**_shared(record), "outcome": record.outcome},
+    )
+    return Asked(found)
+
+
+def _association(trial: Trial, record: Result, seed: int | None) -> Asked:
+    options = options_of(record)
+    # Where trays are not counted the record names the test that led, which is none to choose.
+    counted = record.unit != "cutting"
+    found = trial.association(
+        record.factor,
+        within=options["within"] or None,
+        method=options["method"] if counted else None,  # type: ignore[arg-type]
+        seed=seed_of(record, seed),
+        **_shared(record),
+    )
+    return Asked(found)
+
+
+def _trend(trial: Trial, record: Result, seed: int | None) -> Asked:
+    scores = {one.level: one.score for one in record.levels}
+    return Asked(trial.trend(record.factor, scores=scores, seed=seed_of(record, seed), **_shared(record)))
+
+
+def _tray_correlation(trial: Trial, record: Result, seed: int | None) -> Asked:
+    return Asked(trial.tray_correlation(method=record.method, confidence=record.confidence))
+
+
+def _curve_options(given: Any) -> dict[str, Any]:
+    """The options of a strength curve, which its record holds one by one."""
+    found = dict(given)
+    found["strength"] = found.pop("column")
+    found["at"] = dict(found["at"])
+    return {name: list(one) or None if name in ("within", "common") else one for name, one in found.items()}
+
+
+def _strength_curve(trial: Trial, record: Result, seed: int | None) -> Asked:
+    options = _curve_options(record.input.options)
+    return Asked(trial.strength_curve(**{**options, "seed": options["seed"] if seed is None else seed}))
+
+
+def _damage_threshold(trial: Trial, record: Result, seed: int | None) -> Asked:
+    options = _curve_options(record.input.options)
+    names = ("within", "strength", "at", "link", "confidence", "zero_scale", "trays")
+    return Asked(trial.damage_threshold(rise=record.rise, **{name: options[name] for name in names}))
+
+
+def _response_surface(trial: Trial, record: Result, seed: int | None) -> Asked:
+    options = _curve_options(record.input.options.curve)
+    names = ("strength", "at", "confidence", "zero_scale", "trays")
+    return Asked(trial.response_surface(record.input.options.darkness, **{name: options[name] for name in names}))
+
+
+SPEC = (
+    *("effects", "interactions", "link", "trays", "random", "correlation_by", "robust_by", "penalised", "reference"),
+    *("numeric", "polynomials", "offset", "weights", "confidence", "outcome"),
+)
+
+
+def _model(trial: Trial, record: Any, seed: int | None) -> Asked:
+    spec = record.to_dict()["spec"]
+    return Asked(trial.model(**{name: spec[name] for name in SPEC if name in spec}))
+
+
+ASKED = {
+    "model": _model,
+    "take_rates": _take_rates,
+    "comparison": _comparison,
+    "all_comparisons": _all_comparisons,
+    "association": _association,
+    "trend": _trend,
+    "tray_correlation": _tray_correlation,
+    "strength_curve": _strength_curve,
+    "damage_threshold": _damage_threshold,
+    "response_surface": _response_surface,
+}

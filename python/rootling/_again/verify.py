@@ -1,0 +1,193 @@
+"""A record and its data: the same question once more, and whether the same comes out."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from rootling._again.asked import ask
+from rootling._again.beside import Leaves, error_beside, is_number, leaves_of, same, shown_place, unlike
+from rootling._again.given import fingerprint_of, record_of
+from rootling._again.options import Asked, options_of, seed_of
+from rootling._again.told import Difference, Verified
+from rootling.exceptions import ChoiceError, RootlingError
+
+__all__ = ["verify"]
+
+# Errors within which a number that was drawn anew is the same.
+FAR = 4.0
+
+
+def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verified:
+    """Asks the question of a record again, and says whether the same comes out.
+
+    Numbers that follow from the data alone have to come out to their digits (the last may differ between machines,
+    which is told). Numbers that were drawn come out as recorded by the same seed; by another one, or where the
+    program draws otherwise by now, within four times the error that the records state.
+
+    Parameters
+    ----------
+    record : Result, Model, dict, str or path
+        A result or a model, its ``to_dict()``, its ``to_json()``, or the name of a file that holds it.
+    data : Trial, Model, StrengthCurve, Watch, Baseline, Steps or Layout, optional
+        What the question was asked of: a trial; the model or curve whose answer it is; the baseline, for what was
+        asked of a crop with one. The layout of a plan needs none: its record says how it was dealt.
+    seed : int, optional
+        Another seed for what is drawn; the recorded one when left out.
+
+    Returns
+    -------
+    Verified
+        ``agrees`` (also as ``bool(...)``), ``sentence``, ``details``, ``differences`` with ``table()``. Changed data
+        are told from a changed program: by the fingerprint of the data, before anything is compared.
+
+    Raises
+    ------
+    ChoiceError
+        For what is no record, for a record that does not hold its question (results of plain counts and of plans by
+        drawing are such), and for data that are not what its question is asked of.
+
+    Notes
+    -----
+    What words say of the numbers may change between versions and is not compared. Options that a record leaves open
+    are taken at their defaults, and ``details`` name them.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> kept = trial.compare("strength", 2500, 5000).to_json()
+    >>> rl.verify(kept, trial).agrees
+    True
+    >>> later = rl.load_trial(rl.demo.two_strengths(seed=2), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> rl.verify(kept, later).sentence.split(":")[0]
+    'The data have changed'
+    """
+    result = record_of(record)
+    changed = _changed(result, data)
+    try:
+        asked = ask(result, data, seed)
+    except ChoiceError as error:
+        if changed is None or "was given; write" in str(error):
+            raise
+        return _cannot_be_asked(result, changed, error)
+    except RootlingError as error:
+        if changed is None:
+            raise
+        return _cannot_be_asked(result, changed, error)
+    recorded, now = leaves_of(result.to_dict()), leaves_of(asked.found.to_dict())
+    places = unlike(recorded, now)
+    unequal = any(not same(recorded.get(one), now.get(one)) for one in places)
+    drawn = _drawn(result, data, seed, now) if unequal else set()
+    differences = tuple(
+        _difference(recorded, now, place, drawn=place in drawn, another=seed is not None) for place in places
+    )
+    return _verdict(result, asked, changed, differences)
+
+
+def _changed(result: Any, data: Any) -> str | None:
+    """That the data are not those of the record, with both fingerprints."""
+    recorded = result.made_with["data_fingerprint"]
+    now = fingerprint_of(data)
+    if recorded is None or now is None or recorded == now:
+        return None
+    return f"Fingerprint of the data: {recorded} recorded, {now} now; columns in other roles change it, too."
+
+
+def _cannot_be_asked(result: Any, changed: str, error: RootlingError) -> Verified:
+    return Verified(
+        kind=result.kind,
+        agrees=False,
+        exact=False,
+        data_changed=True,
+        sentence=f"The data have changed: the question of this {_called(result)} cannot be asked of them.",
+        details=(changed, str(error)),
+    )
+
+
+def _called(result: Any) -> str:
+    return str(result.kind).replace("_", " ")
+
+
+def _drawn(result: Any, data: Any, seed: int | None, now: Leaves) -> set[Any]:
+    """The places that change with the seed; none where nothing was drawn."""
+    if result.made_with["seed"] is None:
+        return set()
+    other, _ = ask(result, data, seed_of(result, seed) + 1)
+    return set(unlike(now, leaves_of(other.to_dict())))
+
+
+def _difference(recorded: Leaves, now: Leaves, place: Any, *, drawn: bool, another: bool) -> Difference:
+    """What differs at a place that is drawn or not, under another seed or the same."""
+    before, after = recorded.get(place), now.get(place)
+    what = shown_place(place)
+    if same(before, after):
+        return Difference(what, before, after, within=True)
+    errors = [error_beside(one, place) for one in (recorded, now)] if drawn else []
+    stated = [one for one in errors if one is not None]
+    if len(stated) == len((recorded, now)) and before is not None and after is not None:
+        error = math.hypot(*stated)
+        return Difference(what, before, after, error, abs(after - before) <= FAR * error)
+    # By another seed other draws come out, and where no error is stated nothing more can be said of them.
+    return Difference(what, before, after, within=drawn and another)
+
+
+def _verdict(result: Any, asked: Asked, changed: str | None, differences: tuple[Difference, ...]) -> Verified:
+    found, assumed = asked
+    beyond = [one for one in differences if not one.within]
+    details = [] if changed is None else [changed]
+    details += _versions(result, found) + _options(result, found)
+    if beyond:
+        details += [f"{one[0].upper()}{one[1:]}." for one in assumed]
+    elif result.sentence not in (found.sentence, None):
+        details.append(f"The sentence reads otherwise by now: {found.sentence}")
+    return Verified(
+        kind=result.kind,
+        agrees=not beyond and changed is None,
+        exact=not differences,
+        data_changed=changed is not None,
+        sentence=_sentence(result, found, changed, differences),
+        details=tuple(details),
+        differences=differences,
+    )
+
+
+def _versions(result: Any, found: Any) -> list[str]:
+    before, after = result.made_with["version"], found.made_with["version"]
+    return [] if before in (after, None) else [f"Version: {before} recorded, {after} now."]
+
+
+def _options(result: Any, found: Any) -> list[str]:
+    """Options in force that are not as recorded, such as earlier trials that the data now bring along."""
+    before, after = options_of(result), options_of(found)
+    names = [name for name in dict.fromkeys([*before, *after]) if before.get(name) != after.get(name)]
+    return [
+        f"Option {name}: {before.get(name) or 'nothing'} recorded, {after.get(name) or 'nothing'} now."
+        for name in names
+        if result.kind != "model"
+    ]
+
+
+def _sentence(result: Any, found: Any, changed: str | None, differences: tuple[Difference, ...]) -> str:
+    both = [leaves_of(one.to_dict()) for one in (result, found)]
+    count = len({place for leaves in both for place, value in leaves.items() if is_number(value)})
+    beyond = [one for one in differences if not one.within]
+    numbers = sum(is_number(one.recorded) or is_number(one.found) for one in beyond)
+    share = f"{numbers} of {count} numbers" if numbers else "words that say how it was found"
+    if changed is not None and beyond:
+        return f"The data have changed: {share} come out otherwise."
+    if changed is not None:
+        return "The data have changed: even so all numbers come out as recorded."
+    if beyond and _versions(result, found):
+        return f"The same data give other numbers with this version: {share} come out otherwise."
+    if beyond:
+        reason = "the record was edited, or asked with an option that it does not hold"
+        return f"The same data give other numbers than were recorded: {share} come out otherwise; {reason}."
+    anew = sum(not same(one.recorded, one.found) for one in differences)
+    if anew:
+        most = f"{anew} of {count} numbers were drawn anew and are as near as drawing comes"
+        return f"This {_called(result)} comes out as recorded; {most}."
+    digits = ", but for their last digits" if differences else ""
+    return f"All {count} numbers of this {_called(result)} come out as they were recorded{digits}."
