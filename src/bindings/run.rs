@@ -41,7 +41,11 @@ where
     F: FnOnce(&Arc<Control>) -> Result<T> + Send,
 {
     let Some(told) = progress else { return detached(py, work) };
-    let tell = |py: Python<'_>, control: &Control| told.call1(py, control.progress()).map(|_| ());
+    // Before it is known how much is to come there is nothing to tell.
+    let tell = |py: Python<'_>, control: &Control| match control.progress() {
+        (_, 0) => Ok(()),
+        known => told.call1(py, known).map(|_| ()),
+    };
     looked_at(py, tell, |control| {
         let found = work(control)?;
         // What ended early is finished too.

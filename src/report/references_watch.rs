@@ -34,6 +34,10 @@ pub const LUCAS_SACCUCCI_1990: &str = "Lucas JM, Saccucci MS (1990). Exponential
 pub const DER_SIMONIAN_LAIRD_1986: &str =
     "DerSimonian R, Laird N (1986). Meta-analysis in clinical trials. Controlled Clinical Trials 7: 177-188.";
 
+/// Residuals freed of what a fit takes up.
+// From memory.
+pub const MACKINNON_WHITE_1985: &str = "MacKinnon JG, White H (1985). Some heteroskedasticity-consistent covariance matrix estimators with improved finite sample properties. Journal of Econometrics 29: 305-325.";
+
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
     ZHANG_WOODALL_2015,
@@ -46,4 +50,5 @@ pub const ALL: &[&str] = &[
     COX_REID_1987,
     LUCAS_SACCUCCI_1990,
     DER_SIMONIAN_LAIRD_1986,
+    MACKINNON_WHITE_1985,
 ];

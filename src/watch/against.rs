@@ -56,6 +56,12 @@ pub struct AgainstTarget {
     pub se: f64,
     /// Degrees of freedom of that.
     pub df: f64,
+    /// Lower 95 % limit of the rate with these layers.
+    #[serde(default)]
+    pub low: Option<f64>,
+    /// Upper 95 % limit.
+    #[serde(default)]
+    pub high: Option<f64>,
     /// P value, two-sided.
     pub p: f64,
     /// True where nothing is known of how seasons differ.
@@ -154,6 +160,7 @@ fn judged(batches: &[&Batch], baseline: &Baseline, target: f64, layers: Layers) 
     let (variance, df) = layers.together(baseline);
     let z = |variance: f64| (value - target) / variance.sqrt();
     let t = z(variance);
+    let reach = -student_t::quantile(0.025, df) * variance.sqrt();
     let season_unknown = baseline.season_spread.is_none();
     Some(AgainstTarget {
         value,
@@ -169,9 +176,34 @@ fn judged(batches: &[&Batch], baseline: &Baseline, target: f64, layers: Layers) 
         n_seasons: baseline.n_seasons,
         se: variance.sqrt(),
         df,
+        low: Some(value - reach),
+        high: Some(value + reach),
         p: (2.0 * student_t::sf(t.abs(), df)).min(1.0),
         season_unknown,
     })
+}
+
+/// Sets batches against what the baseline expects of them, as a further season beside those that it is made of; None without a batch of which
+/// something is expected.
+pub(crate) fn against_seasons(
+    batches: &[&Batch],
+    groupings: &[Grouping],
+    baseline: &Baseline,
+) -> Option<AgainstTarget> {
+    let expected = Expectations::of(baseline, groupings);
+    let known: Vec<&Batch> = batches.iter().copied().filter(|batch| expected.logit(batch).is_some()).collect();
+    let target = mean_expected(&known, &expected).clamp(EDGE, 1.0 - EDGE);
+    let own = Layers::of(&known, groupings, baseline, target);
+    // What is usual is a mean over the baseline's seasons, which had their luck too.
+    let before = Layers { seasons: own.seasons / baseline.n_seasons.max(1) as f64, ..Layers::default() };
+    judged(&known, baseline, target, own.plus(before))
+}
+
+/// The rate that is expected of batches together.
+fn mean_expected(batches: &[&Batch], expected: &Expectations<'_>) -> f64 {
+    let each = batches.iter().filter_map(|batch| Some((batch.started as f64, expit(expected.logit(batch)?))));
+    let (started, alive) = each.fold((0.0, 0.0), |(s, a), (n, rate)| (s + n, a + n * rate));
+    if started > 0.0 { alive / started } else { 0.0 }
 }
 
 /// Days by which a time of year may be off, and days of a year.
@@ -200,12 +232,8 @@ pub(crate) fn against_last_season(
     let alike: Vec<&Batch> = whole.iter().copied().filter(|batch| (first..=last).contains(&batch.set)).collect();
     let those = if alike.is_empty() { whole } else { alike };
     let (_, _, last_season) = rate(&those)?;
-    let mean = |batches: &[&Batch]| {
-        let each = batches.iter().filter_map(|batch| Some((batch.started as f64, expit(expected.logit(batch)?))));
-        let (started, alive) = each.fold((0.0, 0.0), |(s, a), (n, rate)| (s + n, a + n * rate));
-        if started > 0.0 { alive / started } else { 0.0 }
-    };
-    let target = (last_season + mean(&these) - mean(&those)).clamp(EDGE, 1.0 - EDGE);
+    let target =
+        (last_season + mean_expected(&these, &expected) - mean_expected(&those, &expected)).clamp(EDGE, 1.0 - EDGE);
     let of = |batches: &[&Batch]| Layers::of(batches, groupings, baseline, target);
     let found = judged(&these, baseline, target, of(&these).plus(of(&those)))?;
     Some(AgainstTarget { last_season: Some(last_season), ..found })

@@ -85,8 +85,13 @@ pub(crate) fn mixed(before: &[&Batch], after: &[&Batch], groupings: &[Grouping],
     })
 }
 
+/// A batch that leaves less than this of its cell to others is alone in it.
+const ALONE: f64 = 1e-9;
+
 /// Standard error of the rates' part and its degrees of freedom: residuals of batches from the rate of their cell, weighted as the part is,
-/// summed over set weeks, which are the units. None with fewer than two weeks to spare.
+/// summed over set weeks, which are the units. A residual is divided by the root of the share that its cell leaves it (MacKinnon and White
+/// 1985); a cell of one batch leaves it nothing, and what it adds is taken to be as large as what the others do for their weight. None with
+/// fewer than two weeks, or two batches more than cells.
 fn error(stretches: &[(&[&Batch], &Cells, &Cells); 2]) -> Option<(f64, f64)> {
     let (mut variance, mut df) = (0.0, 0.0);
     for (batches, own, other) in stretches {
@@ -100,21 +105,30 @@ fn error(stretches: &[(&[&Batch], &Cells, &Cells); 2]) -> Option<(f64, f64)> {
         let (here, there) = (total(own), total(other));
         let mut weeks = std::collections::BTreeMap::<i32, f64>::new();
         let mut used = std::collections::BTreeSet::new();
+        let (mut batches_used, mut told, mut all) = (0, 0.0, 0.0);
         for batch in *batches {
             let (Some((started, alive)), Some((others, _))) = (own.get(&batch.levels), other.get(&batch.levels)) else {
                 continue;
             };
             used.insert(&batch.levels);
             let weight = f64::midpoint(started / here, others / there) / started;
-            *weeks.entry(batch.set_week()).or_default() +=
-                weight * (batch.alive as f64 - batch.started as f64 * alive / started);
+            batches_used += 1;
+            let n = batch.started as f64;
+            let left = 1.0 - n / started;
+            let share = weight * weight * n * n;
+            all += share;
+            let sum = weeks.entry(batch.set_week()).or_default();
+            if left > ALONE {
+                told += share;
+                *sum += weight * (batch.alive as f64 - n * alive / started) / left.sqrt();
+            }
         }
-        let spare = weeks.len() as f64 - used.len() as f64;
-        let spare = if spare >= 2.0 { spare } else { (weeks.len() as f64 - 1.0).min(2.0) };
-        if spare < 1.0 {
+        let spare = (weeks.len() as f64 - 1.0).min(f64::from(batches_used) - used.len() as f64);
+        if spare < 1.0 || told <= 0.0 {
             return None;
         }
-        variance += weeks.values().map(|sum| sum * sum).sum::<f64>() * weeks.len() as f64 / spare;
+        let squares = weeks.values().map(|sum| sum * sum).sum::<f64>();
+        variance += squares * weeks.len() as f64 / (weeks.len() as f64 - 1.0) * all / told;
         df += spare;
     }
     (variance > 0.0).then(|| (variance.sqrt(), df))

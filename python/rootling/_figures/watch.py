@@ -268,7 +268,7 @@ def mix(result: Result) -> Figure:
 
 
 def target(result: Result) -> Figure:
-    """The rate with twice its standard error as more and more of what varies is heeded, and the target."""
+    """The rate with limits as more and more of what varies is heeded, the last by t, and the target."""
     gap = result.value - result.target
     rows = [
         ("only plants differ", result.z_of_plants),
@@ -278,15 +278,20 @@ def target(result: Result) -> Figure:
     ]
     figure, axes = one_panel(WIDTH, 1.4 + 0.46 * len(rows))
     value = 100 * result.value
+    # The last row is what the answer rests on: its limits are those of t.
+    heeded = max(at for at, (_, z) in enumerate(rows) if z is not None)
     for at, (_, z) in enumerate(rows):
         if z is None:
             told = "not known: three seasons would tell"
             axes.annotate(told, (0.02, at), xycoords=("axes fraction", "data"), va="center", fontsize=SMALL, color=INK)
             continue
         reach = 200 * abs(gap / z) if z else 0.0
-        axes.plot([value - reach, value + reach], [at, at], color=COLOURS[0], linewidth=2)
+        ends = [value - reach, value + reach]
+        if at == heeded and result.low is not None:
+            ends = [100 * result.low, 100 * result.high]
+        axes.plot(ends, [at, at], color=COLOURS[0], linewidth=2)
         axes.plot([value], [at], "o", color=COLOURS[0], markersize=8)
     axes.axvline(100 * result.target, color=COLOURS[1], linewidth=1.8, linestyle="--")
     _rows(axes, [name for name, _ in rows])
-    axes.set_xlabel("alive, %, with twice the standard error;\ndashed: target", color=INK, fontsize=LABEL)
+    axes.set_xlabel("alive, %, with twice the standard error,\nin the last row 95 % limits; dashed: target", color=INK, fontsize=LABEL)
     return figure

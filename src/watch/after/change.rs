@@ -1,6 +1,6 @@
 //! A drop found by looking through all weeks and places: how rarely chance shows as much, since when, where, how large.
 
-use super::crop_law::CropLaw;
+use super::crop_law::{CropLaw, SEASONS};
 use super::form::{form, goes_with};
 use super::looked::{Looked, Search, Set};
 use super::numbers::Change;
@@ -11,6 +11,7 @@ use super::steps::steps;
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::distributions::normal;
+use crate::watch::against::{AgainstTarget, against_seasons};
 use crate::watch::baseline::Baseline;
 use crate::watch::crop::{Batch, Grouping, Part, monday_of, week_of};
 
@@ -124,6 +125,13 @@ impl<'a> Question<'a> {
         let size = size(&looked, scan, best, &since, alarm.as_ref());
         let carrying: Vec<&Batch> =
             scan.batches_from(best.at).filter_map(|at| looked.law.batches.get(at).copied()).collect();
+        let places = places(&looked, surely(scan, best, since.weeks.1), &told, control)?;
+        let from_the_start = scan.weeks.first().is_some_and(|first| monday_of(*first) == since.weeks.0);
+        // A level that stands apart from the others of its season is no matter of the season.
+        let as_season = from_the_start
+            && self.baseline.n_seasons < SEASONS
+            && !places.iter().any(|one| one.stands_out && one.carries());
+        let season = as_season.then(|| against_seasons(&carrying, self.groupings, self.baseline)).flatten();
         Ok(Some(Change {
             p: found.p,
             signal: alarm.map(|alarm| alarm.number as u64),
@@ -131,7 +139,7 @@ impl<'a> Question<'a> {
             place: found.place(self.groupings),
             monday: monday_of(first),
             weeks: since.weeks,
-            from_the_start: scan.weeks.first().is_some_and(|first| monday_of(*first) == since.weeks.0),
+            from_the_start,
             n_weeks: since.n_weeks,
             confidence: self.search.confidence,
             cut_off: since.cut_off,
@@ -141,10 +149,17 @@ impl<'a> Question<'a> {
             size_from_later_batches: size.from_later,
             form: form(&looked, scan, best, since.naive, control)?,
             goes_with: goes_with(&looked, found.set, scan, control)?,
-            places: places(&looked, surely(scan, best, since.weeks.1), &told, control)?,
+            season_p: season.as_ref().filter(|season| !season.season_unknown).map(one_sided),
+            season_open: season.as_ref().is_some_and(|season| season.season_unknown),
+            places,
             steps: steps(&carrying, self.groupings, self.baseline, chain.names, chain.at_step),
         }))
     }
+}
+
+/// How rarely a season lies as low.
+fn one_sided(season: &AgainstTarget) -> f64 {
+    if season.value < season.target { 0.5 * season.p } else { 1.0 - 0.5 * season.p }
 }
 
 /// The week from which on levels are compared: the last that cannot be ruled out as the first one, where batches set since tell at least half as much as

@@ -40,13 +40,15 @@ pub(super) fn form(looked: &Looked<'_>, scan: &Scan, best: Best, off: f64, contr
     Ok(if p < APART { Form::Step } else { Form::Open })
 }
 
+/// Setting or reading is claimed where only one crop in a hundred of the other shows as great a lead: few crops tell, and what they tell has to hold.
+const CLAIMED: f64 = 0.01;
 /// A lead of one of the two that draws need not be asked about.
 const NO_LEAD: f64 = 0.5;
 /// The likeliest weeks of the other, under each of which a lead has to be rare; the first of their streams of draws.
 const LIKELY: usize = 3;
 const STREAM: u64 = 1 << 10;
 
-/// Whether a change goes with the week of setting or with that of reading: the one that fits better is claimed where only one crop in twenty that
+/// Whether a change goes with the week of setting or with that of reading: the one that fits better is claimed where only one crop in a hundred that
 /// changed with the other, in any of its likeliest weeks, shows as great a lead. Where batches set together are read together both are the same, and nothing is claimed.
 pub(super) fn goes_with(looked: &Looked<'_>, set: Set, by_set: &Scan, control: &Control) -> Result<GoesWith> {
     let by_read = looked.scan(set, By::Read);
@@ -67,7 +69,7 @@ pub(super) fn goes_with(looked: &Looked<'_>, set: Set, by_set: &Scan, control: &
         let by = other.shifted(looked.alive.len(), at, shift, false);
         let draws = looked.drawn_about(looked.search.inner_draws, stream, (&by, unsure), lead, control)?;
         let as_great = draws.iter().filter(|value| **value * seen.signum() >= seen.abs()).count() as f64;
-        if (as_great + 1.0) / (draws.len() as f64 + 1.0) > APART {
+        if (as_great + 1.0) / (draws.len() as f64 + 1.0) > CLAIMED {
             claimed = GoesWith::Open;
             break;
         }

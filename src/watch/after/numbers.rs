@@ -52,6 +52,14 @@ pub struct PlaceChange {
     pub not_apart_from: Vec<(String, String)>,
 }
 
+impl PlaceChange {
+    /// Whether the drop is most of all here: in trees per 100 the others lost less than half as much. A drop of as many trees everywhere is a
+    /// larger one of the odds where more survive.
+    pub(crate) fn carries(&self) -> bool {
+        self.change < 0.0 && self.change - self.beside_others > 0.5 * self.change
+    }
+}
+
 /// One step of the chain, in the batches that have the drop.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -101,6 +109,13 @@ pub struct Change {
     pub high: f64,
     /// True where its size is that of batches read after the signal, false where it was shrunk.
     pub size_from_later_batches: bool,
+    /// P value of the crop as one season among others, where seasons are few and the first week looked through may be the first that has it:
+    /// how rarely a season lies as low beside those of the baseline. None where that is not asked, or how seasons differ is not known.
+    #[serde(default)]
+    pub season_p: Option<f64>,
+    /// True where a season that is worse as a whole would look the same, and nothing is known of how seasons differ.
+    #[serde(default)]
+    pub season_open: bool,
     /// At once or little by little.
     pub form: Form,
     /// Setting or reading.

@@ -110,6 +110,7 @@ impl Baseline {
             spreads: fitted.spreads,
             season_spread: None,
             season_within: None,
+            striking: None,
             days: days(|batch| batch.read),
             n_batches: batches.len() as u64,
             n_weeks: data.weeks.len() as u64,

@@ -48,6 +48,9 @@ pub struct Baseline {
     /// Days after setting at which its batches were judged.
     #[serde(default)]
     pub reading_age: Option<i32>,
+    /// What was striking within it when it was made: where and since when fewer survived.
+    #[serde(default)]
+    pub striking: Option<String>,
     /// Baselines of the steps of the chain, by name.
     #[serde(default)]
     pub steps: Vec<(String, Baseline)>,

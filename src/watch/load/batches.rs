@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::dates::{season_of, shown_day};
 use super::options::WatchOptions;
-use super::parents::circles;
+use super::parents::{circles, strangers, too_many};
 use super::rows::Reading;
 use crate::answer::Note;
 use crate::error::{Issue, Severity};
@@ -36,10 +36,13 @@ pub(super) fn batches(readings: Vec<Reading>, options: &WatchOptions) -> Batches
     }
     for readings in named.values_mut() {
         readings.sort_by_key(|reading| (reading.read, reading.row));
+        carry_taken_away(readings);
         found.issues.extend(at_odds(readings, options));
     }
     found.names = named.keys().cloned().collect();
     found.issues.extend(circles(&named, options));
+    found.issues.extend(too_many(&named, options));
+    found.notes.extend(strangers(&named));
     // What cannot be does not enter, where the others go on without it.
     let wrong: BTreeSet<u64> = found.issues.iter().filter_map(|issue| issue.row).collect();
     named.values_mut().for_each(|readings| readings.retain(|reading| !wrong.contains(&reading.row)));
@@ -87,6 +90,18 @@ pub(super) fn batches(readings: Vec<Reading>, options: &WatchOptions) -> Batches
     found
 }
 
+/// A blank says nothing of plants taken away: those known to be gone by an earlier reading still are.
+fn carry_taken_away(readings: &mut [Reading]) {
+    let mut gone = 0;
+    for reading in readings {
+        let fits = reading.started + reading.removed >= reading.alive + gone;
+        if !reading.removed_known && gone < reading.started && fits {
+            (reading.started, reading.removed) = (reading.started - gone, gone);
+        }
+        gone = gone.max(reading.removed);
+    }
+}
+
 /// What was counted at each step, by the last reading that has it.
 fn steps_of(readings: &[Reading]) -> Vec<Option<(u64, u64)>> {
     let count = readings.iter().map(|reading| reading.steps.len()).max().unwrap_or(0);
@@ -117,7 +132,13 @@ fn at_odds(readings: &[Reading], options: &WatchOptions) -> Vec<Issue> {
         } else if earlier.read == later.read {
             let reason =
                 format!("batch {name:?} has a second reading of {}, beside that of row {row}", shown_day(later.read));
-            issues.push(at(Issue::of_input("read_twice", reason, "keep one of the two"), &options.reading_date));
+            // Two places of one batch are two lots of plants.
+            let hint = if earlier.labels == later.labels {
+                "keep one of the two"
+            } else {
+                "the two rows differ in place, cultivar or grafter: give each lot a batch name of its own, or keep one of the two"
+            };
+            issues.push(at(Issue::of_input("read_twice", reason, hint), &options.reading_date));
         } else if earlier.labels != later.labels {
             let pairs = || earlier.labels.iter().zip(&later.labels);
             let told: Vec<String> =

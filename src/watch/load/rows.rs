@@ -27,6 +27,8 @@ pub(super) struct Reading {
     pub(super) started: u64,
     pub(super) alive: u64,
     pub(super) removed: u64,
+    /// False where nobody wrote how many were taken away.
+    pub(super) removed_known: bool,
     /// Labels of cultivars, grafter and places, in that order.
     pub(super) labels: Vec<String>,
     pub(super) parent: Option<String>,
@@ -145,6 +147,7 @@ impl Reader<'_> {
             Some(name) if self.cell(name).is_some() => keep(self.count(name), &mut issues),
             _ => Some(0),
         };
+        let removed_known = self.options.removed.as_deref().is_some_and(|name| self.cell(name).is_some());
         let day = |found: Result<i32, Issue>, issues: &mut Vec<Issue>| found.map_err(|issue| issues.push(issue)).ok();
         let set = day(self.day(&self.options.set_date), &mut issues);
         let read = day(self.day(&self.options.reading_date), &mut issues);
@@ -167,6 +170,7 @@ impl Reader<'_> {
                     started: started - removed,
                     alive,
                     removed,
+                    removed_known,
                     labels,
                     parent: text(&self.options.parent),
                     season: text(&self.options.season),

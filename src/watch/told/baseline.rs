@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::phrases::{baseline_notes, batches as batch_words, place, stretch};
-use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::answer::{Answer, MadeWith, Sheet};
 use crate::control::Control;
 use crate::error::Result;
 use crate::report::references::FIRTH_1993;
@@ -31,7 +31,8 @@ impl Watch {
     /// # Errors
     /// As [`Watch::baseline`].
     pub fn expected(&self, options: &BaselineOptions, control: &Control) -> Result<Answer<BaselineNumbers>> {
-        let baseline = self.baseline(options, control)?;
+        let mut baseline = self.baseline(options, control)?;
+        baseline.striking = self.drop_within(&baseline, options, control)?;
         let spreads = baseline.spreads;
         let sentence = format!(
             "{} of plants are usually alive, by {} read {}.",
@@ -64,7 +65,6 @@ impl Watch {
             MadeWith::new(&[("since", shown_day(baseline.days.0)), ("until", shown_day(baseline.days.1))]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let mut notes = baseline_notes(&baseline);
-        notes.extend(self.drop_within(&baseline, options, control)?);
         notes.extend(self.notes().iter().cloned());
         Ok(Answer {
             kind: "baseline".to_owned(),
@@ -89,21 +89,15 @@ const DRAWS: u64 = 199;
 const STRIKING: f64 = 0.01;
 
 impl Watch {
-    /// A word where a baseline itself seems to hold a drop.
-    fn drop_within(&self, baseline: &Baseline, options: &BaselineOptions, control: &Control) -> Result<Option<Note>> {
+    /// Where and since when a baseline itself seems to hold a drop.
+    fn drop_within(&self, baseline: &Baseline, options: &BaselineOptions, control: &Control) -> Result<Option<String>> {
         let batches: Vec<&Batch> = self.batches().iter().filter(|batch| self.is_within(options, batch)).collect();
         let search = Search { draws: DRAWS, inner_draws: 0, seed: 1, confidence: 0.9 };
         let question = Question { batches, groupings: self.groupings(), baseline, search };
         let found = question.best(control)?.filter(|found| found.p <= STRIKING);
         Ok(found.map(|found| {
             let named = found.place.as_ref().map(|(grouping, level)| (grouping.as_str(), level.as_str()));
-            let text = format!(
-                "The baseline itself seems to hold a drop, in {} from {} on ({}): what is usual is then set too low. Leave that stretch out, or end the baseline before it.",
-                place(named),
-                shown_week(found.monday),
-                p_value(found.p)
-            );
-            Note::new("drop_within_baseline", text)
+            format!("in {} from {} on ({})", place(named), shown_week(found.monday), p_value(found.p))
         }))
     }
 }

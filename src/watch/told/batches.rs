@@ -101,9 +101,21 @@ fn details(seen: &[BatchSeen]) -> Vec<String> {
     }
     if let Some(last) = seen.last() {
         details.push(balance(last.lost));
+        let under: Vec<&BatchSeen> = seen.iter().filter(|one| one.average < one.average_limit).collect();
         let stands = if last.average < last.average_limit { "below its lower limit" } else { "above its lower limit" };
+        let before = match under.as_slice() {
+            [first, .., final_] => format!(
+                "; it was below it at {} of {} batches, first on {} and last on {}",
+                under.len(),
+                seen.len(),
+                shown_day(first.read),
+                shown_day(final_.read)
+            ),
+            [only] => format!("; it was below it once, on {}", shown_day(only.read)),
+            [] => String::new(),
+        };
         details.push(format!(
-            "The running average of how batches stand to what is expected (0 is as expected) is {}, {stands} of {}.",
+            "The running average of how batches stand to what is expected (0 is as expected) is {}, {stands} of {}{before}.",
             hundredths(last.average),
             hundredths(last.average_limit)
         ));

@@ -1,5 +1,7 @@
 //! Rooms or grafters side by side, in words.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use super::phrases::{baseline_notes, batches as batch_words, place, trees};
@@ -8,7 +10,7 @@ use crate::error::{ChoiceError, Result, WatchError};
 use crate::estimate::check_level;
 use crate::report::references_watch::DER_SIMONIAN_LAIRD_1986;
 use crate::report::{capital, confidence as shown_confidence, fitted, p_value, percent};
-use crate::watch::baseline::Baseline;
+use crate::watch::baseline::{Baseline, Expectations};
 use crate::watch::crop::{Batch, Part};
 use crate::watch::funnel::{PlaceBeside, side_by_side};
 use crate::watch::load::shown_day;
@@ -91,6 +93,7 @@ impl Watch {
         let numbers = PlaceNumbers { column, places, confidence: options.confidence };
         let mut notes = baseline_notes(baseline);
         notes.extend(few_note(&numbers));
+        notes.extend(self.unjudged_note(&batches, baseline, at));
         Ok(Answer {
             kind: "places_watched".to_owned(),
             table: table(&numbers),
@@ -101,6 +104,29 @@ impl Watch {
             references: vec![DER_SIMONIAN_LAIRD_1986.to_owned()],
             made_with,
             numbers,
+        })
+    }
+
+    /// Batches of which nothing is expected, and the levels that have no others.
+    fn unjudged_note(&self, batches: &[&Batch], baseline: &Baseline, at: usize) -> Option<Note> {
+        let grouping = self.groupings().get(at)?;
+        let expected = Expectations::of(baseline, self.groupings());
+        let (judged, others): (Vec<&Batch>, Vec<&Batch>) =
+            batches.iter().copied().partition(|batch| expected.logit(batch).is_some());
+        let levels =
+            |of: &[&Batch]| -> BTreeSet<u32> { of.iter().filter_map(|batch| batch.levels.get(at).copied()).collect() };
+        let known = levels(&judged);
+        let missing = levels(&others).into_iter().filter(|level| !known.contains(level));
+        let named: Vec<String> = missing
+            .filter_map(|level| Some(place(Some((&grouping.name, grouping.levels.get(level as usize)?)))))
+            .collect();
+        (!others.is_empty()).then(|| {
+            let whole = if named.is_empty() { String::new() } else { format!("; {} stands nowhere here", named.join(" and ")) };
+            let text = format!(
+                "Of {} nothing is expected, since the baseline never saw their cultivar, grafter or place{whole}. Make a new baseline once enough of them were read.",
+                batch_words(others.len() as u64)
+            );
+            Note::new("no_expectation", text)
         })
     }
 

@@ -6,7 +6,7 @@ use super::phrases::{batches as batch_words, trees};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::{Result, WatchError};
 use crate::estimate::check_level;
-use crate::report::references_watch::{DAS_GUPTA_1993, KITAGAWA_1955};
+use crate::report::references_watch::{DAS_GUPTA_1993, KITAGAWA_1955, MACKINNON_WHITE_1985};
 use crate::report::{fitted, join, percent, points};
 use crate::watch::crop::Batch;
 use crate::watch::load::{month_of, shown_day};
@@ -61,8 +61,8 @@ impl Watch {
             sentence: sentence(&found),
             details: details(&found, options.from, &self.kinds()),
             notes: notes(&found).into_iter().chain(months_note(&before, &after)).collect(),
-            methods: "The difference of two raw rates was taken apart into parts that add up. They are what the rates of batches of the same kind add, what the mix adds, column by column, and what kinds add that only one stretch has. Each part is averaged over all orders of change. Set weeks are the units of the standard error.".to_owned(),
-            references: vec![KITAGAWA_1955.to_owned(), DAS_GUPTA_1993.to_owned()],
+            methods: "The difference of two raw rates was taken apart into parts that add up. They are what the rates of batches of the same kind add, what the mix adds, column by column, and what kinds add that only one stretch has. Each part is averaged over all orders of change. Set weeks are the units of the standard error, and residuals are freed of what kinds take up; how seasons differ is not in it.".to_owned(),
+            references: [KITAGAWA_1955, DAS_GUPTA_1993, MACKINNON_WHITE_1985].map(str::to_owned).to_vec(),
             made_with,
             numbers: found,
         })
@@ -124,6 +124,7 @@ fn details(found: &MixChange, from: i32, kinds: &str) -> Vec<String> {
         }
         None => format!("Rates of the same kinds: {} points; too few weeks for limits.", points(found.rates)),
     });
+    lines.push("The limits are for these two stretches; how seasons differ is not in them.".to_owned());
     lines.push(kinds.to_owned());
     let parts: Vec<String> =
         found.mix.iter().map(|part| format!("{} {}", part.grouping.replace('_', " "), points(part.value))).collect();

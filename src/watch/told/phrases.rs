@@ -96,6 +96,12 @@ pub(super) fn baseline_notes(baseline: &Baseline) -> Vec<Note> {
         );
         notes.push(Note::new("inseparable", text));
     }
+    if let Some(striking) = &baseline.striking {
+        let text = format!(
+            "The baseline itself seems to hold a drop, {striking}: what is usual is then set too low. Leave that stretch out, or end the baseline before it."
+        );
+        notes.push(Note::new("drop_within_baseline", text));
+    }
     if !baseline.converged {
         let text = "The baseline did not settle: how batches and weeks differ is uncertain. Take in more batches.";
         notes.push(Note::new("not_settled", text));

@@ -24,6 +24,9 @@ fn named(of: Option<&(String, String)>) -> Option<(&str, &str)> {
     of.map(|(grouping, level)| (grouping.as_str(), level.as_str()))
 }
 
+/// A share of batches on no chart from which on the sentence says so.
+const MANY: f64 = 0.1;
+
 pub(super) fn sentence(
     charted: &Charted,
     signal: Option<&Signal>,
@@ -38,8 +41,16 @@ pub(super) fn sentence(
             _ => format!("since {}", week_words(change.weeks.0, change.weeks.1)),
         };
         let size = trees(change.size);
+        if change.p <= DECIDES && change.season_p.is_some_and(|p| p > DECIDES) {
+            let lead = format!("{} stands {size} trees per 100 below earlier seasons {since}", capital(&where_));
+            return fitted(&lead, &[", no more than seasons differ".to_owned(), "; keep watching".to_owned()]);
+        }
         if change.p <= DECIDES {
-            let lead = format!("{} has lost {size} trees per 100 {since}", capital(&where_));
+            let lost = if change.high > 0.0 { "may have lost" } else { "has lost" };
+            let lead = format!("{} {lost} {size} trees per 100 {since}", capital(&where_));
+            if change.season_open {
+                return fitted(&lead, &[", unless this season is a poor one as a whole".to_owned()]);
+            }
             let check = match (carrier(change), &change.place) {
                 (Some(named), _) => format!("; {named} carries it: check there first"),
                 (None, Some(_)) => "; check what is particular there first".to_owned(),
@@ -75,6 +86,11 @@ pub(super) fn sentence(
         );
     }
     match quiet.and_then(|quiet| Some((quiet, quiet.drop?))) {
+        Some((_, drop)) if unwatched as f64 >= MANY * (unwatched as f64 + watched as f64) => {
+            let lead = format!("Quiet: a drop of {} trees per 100 would have shown by now", trees(drop));
+            let all = unwatched as u64 + watched;
+            fitted(&lead, &[format!(", but {unwatched} of {all} batches are not judged: nothing is expected of them")])
+        }
         Some((quiet, drop)) => {
             let lead = format!("Quiet: a drop of {} trees per 100 would have shown by now", trees(drop));
             fitted(&lead, &[format!(", had it come by {}", shown_week(quiet.since))])
@@ -127,7 +143,7 @@ fn over_charts(charted: &Charted) -> String {
 /// The level of another column that lies farthest below the others, where one is shown to.
 fn carrier(change: &Change) -> Option<String> {
     let own = change.place.as_ref();
-    let shown = change.places.iter().filter(|one| one.stands_out && one.beside_others < 0.0);
+    let shown = change.places.iter().filter(|one| one.stands_out && one.carries());
     let farthest = shown.min_by(|a, b| a.beside_others.total_cmp(&b.beside_others))?;
     let is_own = own.is_some_and(|(grouping, level)| *grouping == farthest.grouping && *level == farthest.level);
     let others = farthest.not_apart_from.iter().map(|(grouping, level)| place(Some((grouping, level))));
@@ -156,13 +172,14 @@ fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
         "The first batches that have it were set in {} ({} confidence{}).",
         week_words(change.weeks.0, change.weeks.1),
         shown_confidence(change.confidence),
-        if change.form == Form::Step { "" } else { "; had it come at once" }
+        if change.form == Form::Step && !change.from_the_start { "" } else { "; had it come at once" }
     ));
     if change.from_the_start {
         lines.push(
             "The first week looked through is among them: it may have begun before, in an earlier season.".to_owned(),
         );
     }
+    lines.extend(season_line(change));
     let source = if change.size_from_later_batches {
         "from batches read after the signal"
     } else {
@@ -175,18 +192,37 @@ fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
         points(change.high)
     ));
     lines.push(match change.form {
+        _ if change.from_the_start => {
+            "Whether it came at once or little by little cannot be told: it may have begun before.".to_owned()
+        }
         Form::Step => "It came from one week to the next, not little by little.".to_owned(),
         Form::Drift => "It came little by little, not from one week to the next.".to_owned(),
         Form::Open => "Whether it came at once or little by little cannot be told.".to_owned(),
     });
     lines.push(match change.goes_with {
-        GoesWith::Setting => "It goes with the week of setting: look at graft wood, grafting and medium.".to_owned(),
-        GoesWith::Reading => "It goes with the calendar week of reading: look at the place and at who read.".to_owned(),
+        GoesWith::Setting => {
+            "It likely goes with the week of setting: look at graft wood, grafting and medium.".to_owned()
+        }
+        GoesWith::Reading => {
+            "It likely goes with the calendar week of reading: look at the place and at who read.".to_owned()
+        }
         GoesWith::Open => "Whether it goes with the week of setting or of reading cannot be told.".to_owned(),
     });
     lines.extend(standing_lines(change));
     lines.extend(step_lines(change));
     lines
+}
+
+/// How the season stands beside others, where that could be all there is.
+fn season_line(change: &Change) -> Option<String> {
+    if change.season_open {
+        return Some(
+            "How seasons differ is not known, and one that is poor as a whole would look the same.".to_owned(),
+        );
+    }
+    let p = change.season_p?;
+    let shown = if p > DECIDES { "no worse than seasons may be" } else { "worse than seasons are" };
+    Some(format!("As one season among those of the baseline it is {shown} ({}).", p_value(p)))
 }
 
 /// Levels that stand below the others, each with those that would explain it as well.
@@ -201,8 +237,11 @@ fn standing_lines(change: &Change) -> Vec<String> {
         } else {
             format!("; from {} it cannot be told apart", others.join(" or "))
         };
+        let own = one.change - one.beside_others;
+        let also =
+            if own < 0.0 && !one.carries() { format!(", which lost {} themselves", trees(own)) } else { String::new() };
         lines.push(format!(
-            "{} stands {} trees per 100 below the others ({}){apart}.",
+            "{} stands {} trees per 100 below the others{also} ({}){apart}.",
             capital(&name),
             trees(one.beside_others),
             p_value(one.p)

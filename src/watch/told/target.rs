@@ -131,10 +131,10 @@ fn details(found: &AgainstTarget) -> Vec<String> {
         format!("{} without seasons: how they differ is not known, and would make P larger.", p_value(found.p))
     } else {
         format!(
-            "{}, heeding how batches, weeks and seasons differ; how seasons differ is known from {} of them, which leaves {:.0} degrees of freedom.",
+            "{}, heeding how batches, weeks and seasons differ; how seasons differ is known from {} of them ({} degrees of freedom in all).",
             p_value(found.p),
             found.n_seasons,
-            found.df
+            if found.df < 100.0 { format!("{:.0}", found.df) } else { "more than 100".to_owned() }
         )
     });
     lines

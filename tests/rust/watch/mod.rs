@@ -1,6 +1,7 @@
 //! A crop under watch.
 
 mod baselines;
+mod few_seasons;
 mod loading;
 mod run_lengths;
 mod shares;
