@@ -37,6 +37,8 @@ pub(super) struct Data {
 pub(super) struct Fitted {
     pub(super) coefficients: Vec<f64>,
     pub(super) spreads: Spreads,
+    /// The least correlation that was looked at: above 0 where clusters of very many plants would tell a shift more finely than tables do.
+    pub(super) least: f64,
     /// Covariance of the coefficients, row after row; 0 for columns that others make.
     pub(super) covariance: Vec<Vec<f64>>,
     pub(super) converged: bool,
@@ -59,6 +61,7 @@ pub(super) fn fit(data: &Data, control: &Control) -> Result<Fitted> {
     if let Some(common) = beta.first_mut() {
         *common = ((alive + 0.5) / (started - alive + 0.5)).ln();
     }
+    let least = least_correlation(data, alive / started.max(1.0));
     let (mut rounds, mut converged) = (0, false);
     while rounds < MOST_ROUNDS && !converged {
         control.step()?;
@@ -69,7 +72,7 @@ pub(super) fn fit(data: &Data, control: &Control) -> Result<Fitted> {
             converged = true;
             continue;
         }
-        let next = layers(data, &beta, &spreads, control)?;
+        let next = layers(data, &beta, &spreads, least, control)?;
         let change = (next.batch - spreads.batch).abs()
             + (next.week_in_place - spreads.week_in_place).abs()
             + (next.week - spreads.week).abs();
@@ -78,7 +81,32 @@ pub(super) fn fit(data: &Data, control: &Control) -> Result<Fitted> {
     }
     rates(data, &mut beta, &spreads);
     let told = information(data, &beta, &spreads);
-    Ok(Fitted { coefficients: beta, spreads, covariance: inverse(&told, &data.kept), converged })
+    Ok(Fitted { coefficients: beta, spreads, least, covariance: inverse(&told, &data.kept), converged })
+}
+
+/// What a cluster may tell of its shift at most: a standard error of 0.04, two thirds of the distance of nodes, at which sums over nodes are still the
+/// integral to 0.1 %.
+const MOST_TOLD: f64 = 600.0;
+const HALVINGS: usize = 50;
+
+/// The least correlation at which no cluster tells more than that; 0 unless one has thousands of plants.
+fn least_correlation(data: &Data, rate: f64) -> f64 {
+    let told = |cluster: &[usize], rho: f64| -> f64 {
+        let sizes = cluster.iter().filter_map(|batch| data.counts.get(*batch)).map(|(started, _)| *started);
+        sizes.map(|n| n * rate * (1.0 - rate) / (1.0 + (n - 1.0) * rho)).sum()
+    };
+    let one = |cluster: &Vec<usize>| {
+        if told(cluster, 0.0) <= MOST_TOLD {
+            return 0.0;
+        }
+        let (mut low, mut high) = (0.0, LARGEST_CORRELATION);
+        for _ in 0..HALVINGS {
+            let middle = f64::midpoint(low, high);
+            if told(cluster, middle) > MOST_TOLD { low = middle } else { high = middle }
+        }
+        high
+    };
+    data.clusters.iter().map(one).fold(0.0, f64::max)
 }
 
 fn logit(row: &Row, beta: &[f64]) -> f64 {
@@ -303,7 +331,7 @@ fn ln_adjusted(data: &Data, beta: &[f64], weeks: &[Along], spreads: &Spreads) ->
 ///
 /// # References
 /// Cox and Reid 1987, Journal of the Royal Statistical Society B 49:1-39.
-fn layers(data: &Data, beta: &[f64], from: &Spreads, control: &Control) -> Result<Spreads> {
+fn layers(data: &Data, beta: &[f64], from: &Spreads, least: f64, control: &Control) -> Result<Spreads> {
     let counted = counted(data, beta);
     let mut best = *from;
     let along = |spreads: &Spreads, tables: &[Along]| {
@@ -311,10 +339,10 @@ fn layers(data: &Data, beta: &[f64], from: &Spreads, control: &Control) -> Resul
     };
     control.step()?;
     let at_rho = |rho: f64| {
-        let spreads = Spreads { batch: rho, ..best };
-        along(&spreads, &tables(&counted, correlated(rho)))
+        let spreads = Spreads { batch: rho.max(least), ..best };
+        along(&spreads, &tables(&counted, correlated(spreads.batch)))
     };
-    best.batch = largest(at_rho, best.batch, LARGEST_CORRELATION);
+    best.batch = largest(at_rho, best.batch, LARGEST_CORRELATION).max(least);
     let own = tables(&counted, correlated(best.batch));
     control.step()?;
     let at_place = |width: f64| along(&Spreads { week_in_place: width, ..best }, &own);

@@ -110,6 +110,7 @@ impl Baseline {
             spreads: fitted.spreads,
             season_spread: None,
             season_within: None,
+            least_correlation: fitted.least,
             striking: None,
             days: days(|batch| batch.read),
             n_batches: batches.len() as u64,

@@ -48,6 +48,9 @@ pub struct Baseline {
     /// Days after setting at which its batches were judged.
     #[serde(default)]
     pub reading_age: Option<i32>,
+    /// The least correlation within batches that was looked at; above 0 only where set weeks of a place hold thousands of plants.
+    #[serde(default)]
+    pub least_correlation: f64,
     /// What was striking within it when it was made: where and since when fewer survived.
     #[serde(default)]
     pub striking: Option<String>,

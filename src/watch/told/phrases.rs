@@ -96,6 +96,14 @@ pub(super) fn baseline_notes(baseline: &Baseline) -> Vec<Note> {
         );
         notes.push(Note::new("inseparable", text));
     }
+    if baseline.least_correlation > 0.0 && baseline.spreads.batch <= baseline.least_correlation {
+        let text = format!(
+            "Set weeks hold thousands of plants in one place. Batches are taken to differ by {:.1} trees per 100 at least (a correlation of {:.4}): smaller differences than that cannot be told from those of weeks.",
+            100.0 * (baseline.usual() * (1.0 - baseline.usual()) * baseline.least_correlation).sqrt(),
+            baseline.least_correlation
+        );
+        notes.push(Note::new("very_large_batches", text));
+    }
     if let Some(striking) = &baseline.striking {
         let text = format!(
             "The baseline itself seems to hold a drop, {striking}: what is usual is then set too low. Leave that stretch out, or end the baseline before it."
