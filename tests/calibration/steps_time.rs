@@ -23,8 +23,10 @@ struct Trial {
     every: u64,
     /// The share of trays that are followed for half the time only.
     young: f64,
-    /// Standard deviation of blocks, each with a tray of either level; 0 without blocks.
+    /// Standard deviation of blocks; 0 without blocks.
     blocks: f64,
+    /// Trays of either level in a block.
+    per_block: usize,
     /// The share of visits that a tray misses.
     missed: f64,
     ratio: f64,
@@ -40,6 +42,7 @@ const USUAL: Trial = Trial {
     every: 7,
     young: 0.0,
     blocks: 0.0,
+    per_block: 1,
     missed: 0.0,
     ratio: 1.0,
 };
@@ -60,6 +63,7 @@ fn trials() -> Vec<Trial> {
         Trial { name: "6 trays of 20, visits every 3 days", every: 3, ..USUAL },
         Trial { name: "6 trays of 20, a fifth of visits missed", missed: 0.2, ..USUAL },
         Trial { name: "8 blocks of a tray each, SD 0.5", trays: 8, blocks: 0.5, ..USUAL },
+        Trial { name: "4 blocks of two trays each, SD 0.5", trays: 8, blocks: 0.5, per_block: 2, ..USUAL },
         Trial { name: "6 trays of 20, rates 1 to 1.7", ratio: 1.7, ..USUAL },
     ]
 }
@@ -120,13 +124,14 @@ impl Trial {
         let mut trays = Vec::new();
         let blocks: Vec<f64> = (0..self.trays).map(|_| self.blocks * rng::deviate(random)).collect();
         for side in 0..2 {
-            for (at, block) in blocks.iter().enumerate() {
+            for at in 0..self.trays {
+                let block = blocks[at / self.per_block];
                 trays.push(VisitTray {
                     name: format!("{side}-{at}"),
                     levels: vec![side.to_string()],
-                    block: if self.blocks > 0.0 { at.to_string() } else { String::new() },
+                    block: if self.blocks > 0.0 { (at / self.per_block).to_string() } else { String::new() },
                     started: self.plants,
-                    histories: self.tray(side, *block, &days, random),
+                    histories: self.tray(side, block, &days, random),
                 });
             }
         }

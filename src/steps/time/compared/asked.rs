@@ -1,7 +1,7 @@
 //! The pairs that are compared, and their P values together.
 
 use super::numbers::{TimesCompared, TimesOptions};
-use super::pair::Sides;
+use super::sides::Sides;
 use crate::control::Control;
 use crate::effects::{Adjustment, adjusted_p};
 use crate::error::{Result, StepsError};

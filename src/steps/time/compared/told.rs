@@ -1,7 +1,7 @@
 //! Levels compared over time, in words.
 
 use super::asked::asked;
-use super::numbers::{TimesCompared, TimesOptions, TimesPair};
+use super::numbers::{RateNumbers, TimesCompared, TimesOptions, TimesPair};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::error::Result;
@@ -120,7 +120,7 @@ impl Told<'_> {
         let Some(pair) = self.found.pairs.iter().min_by(order) else { return "Nothing is compared.".to_owned() };
         let tails: Vec<String> = if self.shown(pair) {
             let others = self.found.pairs.iter().filter(|other| self.shown(other) && *other != pair).count();
-            (others > 0).then(|| format!("; {} more differ", others)).into_iter().collect()
+            (others > 0).then(|| format!("; {others} more differ")).into_iter().collect()
         } else {
             let others = self.found.pairs.len().saturating_sub(1);
             (others > 0).then(|| format!("; nor for {others} more")).into_iter().collect()
@@ -200,8 +200,8 @@ impl Told<'_> {
                 TimeEvent::Rooted => ("rooting", "dying before roots"),
                 TimeEvent::Dead => ("dying", "rooting"),
             };
-            lines.extend(rate_line(own, &second, &first, &pair.rate));
-            lines.extend(pair.other_rate.value.and_then(|_| rate_line(other, &second, &first, &pair.other_rate)));
+            lines.push(rate_line(own, &second, &first, &pair.rate));
+            lines.extend(pair.other_rate.value.map(|_| rate_line(other, &second, &first, &pair.other_rate)));
             lines.push(second_opinion(pair));
         }
         lines
@@ -213,19 +213,19 @@ fn times(ratio: f64) -> String {
     if ratio >= 9.95 { format!("{ratio:.0}") } else { format!("{ratio:.1}") }
 }
 
-fn rate_line(of: &str, second: &str, first: &str, rate: &super::numbers::RateNumbers) -> Option<String> {
+fn rate_line(of: &str, second: &str, first: &str, rate: &RateNumbers) -> String {
     let Some(value) = rate.value else {
-        return Some(format!(
+        return format!(
             "Rates of {of} cannot be set against each other: one level shows none of it, or shows it at once in all."
-        ));
+        );
     };
     let limits = rate.low.zip(rate.high).map(|(low, high)| format!(" ({} to {})", number(low), number(high)));
-    Some(format!(
+    format!(
         "Of those still waiting, {second} has {} times the rate of {of} of {first}{}{}.",
         number(value),
         limits.unwrap_or_default(),
         rate.p.map(|p| format!(", {} by the model", p_value(p))).unwrap_or_default()
-    ))
+    )
 }
 
 /// What dealing trays anew says.
@@ -281,7 +281,7 @@ fn notes(found: &TimesCompared, visits: &Visits) -> Vec<Note> {
 fn methods(found: &TimesCompared) -> String {
     let event = happened(found.event);
     let test = if found.trays {
-        "Each tray's score is what it shows more than the common pace of its place gives it (log-rank). The P value is from dealing trays to levels anew within places. Limits of the ratio come from leaving out trays of each level, by t, and are never narrower than plants alone would have them."
+        "Each tray's score is what it shows more than the common pace of its place gives it (log-rank). The P value is from dealing trays to levels anew within places. Limits come from leaving out trays, or whole places where a level has a single tray in some. They go by t and are never narrower than those of plants alone."
     } else {
         "The P value is that of the log-rank test on plants. Limits of the ratio are those of the model."
     };

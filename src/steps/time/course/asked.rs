@@ -55,7 +55,7 @@ fn level_course(visits: &Visits, level: String, trays: &[&VisitTray], options: &
     let histories: Vec<&[History]> = trays.iter().map(|tray| tray.histories.as_slice()).collect();
     let followed = Followed::of(&histories, visits.days().len(), named);
     let (ending, other) = (options.event.ending(), options.event.other());
-    let limits = followed.limits(ending, options.confidence, named, None);
+    let limits = followed.limits(named.then_some(histories.as_slice()), ending, options.confidence);
     let rows = visits.days().iter().zip(&followed.table).zip(&followed.shares).zip(&limits);
     let rows: Vec<ShareBy> = rows
         .map(|(((day, cell), share), limits)| ShareBy {

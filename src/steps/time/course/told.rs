@@ -195,7 +195,7 @@ fn notes(found: &TimeCourse, visits: &Visits) -> Vec<Note> {
 
 fn methods(found: &TimeCourse) -> String {
     let limits = if found.levels.iter().any(|level| level.n_units.is_some()) {
-        "Limits are Wilson's on effective plants. These follow from leaving out one tray after the other, and are never more than plants that stand alone. Critical values are those of t on trays less one."
+        "Limits are Wilson's on effective plants, from leaving out one tray after the other, by t on trays less one. They are never narrower than those of plants that stand alone."
     } else {
         "Limits are Wilson's on the plants that would say as much were all followed to the end."
     };

@@ -204,12 +204,15 @@ fn misses(readings: &[super::readings::Reading], days: &[u64], visit: &impl Fn(u
     read < last.min(days.len())
 }
 
+/// Plants by their history.
+type Counted = BTreeMap<(usize, usize, Ending), u64>;
+
 fn of_plants(texts: &Texts, options: &VisitsOptions, notes: &mut Vec<Note>) -> Found {
     let (plants, issues) = plants(texts, options);
     let days = plants.iter().flat_map(|plant| [plant.after, plant.by]).collect();
     let (shown, number) = visits(days, options.same_visit, notes);
     let visit = |day: u64| number.get(&day).copied().unwrap_or_default();
-    let mut trays: BTreeMap<(String, Vec<String>, String), BTreeMap<(usize, usize, Ending), u64>> = BTreeMap::new();
+    let mut trays: BTreeMap<(String, Vec<String>, String), Counted> = BTreeMap::new();
     for Plant { after, by, ending, labels } in plants {
         let (mut after, by) = (visit(after), visit(by));
         if ending != Ending::Waiting && after == by {

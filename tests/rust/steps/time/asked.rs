@@ -1,7 +1,9 @@
 //! What visits are asked, with trays: symmetry, floors, ends, words.
 
+use rootling::Count;
 use rootling::control::Control;
 use rootling::error::Error;
+use rootling::rates::{IntervalMethod, interval};
 use rootling::steps::{CourseOptions, TimeEvent, TimesOptions, VisitTray};
 
 use super::{remissions, tray, visits};
@@ -65,7 +67,7 @@ fn limits_are_never_narrower_than_those_of_plants() {
     };
     let found = visits(alike(8)).over_time(&CourseOptions::default()).unwrap().numbers;
     let end = found.levels[0].visits[1];
-    let plants = rootling::rates::interval(80, 160, rootling::rates::IntervalMethod::Wilson, 0.95).unwrap();
+    let plants = interval(Count::new(80, 160).unwrap(), IntervalMethod::Wilson, 0.95).unwrap();
     assert!(end.low.unwrap() <= plants.low && end.high.unwrap() >= plants.high, "{end:?}");
     // Trays that differ widen them.
     let mut apart = alike(8);
