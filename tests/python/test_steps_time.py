@@ -103,7 +103,7 @@ def test_what_is_said() -> None:
     assert found.pairs[0].p == pytest.approx(2 / 70, rel=1e-12)
     course = visits.over_time("strength")
     assert [level.half.by for level in course.levels] == [None, 42, 28]
-    assert course.sentence.startswith("Strength 5000: half rooted between day 21 and day 28 (limits day"), course.sentence
+    assert course.sentence.startswith("Strength 5000: half rooted between day 21 and day 28 (limits"), course.sentence
     three = visits.compare_times("strength")
     assert [(pair.first, pair.second) for pair in three.pairs] == [("0", "2500"), ("0", "5000")]
     assert all(pair.p_adjusted >= pair.p for pair in three.pairs)

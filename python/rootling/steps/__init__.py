@@ -25,7 +25,15 @@ from rootling.steps.change import yield_change
 from rootling.steps.load import load
 from rootling.steps.load_visits import visits
 from rootling.steps.readers import agreement
-from rootling.steps.results import Agreement, EarlySign, StartNumbers, StepYields, TimeCourse, TimesCompared, YieldChange
+from rootling.steps.results import (
+    Agreement,
+    EarlySign,
+    StartNumbers,
+    StepYields,
+    TimeCourse,
+    TimesCompared,
+    YieldChange,
+)
 from rootling.steps.sign import early_sign
 from rootling.steps.times import Visits
 

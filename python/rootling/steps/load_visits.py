@@ -65,7 +65,7 @@ def visits(
     block : str, optional
         Column of the block in which a tray stands: levels are compared within blocks.
     same_visit : int
-        Days by which visits may lie apart that count as one, by its last day: for trays that were set on different days.
+        Days by which visits may lie apart that count as one, by its last day, for trays set on different days.
     sheet, header_row, encoding
         Of a file: its sheet, the row of its names, how its letters are written.
     leave_out : list of int

@@ -106,10 +106,7 @@ def main():
         plain = survdiff(time, (status == 1).astype(int), group)
         strata = survdiff(time, (status == 1).astype(int), group, strata=stratum)
         second = stats.logrank(
-            *(
-                stats.CensoredData.right_censored(time[group == one], status[group == one] != 1)
-                for one in (0, 1)
-            )
+            *(stats.CensoredData.right_censored(time[group == one], status[group == one] != 1) for one in (0, 1))
         )
         worst["logrank"] = max(worst["logrank"], float(abs(second.statistic**2 / plain[0] - 1)))
         gone = stats.ecdf(stats.CensoredData.right_censored(time, status == 0)).sf
