@@ -102,8 +102,8 @@ def test_what_is_said() -> None:
     # 8 trays in two fours: 2 of 70 ways.
     assert found.pairs[0].p == pytest.approx(2 / 70, rel=1e-12)
     course = visits.over_time("strength")
-    assert [level.half.by for level in course.levels] == [None, 42, 28]
-    assert course.sentence.startswith("Strength 5000: half rooted between day 21 and day 28 (limits"), course.sentence
+    assert [level.half.by for level in course.levels] == [None, 42, 21]
+    assert course.sentence.startswith("Strength 5000: half rooted between day 14 and day 21 (limits"), course.sentence
     three = visits.compare_times("strength")
     assert [(pair.first, pair.second) for pair in three.pairs] == [("0", "2500"), ("0", "5000")]
     assert all(pair.p_adjusted >= pair.p for pair in three.pairs)

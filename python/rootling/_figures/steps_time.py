@@ -33,6 +33,8 @@ def time_course(result: Result) -> Figure:
         if known and len(result.levels) <= BANDS:
             lows, highs = [100 * visit.low for visit in known], [100 * visit.high for visit in known]
             axes.fill_between([visit.day for visit in known], lows, highs, step="post", color=colour, alpha=0.15, lw=0)
+            # The limits of the last visit have no step of their own.
+            axes.plot([known[-1].day] * 2, [lows[-1], highs[-1]], color=colour, linewidth=1.6)
         if result.deaths or result.event == "dead":
             others = [0.0, *(100 * visit.other for visit in level.visits)]
             axes.step(days, others, where="post", color=colour, linewidth=1.4, linestyle=":")

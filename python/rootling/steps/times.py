@@ -203,7 +203,7 @@ class Visits:
         (0.4, 0.333)
         """
         levels = {"first": first, "second": second, "against": against}
-        options = {name: None if level is None else spelled(level) for name, level in levels.items()}
+        options: dict[str, Any] = {name: None if one is None else spelled(one) for name, one in levels.items()}
         options |= {"event": event, "day": day, "confidence": confidence, "draws": draws, "seed": seed}
         return TimesCompared(self._core.compare_times(treatment, options, progress))
 

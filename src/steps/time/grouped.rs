@@ -2,8 +2,7 @@
 
 use std::sync::Arc;
 
-use super::histories::Ending;
-use super::table::Cell;
+use super::table::{Cell, Ending};
 use crate::control::Control;
 use crate::error::{Error, Result};
 use crate::math::design::{Block, Codes, Columns};

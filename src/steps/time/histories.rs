@@ -4,18 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::table::Cell;
-
-/// What became of plants.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-pub enum Ending {
-    /// They rooted.
-    Rooted,
-    /// They died before they rooted.
-    Dead,
-    /// They were followed no further, alive and without roots.
-    Waiting,
-}
+use super::table::{Cell, Ending};
 
 /// So many plants with one history. Visits are numbered from 1 in the order of their days; 0 is the day of setting.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -48,6 +37,8 @@ pub(super) struct Tally {
     spans: BTreeMap<(usize, usize, Ending), f64>,
 }
 
+/// Fewer plants than this are none.
+const ROUNDING: f64 = 1e-9;
 /// Steps of the search for where ends over missed visits lie, and when it stops.
 const STEPS: usize = 1000;
 const SETTLED: f64 = 1e-10;
@@ -127,7 +118,9 @@ impl Tally {
         let mut at_risk = 0.0;
         for (cell, last) in cells.iter_mut().zip(&last).rev() {
             at_risk += last;
-            cell.at_risk = at_risk;
+            // What is left where trays were taken out and put back is rounding.
+            let kept = |count: f64| if count > ROUNDING { count } else { 0.0 };
+            *cell = Cell { at_risk: kept(at_risk), rooted: kept(cell.rooted), dead: kept(cell.dead) };
         }
         cells
     }

@@ -1,7 +1,6 @@
 //! The share to which each of two things has happened by each visit, where the one rules out the other.
 
-use super::histories::Ending;
-use super::table::Cell;
+use super::table::{Cell, Ending};
 
 /// Shares of all that were started, by a visit.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -1,8 +1,8 @@
 //! What is known of shares, from trays left out one by one; never more than plants alone would tell.
 
-use super::histories::{Ending, History, Tally};
+use super::histories::{History, Tally};
 use super::incidence::{Incidence, incidence, incidence_variance};
-use super::table::Cell;
+use super::table::{Cell, Ending};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::wilson;
 use crate::steps::without_one::standard_error;

@@ -1,7 +1,6 @@
 //! Which of two groups is sooner: what was seen and what one common pace would have given, by visit.
 
-use super::histories::Ending;
-use super::table::Cell;
+use super::table::{Cell, Ending};
 use crate::math::distributions::chi_squared;
 
 /// The log-rank test of two groups of plants that stand alone.

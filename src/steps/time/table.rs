@@ -1,6 +1,17 @@
 //! Plants at risk between two visits, and what became of them: one trinomial per cell.
 
-use super::histories::Ending;
+use serde::Serialize;
+
+/// What became of plants.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+pub enum Ending {
+    /// They rooted.
+    Rooted,
+    /// They died before they rooted.
+    Dead,
+    /// They were followed no further, alive and without roots.
+    Waiting,
+}
 
 /// What happened between a visit and the one before.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

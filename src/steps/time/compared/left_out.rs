@@ -7,8 +7,9 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::steps::time::grouped::fitted;
 use crate::steps::time::held::VisitTray;
-use crate::steps::time::histories::{Ending, Tally};
+use crate::steps::time::histories::Tally;
 use crate::steps::time::incidence::incidence;
+use crate::steps::time::table::Ending;
 
 /// Most units of a class that are left out: what more would add is below a tenth of the standard error.
 const MOST: usize = 60;
@@ -22,7 +23,8 @@ type Placed<'a> = (usize, usize, &'a VisitTray);
 struct Unit<'a> {
     /// Units of one class vary about their own mean.
     class: usize,
-    trays: Vec<Placed<'a>>,
+    /// Trays by how often they are added: -1 where they are left out; others of a place stand in for them there.
+    trays: Vec<(Placed<'a>, f64)>,
 }
 
 /// The variance of a number, and its degrees of freedom.
@@ -57,17 +59,17 @@ impl<'a> LeftOut<'a> {
         let mut shares = Vec::new();
         for unit in &units {
             let all = |whole: &mut [Tally; 2], times: f64| {
-                for (_, side, tray) in &unit.trays {
-                    whole.get_mut(*side).into_iter().for_each(|tally| tally.add(&tray.histories, times));
+                for ((_, side, tray), weight) in &unit.trays {
+                    whole.get_mut(*side).into_iter().for_each(|tally| tally.add(&tray.histories, times * weight));
                 }
             };
-            all(&mut whole, -1.0);
+            all(&mut whole, 1.0);
             shares.push(
                 whole
                     .each_ref()
                     .map(|tally| incidence(&tally.table()).iter().map(|now| now.of(ending)).collect::<Vec<f64>>()),
             );
-            all(&mut whole, 1.0);
+            all(&mut whole, -1.0);
         }
         Self { sides, units, shares }
     }
@@ -99,19 +101,19 @@ impl<'a> LeftOut<'a> {
         for unit in &self.units {
             control.step()?;
             let mut less = tables.to_vec();
-            for (place, side, tray) in &unit.trays {
+            for ((place, side, tray), weight) in &unit.trays {
                 let tally = tallies.get_mut(*place).and_then(|sides| sides.get_mut(*side));
-                tally.into_iter().for_each(|tally| tally.add(&tray.histories, -1.0));
+                tally.into_iter().for_each(|tally| tally.add(&tray.histories, *weight));
             }
-            for (place, side, _) in &unit.trays {
+            for ((place, side, _), _) in &unit.trays {
                 let table = less.get_mut(*place).and_then(|sides| sides.get_mut(*side));
                 if let (Some(table), Some(tally)) = (table, tallies.get(*place).and_then(|sides| sides.get(*side))) {
                     *table = tally.table();
                 }
             }
-            for (place, side, tray) in &unit.trays {
+            for ((place, side, tray), weight) in &unit.trays {
                 let tally = tallies.get_mut(*place).and_then(|sides| sides.get_mut(*side));
-                tally.into_iter().for_each(|tally| tally.add(&tray.histories, 1.0));
+                tally.into_iter().for_each(|tally| tally.add(&tray.histories, -weight));
             }
             let Some(found) = fitted(&less, ending, Some(start), control)? else { return Ok(None) };
             logs.push(found.log);
@@ -163,15 +165,25 @@ fn units<'a>(sides: &'a Sides<'a>) -> Vec<Unit<'a>> {
         }
         last = Some(place);
     }
-    let dealt = |(class, units): (usize, Vec<Vec<_>>)| {
-        let groups = units.len().min(MOST);
-        let mut made: Vec<Unit<'a>> = (0..groups).map(|_| Unit { class, trays: Vec::new() }).collect();
-        for (at, unit) in units.into_iter().enumerate() {
-            made.get_mut(at % groups.max(1)).into_iter().for_each(|group| group.trays.extend(unit.iter().copied()));
-        }
-        made
+    classes.into_iter().flat_map(|(class, units)| dealt(class, units, apart && !whole)).collect()
+}
+
+/// The units of a class, of many in groups; in a place of its own (`apart`) those that stay stand in for those left out, so that the place
+/// keeps its weight.
+fn dealt<'a>(class: usize, units: Vec<Vec<Placed<'a>>>, apart: bool) -> Vec<Unit<'a>> {
+    let groups = units.len().min(MOST).max(1);
+    let all: f64 = units.len() as f64;
+    let group = |group: usize| {
+        let own = units.iter().skip(group).step_by(groups).count() as f64;
+        let stay = if apart && all > own { own / (all - own) } else { 0.0 };
+        let weighted = |(at, unit): (usize, &Vec<Placed<'a>>)| {
+            let weight = if at % groups == group { -1.0 } else { stay };
+            unit.iter().map(|placed| (*placed, weight)).collect::<Vec<_>>()
+        };
+        let trays = units.iter().enumerate().flat_map(weighted).filter(|(_, weight)| *weight != 0.0);
+        Unit { class, trays: trays.collect() }
     };
-    classes.into_iter().flat_map(dealt).collect()
+    (0..groups).map(group).collect()
 }
 
 fn sum(parts: &[(f64, f64)]) -> f64 {

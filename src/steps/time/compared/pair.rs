@@ -8,9 +8,10 @@ use crate::control::Control;
 use crate::error::{Result, StepsError};
 use crate::math::distributions::{normal, student_t};
 use crate::steps::time::grouped::fitted;
-use crate::steps::time::histories::{Ending, Tally};
+use crate::steps::time::histories::Tally;
 use crate::steps::time::limits::{Limits, Units, difference};
 use crate::steps::time::log_rank::log_rank;
+use crate::steps::time::table::Ending;
 
 /// What dealing trays anew says.
 #[derive(Debug, Clone, Copy, Default)]

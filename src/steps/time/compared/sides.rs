@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use crate::compare::Stratum;
 use crate::error::{Result, StepsError};
 use crate::steps::time::held::{VisitTray, Visits};
-use crate::steps::time::histories::{Ending, History, Tally};
+use crate::steps::time::histories::{History, Tally};
 use crate::steps::time::limits::Followed;
 use crate::steps::time::log_rank::tray_score;
-use crate::steps::time::table::Cell;
+use crate::steps::time::table::{Cell, Ending};
 
 /// Trays of two levels in one place.
 pub(super) type Trays<'a> = [Vec<&'a VisitTray>; 2];

@@ -134,16 +134,7 @@ impl Told<'_> {
         let (better, worse) = (self.said.level(turned.better), self.said.short(turned.worse));
         let (day, what) = (pair.day, happened(self.found.event));
         if !self.shown(pair) {
-            let open = turned.limits.map(|(low, high)| {
-                format!("by day {day} {} {what} of 100 remain possible", limits_read((low, high), trees_out))
-            });
-            let open = open.unwrap_or_else(|| format!("by day {day} limits stand open"));
-            let start = if pair.smallest_p > 1.0 - self.found.confidence {
-                format!("Too few trays to tell {better} from {worse}")
-            } else {
-                format!("No difference in time shown between {better} and {worse}")
-            };
-            return format!("{start}: {open}");
+            return self.open(pair, &turned);
         }
         let rate = turned.rate.map(|rate| format!(", at {} times the rate", times(rate))).unwrap_or_default();
         let verb = if turned.agreed { "Use" } else { "Leaning to" };
@@ -182,6 +173,33 @@ impl Told<'_> {
         }
     }
 
+    /// What is said of a pair of which no difference is shown.
+    fn open(&self, pair: &TimesPair, turned: &Turned<'_>) -> String {
+        let (better, worse) = (self.said.level(turned.better), self.said.short(turned.worse));
+        let (day, what) = (pair.day, happened(self.found.event));
+        let start = if out_of_reach(self.found, pair) {
+            format!("Too few trays to tell {better} from {worse}")
+        } else {
+            format!("No difference in time shown between {better} and {worse}")
+        };
+        let Some((low, high)) = turned.limits else {
+            return format!("{start}: by day {day} limits stand open");
+        };
+        if low > 0.0 && !out_of_reach(self.found, pair) {
+            let more = if self.found.event == TimeEvent::Rooted { "more" } else { "fewer" };
+            let (gain, low, high) = (trees_out(turned.gain), trees_out(low), trees_out(high));
+            return format!(
+                "Borderline: {better} may have {gain} {more} of 100 {what} by day {day} than {worse} ({low} to {high})"
+            );
+        }
+        let more = match (low > 0.0, high < 0.0) {
+            (true, _) => " more",
+            (_, true) => " fewer",
+            _ => "",
+        };
+        format!("{start}: by day {day} {}{more} of 100 {what} remain possible", limits_read((low, high), trees_out))
+    }
+
     fn details(&self) -> Vec<String> {
         let what = happened(self.found.event);
         let mut lines = Vec::new();
@@ -206,6 +224,11 @@ impl Told<'_> {
         }
         lines
     }
+}
+
+/// True where no outcome of a pair could reach what is called shown, all pairs together.
+fn out_of_reach(found: &TimesCompared, pair: &TimesPair) -> bool {
+    pair.smallest_p * found.pairs.len() as f64 > 1.0 - found.confidence
 }
 
 /// A ratio as a decision says it.
@@ -248,12 +271,13 @@ fn notes(found: &TimesCompared, visits: &Visits) -> Vec<Note> {
     } else if found.pairs.iter().any(|pair| pair.n_first.min(pair.n_second) < 4) {
         notes.push(cautions::few_trays());
     }
-    if let Some(pair) = found.pairs.iter().find(|pair| pair.smallest_p > 1.0 - found.confidence) {
+    if let Some(pair) = found.pairs.iter().find(|pair| out_of_reach(found, pair)) {
         notes.push(Note::new(
             "p_out_of_reach",
             format!(
-                "With these trays no outcome could give a P value below {}; more trays are needed for a claim.",
-                number(pair.smallest_p)
+                "With these trays no outcome could give a P value below {}{}; more trays are needed for a claim.",
+                number((pair.smallest_p * found.pairs.len() as f64).min(1.0)),
+                if found.pairs.len() > 1 { ", all pairs together" } else { "" }
             ),
         ));
     }

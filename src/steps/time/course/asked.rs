@@ -1,13 +1,15 @@
 //! Shares over time of each level, with limits.
 
+use std::collections::BTreeMap;
+
 use super::numbers::{CourseOptions, HalfBy, LevelCourse, ShareBy, TimeCourse, TimeEvent};
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::steps::time::held::{VisitTray, Visits};
-use crate::steps::time::histories::{Ending, History};
+use crate::steps::time::histories::History;
 use crate::steps::time::incidence::incidence;
 use crate::steps::time::limits::{Followed, Limits};
-use crate::steps::time::table::Cell;
+use crate::steps::time::table::{Cell, Ending};
 
 impl TimeEvent {
     pub(in crate::steps::time) fn ending(self) -> Ending {
@@ -54,8 +56,13 @@ fn level_course(visits: &Visits, level: String, trays: &[&VisitTray], options: &
     let named = visits.columns().trays;
     let histories: Vec<&[History]> = trays.iter().map(|tray| tray.histories.as_slice()).collect();
     let followed = Followed::of(&histories, visits.days().len(), named);
+    let blocks = by_block(trays);
+    let units: Vec<&[History]> = match blocks.len() >= BLOCKS {
+        true => blocks.iter().map(Vec::as_slice).collect(),
+        false => histories.clone(),
+    };
     let (ending, other) = (options.event.ending(), options.event.other());
-    let limits = followed.limits(named.then_some(histories.as_slice()), ending, options.confidence);
+    let limits = followed.limits(named.then_some(units.as_slice()), ending, options.confidence);
     let rows = visits.days().iter().zip(&followed.table).zip(&followed.shares).zip(&limits);
     let rows: Vec<ShareBy> = rows
         .map(|(((day, cell), share), limits)| ShareBy {
@@ -81,6 +88,16 @@ fn level_course(visits: &Visits, level: String, trays: &[&VisitTray], options: &
         if_others_waited: alone(&followed.table, ending),
         visits: rows,
     }
+}
+
+/// Blocks from which on they are what is left out: trays of one block share its luck.
+pub(super) const BLOCKS: usize = 4;
+
+/// What is known of the plants of each block.
+fn by_block(trays: &[&VisitTray]) -> Vec<Vec<History>> {
+    let mut blocks: BTreeMap<&str, Vec<History>> = BTreeMap::new();
+    trays.iter().for_each(|tray| blocks.entry(&tray.block).or_default().extend(&tray.histories));
+    blocks.into_values().collect()
 }
 
 /// The product-limit share in which the other ending counts as lost from sight.

@@ -1,6 +1,8 @@
 //! Shares over time in words.
 
-use super::asked::asked;
+use std::collections::BTreeSet;
+
+use super::asked::{BLOCKS, asked};
 use super::numbers::{CourseOptions, HalfBy, LevelCourse, TimeCourse, TimeEvent};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
@@ -163,7 +165,7 @@ fn details(found: &TimeCourse) -> Vec<String> {
                 format!("{name}: less than half {what} by day {}{limits}.", end.day)
             }
         });
-        if level.if_others_waited - end.value >= 0.01 {
+        if found.event == TimeEvent::Rooted && level.if_others_waited - end.value >= 0.01 {
             lines.push(format!(
                 "{name}: were the {other} taken to wait on like the others, it would say {} of 100 {what}, more than are.",
                 points(level.if_others_waited)
@@ -186,6 +188,13 @@ fn notes(found: &TimeCourse, visits: &Visits) -> Vec<Note> {
             "Where fewer than two trays of a level are followed nothing is known of how trays differ, so limits stand open.",
         ));
     }
+    let blocks: BTreeSet<&str> = visits.trays().iter().map(|tray| tray.block.as_str()).collect();
+    if (2..BLOCKS).contains(&blocks.len()) {
+        notes.push(Note::new(
+            "few_blocks",
+            "With fewer than four blocks limits hold for these blocks: how further blocks would differ is not in them.",
+        ));
+    }
     notes.push(Note::new(
         "between_visits",
         "Nobody saw the day itself: a plant rooted between the visit at which it was seen and the one before, so times are told between visits.",
@@ -195,7 +204,7 @@ fn notes(found: &TimeCourse, visits: &Visits) -> Vec<Note> {
 
 fn methods(found: &TimeCourse) -> String {
     let limits = if found.levels.iter().any(|level| level.n_units.is_some()) {
-        "Limits are Wilson's on effective plants, from leaving out one tray after the other, by t on trays less one. They are never narrower than those of plants that stand alone."
+        "Limits are Wilson's on effective plants, from leaving out one tray after the other (one block of four or more), by t on their number less one. They are never narrower than those of plants that stand alone."
     } else {
         "Limits are Wilson's on the plants that would say as much were all followed to the end."
     };

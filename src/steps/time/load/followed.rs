@@ -7,7 +7,8 @@ use super::options::VisitsOptions;
 use super::readings::Reading;
 use crate::error::Issue;
 use crate::steps::time::held::VisitTray;
-use crate::steps::time::histories::{Ending, History};
+use crate::steps::time::histories::History;
+use crate::steps::time::table::Ending;
 
 /// Readings by tray, in order; rows that cannot be together are told and taken out.
 pub(super) fn in_order(

@@ -9,7 +9,8 @@ use super::readings::readings;
 use crate::answer::Note;
 use crate::error::{DataError, Issue, Result, Severity, StepsError};
 use crate::steps::time::held::{VisitColumns, VisitTray, Visits};
-use crate::steps::time::histories::{Ending, History};
+use crate::steps::time::histories::History;
+use crate::steps::time::table::Ending;
 use crate::trial::{
     BadRows, Frame, Lines, Source, Texts, similar_levels, unknown_column, unknown_question, unknown_rows,
 };

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::cells::{Labels, Row, at_odds};
 use super::options::VisitsOptions;
 use crate::error::Issue;
-use crate::steps::time::histories::Ending;
+use crate::steps::time::table::Ending;
 use crate::trial::Texts;
 
 /// Words for plants that are followed no further.

@@ -3,6 +3,7 @@
 use rootling::Count;
 use rootling::control::Control;
 use rootling::error::Error;
+use rootling::math::distributions::student_t;
 use rootling::rates::{IntervalMethod, interval};
 use rootling::steps::{CourseOptions, TimeEvent, TimesOptions, VisitTray};
 
@@ -171,4 +172,59 @@ fn blocks_hold_trays_together() {
     let found = visits(trays).compare_times("dip", &TimesOptions::default(), &Control::new()).unwrap();
     assert_eq!(found.numbers.pairs[0].n_left_out, 2);
     assert!(found.notes.iter().any(|note| note.code == "trays_left_out"));
+}
+
+/// Wilson's limits of a share on so many plants.
+fn wilson(share: f64, plants: f64, z: f64) -> (f64, f64) {
+    let shrunk = 1.0 + z * z / plants;
+    let middle = (share + z * z / (2.0 * plants)) / shrunk;
+    let half = z / shrunk * (share * (1.0 - share) / plants + z * z / (4.0 * plants * plants)).sqrt();
+    (middle - half, middle + half)
+}
+
+#[test]
+fn trays_are_left_out_within_their_blocks() {
+    // Two blocks with three trays of each level, 20 plants a tray, rooted by the last day: by hand the variance of the mean rate of a level
+    // is the sum over blocks of (3/6)^2 s^2 / 3, whatever the blocks differ; Welch's degrees of freedom over the four groups of three.
+    let rooted: [[[u64; 3]; 2]; 2] = [[[4, 12, 9], [9, 18, 13]], [[1, 8, 3], [4, 13, 10]]];
+    let mut trays = Vec::new();
+    let (mut parts, mut shares) = (Vec::new(), [0.0; 2]);
+    for (block, levels) in rooted.iter().enumerate() {
+        for (level, counts) in levels.iter().enumerate() {
+            let rates = counts.map(|count| count as f64 / 20.0);
+            let mean = rates.iter().sum::<f64>() / 3.0;
+            shares[level] += mean / 2.0;
+            let square: f64 = rates.iter().map(|rate| (rate - mean).powi(2)).sum::<f64>() / 2.0;
+            parts.push((level, 0.25 * square / 3.0));
+            for (at, count) in counts.iter().enumerate() {
+                let mut one = tray(
+                    &format!("{block}{level}{at}"),
+                    ["no", "yes"][level],
+                    20,
+                    &[(count / 2, 0), (count - count / 2, 0)],
+                );
+                one.block = format!("bench {block}");
+                trays.push(one);
+            }
+        }
+    }
+    let variance = |level: usize| parts.iter().filter(|part| part.0 == level).map(|part| part.1).sum::<f64>();
+    let df = parts.iter().map(|part| part.1).sum::<f64>().powi(2)
+        / parts.iter().map(|part| part.1.powi(2) / 2.0).sum::<f64>();
+    let t = student_t::quantile(0.975, df);
+    let limits = |level: usize| {
+        let share = shares[level];
+        wilson(share, share * (1.0 - share) / variance(level), t)
+    };
+    let (one, two) = (limits(0), limits(1));
+    let gap = shares[1] - shares[0];
+    let low = gap - ((shares[1] - two.0).powi(2) + (one.1 - shares[0]).powi(2)).sqrt();
+    let high = gap + ((two.1 - shares[1]).powi(2) + (shares[0] - one.0).powi(2)).sqrt();
+    let found = visits(trays).compare_times("dip", &TimesOptions::default(), &Control::new()).unwrap();
+    let pair = &found.numbers.pairs[0];
+    assert_rel!(pair.value, gap, 1e-12);
+    assert_rel!(pair.low.unwrap(), low, 1e-9);
+    assert_rel!(pair.high.unwrap(), high, 1e-9);
+    // 20 ways to deal in each block.
+    assert_eq!(pair.assignments, Some(400.0));
 }
