@@ -39,7 +39,7 @@ pub(super) struct Tally {
 
 /// Fewer plants than this are none.
 const ROUNDING: f64 = 1e-9;
-/// Steps of the search for where ends over missed visits lie, and when it stops.
+/// Steps of the search for where ends over missed visits lie, and the share of all plants below which nothing moves.
 const STEPS: usize = 1000;
 const SETTLED: f64 = 1e-10;
 
@@ -64,6 +64,11 @@ impl Tally {
         self.spans.retain(|_, count| *count > 0.0);
     }
 
+    /// True where some ends lie over missed visits.
+    pub(super) fn has_spans(&self) -> bool {
+        !self.spans.is_empty()
+    }
+
     /// The tray that is all of `trays`.
     pub(super) fn of<'a>(cells: usize, trays: impl IntoIterator<Item = &'a [History]>) -> Self {
         let mut tally = Self::new(cells);
@@ -76,15 +81,21 @@ impl Tally {
     /// # References
     /// Turnbull 1976, J. R. Statist. Soc. B 38:290-295; Dempster, Laird and Rubin 1977.
     pub(super) fn table(&self) -> Vec<Cell> {
+        self.table_from(&[])
+    }
+
+    /// The same, begun from the shares of a table that is near; evenly where there is none.
+    pub(super) fn table_from(&self, near: &[Cell]) -> Vec<Cell> {
+        let mut table = self.shared(near);
         if self.spans.is_empty() {
-            return self.shared(&[]);
+            return table;
         }
-        let mut table = self.shared(&[]);
+        let settled = SETTLED * table.first().map_or(1.0, |cell| cell.at_risk);
         for _ in 0..STEPS {
             let next = self.shared(&table);
             let moved = table.iter().zip(&next).map(|(one, two)| one.farthest(two)).fold(0.0, f64::max);
             table = next;
-            if moved < SETTLED {
+            if moved < settled {
                 break;
             }
         }

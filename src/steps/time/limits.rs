@@ -42,6 +42,9 @@ pub(super) struct Limits {
 /// The correlation of plants of a tray that plants are held to where hardly anything happened: this over 2 and the plants to which it did.
 const CORRELATION: f64 = 0.1;
 
+/// Most trays or groups of trays that are left out: what more would add is below a tenth of the standard error.
+pub(super) const MOST_GROUPS: usize = 60;
+
 impl Followed {
     /// The histories of each tray of a level; `trays` is false where plants stand alone.
     pub(super) fn of(histories: &[&[History]], cells: usize, trays: bool) -> Self {
@@ -88,16 +91,19 @@ impl Followed {
         (0..self.shares.len()).filter_map(|at| self.limits_at(at, ending, confidence, spread(at))).collect()
     }
 
-    /// Shares so far without each tray.
+    /// Shares so far without each tray; of many with missed visits without each of some groups.
     fn without(&self, histories: &[&[History]], ending: Ending) -> Vec<Vec<f64>> {
         let mut tally = Tally::of(self.table.len(), histories.iter().copied());
-        let mut left = |tray: &&[History]| {
-            tally.add(tray, -1.0);
-            let shares = incidence(&tally.table()).iter().map(|now| now.of(ending)).collect();
-            tally.add(tray, 1.0);
+        // Each search for where ends over missed visits lie takes its time.
+        let groups = if tally.has_spans() { histories.len().min(MOST_GROUPS) } else { histories.len() };
+        let mut left = |group: usize| {
+            let trays = || histories.iter().skip(group).step_by(groups);
+            trays().for_each(|tray| tally.add(tray, -1.0));
+            let shares = incidence(&tally.table_from(&self.table)).iter().map(|now| now.of(ending)).collect();
+            trays().for_each(|tray| tally.add(tray, 1.0));
             shares
         };
-        histories.iter().map(&mut left).collect()
+        (0..groups).map(&mut left).collect()
     }
 
     /// Plants that were not lost from sight before a visit.

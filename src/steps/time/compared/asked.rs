@@ -4,7 +4,7 @@ use super::numbers::{TimesCompared, TimesOptions};
 use super::sides::Sides;
 use crate::control::Control;
 use crate::effects::{Adjustment, adjusted_p};
-use crate::error::{Result, StepsError};
+use crate::error::{CountError, Result, StepsError};
 use crate::estimate::check_level;
 use crate::steps::time::held::Visits;
 
@@ -20,7 +20,8 @@ pub(super) fn asked(
 ) -> Result<TimesCompared> {
     check_level(options.confidence)?;
     if !(1..=MOST).contains(&options.draws) {
-        return Err(StepsError::TooManyDraws { draws: options.draws, most: MOST }.into());
+        let value = options.draws as f64;
+        return Err(CountError::OutOfRange { name: "draws", value, low: 1.0, high: MOST as f64 }.into());
     }
     let at = visits.treatment(treatment)?;
     let mut pairs = Vec::new();

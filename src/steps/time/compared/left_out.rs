@@ -9,10 +9,9 @@ use crate::steps::time::grouped::fitted;
 use crate::steps::time::held::VisitTray;
 use crate::steps::time::histories::Tally;
 use crate::steps::time::incidence::incidence;
+use crate::steps::time::limits::MOST_GROUPS;
 use crate::steps::time::table::Ending;
 
-/// Most units of a class that are left out: what more would add is below a tenth of the standard error.
-const MOST: usize = 60;
 /// Places up to which each has spreads of its own.
 const FEW_PLACES: usize = 12;
 
@@ -56,6 +55,7 @@ impl<'a> LeftOut<'a> {
         let units = units(sides);
         let mut whole =
             [0, 1].map(|side| Tally::of(sides.cells(), sides.trays(side).map(|tray| tray.histories.as_slice())));
+        let near = whole.each_ref().map(Tally::table);
         let mut shares = Vec::new();
         for unit in &units {
             let all = |whole: &mut [Tally; 2], times: f64| {
@@ -64,11 +64,12 @@ impl<'a> LeftOut<'a> {
                 }
             };
             all(&mut whole, 1.0);
-            shares.push(
-                whole
-                    .each_ref()
-                    .map(|tally| incidence(&tally.table()).iter().map(|now| now.of(ending)).collect::<Vec<f64>>()),
-            );
+            let so_far = |side: usize| {
+                let near = near.get(side).map_or(&[][..], Vec::as_slice);
+                let table = whole.get(side).map(|tally| tally.table_from(near)).unwrap_or_default();
+                incidence(&table).iter().map(|now| now.of(ending)).collect()
+            };
+            shares.push([so_far(0), so_far(1)]);
             all(&mut whole, -1.0);
         }
         Self { sides, units, shares }
@@ -108,7 +109,7 @@ impl<'a> LeftOut<'a> {
             for ((place, side, _), _) in &unit.trays {
                 let table = less.get_mut(*place).and_then(|sides| sides.get_mut(*side));
                 if let (Some(table), Some(tally)) = (table, tallies.get(*place).and_then(|sides| sides.get(*side))) {
-                    *table = tally.table();
+                    *table = tally.table_from(table);
                 }
             }
             for ((place, side, tray), weight) in &unit.trays {
@@ -171,7 +172,7 @@ fn units<'a>(sides: &'a Sides<'a>) -> Vec<Unit<'a>> {
 /// The units of a class, of many in groups; in a place of its own (`apart`) those that stay stand in for those left out, so that the place
 /// keeps its weight.
 fn dealt<'a>(class: usize, units: Vec<Vec<Placed<'a>>>, apart: bool) -> Vec<Unit<'a>> {
-    let groups = units.len().min(MOST).max(1);
+    let groups = units.len().min(MOST_GROUPS).max(1);
     let all: f64 = units.len() as f64;
     let group = |group: usize| {
         let own = units.iter().skip(group).step_by(groups).count() as f64;
