@@ -172,7 +172,7 @@ fn units<'a>(sides: &'a Sides<'a>) -> Vec<Unit<'a>> {
 /// The units of a class, of many in groups; in a place of its own (`apart`) those that stay stand in for those left out, so that the place
 /// keeps its weight.
 fn dealt<'a>(class: usize, units: Vec<Vec<Placed<'a>>>, apart: bool) -> Vec<Unit<'a>> {
-    let groups = units.len().min(MOST_GROUPS).max(1);
+    let groups = units.len().clamp(1, MOST_GROUPS);
     let all: f64 = units.len() as f64;
     let group = |group: usize| {
         let own = units.iter().skip(group).step_by(groups).count() as f64;
