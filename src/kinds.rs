@@ -75,6 +75,8 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<steps::StartNumbers>(made, ["steps", "start_numbers"]),
         kind::<steps::Agreement>(made, ["steps", "agreement"]),
         kind::<steps::EarlySign>(made, ["steps", "early_sign"]),
+        kind::<steps::TimeCourse>(made, ["steps", "time_course"]),
+        kind::<steps::TimesCompared>(made, ["steps", "times_compared"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
         kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),

@@ -30,7 +30,7 @@ ABOUT = {
     "beside": "Damage, surfaces and next trials as numbers",
     "plan": "What a planned trial comes to as numbers",
     "watch": "What a watched crop answers as numbers",
-    "steps": "The chain of steps, readers and early signs as numbers",
+    "steps": "The chain of steps, readers, early signs and times as numbers",
     "layout": "A plan of what goes where as numbers",
     "trial": "The design of a trial as numbers",
     "shared": "Numbers that several of these files hold",

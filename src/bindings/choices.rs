@@ -11,7 +11,7 @@ use crate::layout::LayoutKind;
 use crate::models::{Link, StatisticKind, TrayMode};
 use crate::plan::{Boundary, Question, TrayLaw};
 use crate::rates::{CorrelationMethod, IntervalMethod, Sides, TargetMethod, TraysUse};
-use crate::steps::{GradeWeights, Kept, YieldOf};
+use crate::steps::{GradeWeights, Kept, TimeEvent, YieldOf};
 use crate::tables::AssociationMethod;
 use crate::trial::{BadRows, Outcome};
 
@@ -57,6 +57,7 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
         ("GradeWeights", names::<GradeWeights>()),
         ("Kept", names::<Kept>()),
         ("YieldOf", names::<YieldOf>()),
+        ("TimeEvent", names::<TimeEvent>()),
     ]
 }
 

@@ -16,6 +16,7 @@ mod records;
 mod report;
 mod run;
 mod steps;
+mod steps_time;
 mod tables;
 mod trial;
 mod units;

@@ -140,5 +140,6 @@ pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(from_stream, module)?)?;
     module.add_function(wrap_pyfunction!(yield_change, module)?)?;
     module.add_function(wrap_pyfunction!(agreement, module)?)?;
-    module.add_function(wrap_pyfunction!(early_sign, module)?)
+    module.add_function(wrap_pyfunction!(early_sign, module)?)?;
+    super::steps_time::register(module)
 }

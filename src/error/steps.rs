@@ -132,4 +132,58 @@ pub enum StepsError {
         /// What it has to be.
         wanted: &'static str,
     },
+    /// Columns of visits that are neither counts of trays nor plants.
+    #[error(
+        "visits are one row per tray and visit (tray=, day=, started=, rooted=) or one row per plant (last_without=, day=, became=); name the columns of one of the two"
+    )]
+    NeitherCountsNorPlants,
+    /// A treatment of one level, to be compared.
+    #[error("treatment {:?} has one level only, so there is nothing to compare; name another treatment", shown::name(.treatment))]
+    OneLevelOverTime {
+        /// The treatment.
+        treatment: String,
+    },
+    /// A level against itself.
+    #[error("level {:?} is named twice; name two levels", shown::name(.level))]
+    LevelAgainstItself {
+        /// The level.
+        level: String,
+    },
+    /// One level of a pair.
+    #[error("one level of a pair is named; name both, or none for all levels against one")]
+    HalfAPair,
+    /// Two levels that stand nowhere together.
+    #[error(
+        "{:?} and {:?} never stand in one block with the same levels of other treatments, so they cannot be compared; compare others, or load without these columns",
+        shown::name(.first),
+        shown::name(.second)
+    )]
+    NowhereTogether {
+        /// The first level.
+        first: String,
+        /// The second.
+        second: String,
+    },
+    /// Nothing to compare in time.
+    #[error(
+        "no plant of {:?} or {:?} was seen {event}, so there is no time to compare; wait for later visits or compare others",
+        shown::name(.first),
+        shown::name(.second)
+    )]
+    NothingHappened {
+        /// "rooted" or "dead".
+        event: &'static str,
+        /// The first level.
+        first: String,
+        /// The second.
+        second: String,
+    },
+    /// A day on which there was no visit.
+    #[error("day={day} is no day on which both levels were visited; these are {days}")]
+    NoSuchVisit {
+        /// The day.
+        day: u64,
+        /// Days of visits.
+        days: String,
+    },
 }

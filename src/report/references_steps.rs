@@ -29,3 +29,28 @@ pub const BEGG_GREENES_1983: &str = "Begg CB, Greenes RA (1983). Assessment of d
 // From memory.
 pub const TUKEY_1958: &str =
     "Tukey JW (1958). Bias and confidence in not quite large samples. Annals of Mathematical Statistics 29: 614.";
+/// The share to which each of several things has happened.
+// From memory.
+pub const AALEN_JOHANSEN_1978: &str = "Aalen OO, Johansen S (1978). An empirical transition matrix for non-homogeneous Markov chains based on censored observations. Scandinavian Journal of Statistics 5: 141-150.";
+/// The share still waiting.
+// From memory.
+pub const KAPLAN_MEIER_1958: &str = "Kaplan EL, Meier P (1958). Nonparametric estimation from incomplete observations. Journal of the American Statistical Association 53: 457-481.";
+/// Ends over missed visits.
+// From memory.
+pub const TURNBULL_1976: &str = "Turnbull BW (1976). The empirical distribution function with arbitrarily grouped, censored and truncated data. Journal of the Royal Statistical Society B 38: 290-295.";
+/// Limits of the time by which half have come to it.
+// From memory.
+pub const BROOKMEYER_CROWLEY_1982: &str =
+    "Brookmeyer R, Crowley J (1982). A confidence interval for the median survival time. Biometrics 38: 29-41.";
+/// Rates in proportion, from visits.
+// From memory.
+pub const PRENTICE_GLOECKLER_1978: &str = "Prentice RL, Gloeckler LA (1978). Regression analysis of grouped survival data with application to breast cancer data. Biometrics 34: 57-67.";
+/// The log-rank test.
+// From memory.
+pub const MANTEL_1966: &str = "Mantel N (1966). Evaluation of survival data and two new rank order statistics arising in its consideration. Cancer Chemotherapy Reports 50: 163-170.";
+/// The log-rank test as one of dealing anew.
+// From memory.
+pub const PETO_PETO_1972: &str = "Peto R, Peto J (1972). Asymptotically efficient rank invariant test procedures. Journal of the Royal Statistical Society A 135: 185-207.";
+/// Limits of a difference from those of its parts.
+// From memory.
+pub const ZOU_DONNER_2008: &str = "Zou GY, Donner A (2008). Construction of confidence limits about effect measures: a general approach. Statistics in Medicine 27: 1693-1702.";

@@ -10,6 +10,7 @@
 //! * `held`: a chain as it was read, batch by batch
 //! * `load/`: reading and checking it
 //! * `yields/`, `starts/`: what a chain is asked
+//! * `time/`: visits to trays: when plants root, levels compared over time
 
 mod chain;
 mod change;
@@ -19,6 +20,7 @@ mod readers;
 mod sign;
 mod split;
 mod starts;
+mod time;
 mod trays;
 mod without_one;
 mod yields;
@@ -33,4 +35,10 @@ pub use readers::{
 pub use sign::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion, early_sign};
 pub use split::{Split, SplitMethod, split};
 pub use starts::{StartNumbers, StartOptions, StartQuestion};
+pub use time::{
+    CourseOptions, Ending, HalfBy, History, Incidence, LevelCourse, LogRank, RateNumbers, RateRatio, ShareBy,
+    TimeCourse, TimeEvent, TimesCompared, TimesOptions, TimesPair, VisitCell, VisitColumns, VisitRow, VisitTray,
+    Visits, VisitsOptions, incidence, incidence_variance, log_rank, rate_ratio, read_visits, read_visits_cells,
+    read_visits_frame,
+};
 pub use yields::{StepNumbers, StepYields, YieldOf, YieldOptions};

@@ -26,6 +26,7 @@ mod laws;
 mod layers;
 mod over_places;
 mod plan;
+mod steps_time;
 mod summary;
 mod surfaces;
 mod swapped;
@@ -440,4 +441,10 @@ fn plans_hold() {
     let draws = full().map_or(2_000, |runs| (runs * 10 / 4).max(10_000));
     plan::achieved_is_planned(draws);
     plan::unequal_correlation(draws);
+}
+
+/// Time to roots, with trays: see `steps_time.md`.
+#[test]
+fn times_to_roots_hold() {
+    steps_time::times_hold(full().unwrap_or(200));
 }

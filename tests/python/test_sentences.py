@@ -13,6 +13,7 @@ import rootling as rl
 from rootling._results import KINDS, Estimate, Result
 from test_decisions import ALIKE, HUMP, MOST_WORDS, THREE, frame, load
 from test_steps import answers as chained
+from test_steps_time import answers as timed
 
 JARGON = ("dealing", "effective", "score", "degrees of freedom", "conf_", "None", "nan", "Monte Carlo", "likelihood")
 DEAD = [0, 1, 0, 1, 1, 0, 1, 1, 2, 1, 2, 1, 9, 10, 8, 11]
@@ -210,11 +211,12 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "planned": planned,
     "laid out": laid_out,
     "chains": chained,
+    "times": timed,
 }
 
 
 # Together these ask every kind.
-ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains")
+ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times")
 
 
 @pytest.fixture(scope="module")

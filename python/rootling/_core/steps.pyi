@@ -1,8 +1,10 @@
-"""The chain of steps, readers and early signs."""
+"""The chain of steps, readers, early signs and visits."""
 
+from collections.abc import Callable
 from typing import Any, final
 
-__all__ = ["Steps", "agreement", "early_sign", "from_stream", "read_cells", "read_csv", "yield_change"]
+__all__ = ["Steps", "Visits", "agreement", "early_sign", "from_stream", "read_cells", "read_csv", "read_visits"]
+__all__ += ["visits_of_cells", "visits_of_stream", "yield_change"]
 
 @final
 class Steps:
@@ -58,3 +60,51 @@ def agreement(trays: list[list[list[int]]], options: dict[str, Any]) -> dict[str
 
 def early_sign(trays: list[list[int]], options: dict[str, Any]) -> dict[str, Any]:
     """What an early sign of rooting tells."""
+
+@final
+class Visits:
+    """Visits to trays."""
+
+    @property
+    def issues(self) -> list[dict[str, Any]]:
+        """Everything found while reading."""
+
+    @property
+    def set_aside(self) -> list[dict[str, Any]]:
+        """Rows that do not enter."""
+
+    @property
+    def notes(self) -> list[dict[str, Any]]:
+        """Named cautions."""
+
+    @property
+    def columns(self) -> dict[str, Any]:
+        """What was named when they were loaded."""
+
+    @property
+    def days(self) -> list[int]:
+        """The days of the visits."""
+
+    @property
+    def fingerprint(self) -> str:
+        """A short hash of the trays."""
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Plants at risk and what became of them, by tray and visit."""
+
+    def over_time(self, options: dict[str, Any]) -> dict[str, Any]:
+        """Shares of all started by each visit."""
+
+    def compare_times(
+        self, treatment: str, options: dict[str, Any], progress: Callable[[int, int], object] | None = None
+    ) -> dict[str, Any]:
+        """Levels compared over time."""
+
+def read_visits(text: bytes, options: dict[str, Any]) -> Visits:
+    """Visits from delimited text."""
+
+def visits_of_cells(cells: list[list[str | None]], notes: list[tuple[str, str]], options: dict[str, Any]) -> Visits:
+    """Visits from the cells of a sheet."""
+
+def visits_of_stream(table: Any, source: str, options: dict[str, Any]) -> Visits:
+    """Visits from a frame."""

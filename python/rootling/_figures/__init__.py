@@ -14,8 +14,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the map of the benches
 ``watch``, ``watch_places``
     a crop followed week by week
-``steps``
-    a change of the yield, readers, an early sign
+``steps``, ``steps_time``
+    a change of the yield, readers, an early sign; shares over time
 ``plan``
     trials that are to be
 """
@@ -32,6 +32,7 @@ from rootling._figures import (
     plan,
     rates,
     steps,
+    steps_time,
     surface,
     trend,
     wanted,
@@ -40,4 +41,4 @@ from rootling._figures import (
 )
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["layout", "plan", "steps", "wanted", "watch", "watch_places"]
+__all__ += ["layout", "plan", "steps", "steps_time", "wanted", "watch", "watch_places"]

@@ -84,4 +84,5 @@ Boundary: TypeAlias = Literal["pocock", "obrien-fleming"]
 GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
 Kept: TypeAlias = Literal["chosen", "irrespective"]
 YieldOf: TypeAlias = Literal["followed-cohorts", "current-rates"]
+TimeEvent: TypeAlias = Literal["rooted", "dead"]
 ContrastAdjustment: TypeAlias = OneStep | Adjustment

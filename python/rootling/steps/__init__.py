@@ -1,4 +1,4 @@
-"""The chain from graft to saleable tree: takes and yield, where a change comes from, two readers, an early sign.
+"""The chain from graft to saleable tree: takes and yield, where a change comes from, readers, a sign, time to roots.
 
 Examples
 --------
@@ -16,14 +16,26 @@ Examples
 # ``change``: where a change of the yield comes from
 # ``readers``: what two readers agree on
 # ``sign``: what an early sign tells
+# ``load_visits``: visits to trays or plants, checked
+# ``times``: visits, and what they are asked: shares over time, levels compared
 # ``results``: what is answered
 
 from rootling.steps.chain import Steps
 from rootling.steps.change import yield_change
 from rootling.steps.load import load
+from rootling.steps.load_visits import visits
 from rootling.steps.readers import agreement
-from rootling.steps.results import Agreement, EarlySign, StartNumbers, StepYields, YieldChange
+from rootling.steps.results import (
+    Agreement,
+    EarlySign,
+    StartNumbers,
+    StepYields,
+    TimeCourse,
+    TimesCompared,
+    YieldChange,
+)
 from rootling.steps.sign import early_sign
+from rootling.steps.times import Visits
 
 __all__ = ["Agreement", "EarlySign", "StartNumbers", "StepYields", "Steps", "YieldChange", "agreement", "early_sign"]
-__all__ += ["load", "yield_change"]
+__all__ += ["TimeCourse", "TimesCompared", "Visits", "load", "visits", "yield_change"]

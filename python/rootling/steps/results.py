@@ -1,4 +1,4 @@
-"""What the chain of steps, readers and early signs are answered with."""
+"""What the chain of steps, readers, early signs and visits are answered with."""
 
 from __future__ import annotations
 
@@ -71,3 +71,30 @@ class EarlySign(
     """What an early sign of rooting tells, and what culling on it saves and loses."""
 
     kind = "early_sign"
+
+
+class TimeCourse(
+    Result[typed.steps.TimeCourse],
+    typed.steps.TimeCourseFields,
+    faces=Faces(
+        figure=_figures.steps_time.time_course,
+        question="When do plants root, and how many of all started?",
+    ),
+):
+    """Shares of all started over time, by level."""
+
+    kind = "time_course"
+
+
+class TimesCompared(
+    Result[typed.steps.TimesCompared],
+    typed.steps.TimesComparedFields,
+    faces=Faces(
+        figure=_figures.steps_time.times_compared,
+        question="Which level roots sooner, and how many more by then?",
+        rows="pairs",
+    ),
+):
+    """Levels compared over time."""
+
+    kind = "times_compared"

@@ -76,6 +76,28 @@ fn words() {
                 StepsError::NoSuchStart { name: "take", value: 1.0, wanted: "above 0 and below 1" },
                 "take 1 is not above 0 and below 1; correct it",
             ),
+            (
+                StepsError::NeitherCountsNorPlants,
+                "visits are one row per tray and visit (tray=, day=, started=, rooted=) or one row per plant (last_without=, day=, became=); name the columns of one of the two",
+            ),
+            (
+                StepsError::OneLevelOverTime { treatment: named("dip") },
+                "treatment \"dip\" has one level only, so there is nothing to compare; name another treatment",
+            ),
+            (StepsError::LevelAgainstItself { level: named("no") }, "level \"no\" is named twice; name two levels"),
+            (StepsError::HalfAPair, "one level of a pair is named; name both, or none for all levels against one"),
+            (
+                StepsError::NowhereTogether { first: named("no"), second: named("yes") },
+                "\"no\" and \"yes\" never stand in one block with the same levels of other treatments, so they cannot be compared; compare others, or load without these columns",
+            ),
+            (
+                StepsError::NothingHappened { event: "rooted", first: named("no"), second: named("yes") },
+                "no plant of \"no\" or \"yes\" was seen rooted, so there is no time to compare; wait for later visits or compare others",
+            ),
+            (
+                StepsError::NoSuchVisit { day: 30, days: named("14, 28") },
+                "day=30 is no day on which both levels were visited; these are 14, 28",
+            ),
         ],
     );
 }

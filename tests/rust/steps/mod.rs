@@ -1,4 +1,4 @@
-//! The chain of steps, readers and early signs.
+//! The chain of steps, readers, early signs and times.
 
 mod chain;
 mod errors;
@@ -7,4 +7,5 @@ mod readers;
 mod sign;
 mod split;
 mod start;
+mod time;
 mod yields;

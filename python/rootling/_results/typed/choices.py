@@ -148,6 +148,7 @@ TestName: TypeAlias = Literal[
     "lack of fit",
     "deaths differ between strengths",
 ]
+TimeEvent: TypeAlias = Literal["rooted", "dead"]
 TrayMode: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
 UnconditionalOrder: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
 Verdict: TypeAlias = Literal["fitted", "fitted with caution", "not fitted"]

@@ -1,4 +1,4 @@
-"""The chain of steps, readers and early signs as numbers, written by tests/_numbers.py from the core."""
+"""The chain of steps, readers, early signs and times as numbers, written by tests/_numbers.py from the core."""
 
 from __future__ import annotations
 
@@ -71,6 +71,57 @@ class GradeAgreement(Numbers):
     difference: float
     low: float | None
     high: float | None
+
+
+class HalfBy(Numbers):
+    """When half of all started have come to it, known between two visits."""
+
+    __slots__ = ()
+
+    after: int | None
+    by: int | None
+    low: int | None
+    high: int | None
+
+
+class LevelCourse(Numbers):
+    """Shares of one level over time."""
+
+    __slots__ = ()
+
+    level: str
+    n_units: int | None
+    started: int
+    rooted: int
+    dead: int
+    half: HalfBy
+    if_others_waited: float
+    visits: tuple[ShareBy, ...]
+
+
+class RateNumbers(Numbers):
+    """A ratio of two rates."""
+
+    __slots__ = ()
+
+    value: float | None
+    low: float | None
+    high: float | None
+    p: float | None
+
+
+class ShareBy(Numbers):
+    """Shares of all started by one visit."""
+
+    __slots__ = ()
+
+    day: int
+    at_risk: float
+    value: float
+    low: float | None
+    high: float | None
+    other: float
+    waiting: float
 
 
 class SignMeasure(Numbers):
@@ -168,6 +219,69 @@ class StepYields(StepYieldsFields, Numbers):
     """The same, as numbers."""
 
     __slots__ = ()
+
+
+class TimeCourseFields:
+    """Shares of all started over time."""
+
+    __slots__ = ()
+
+    treatment: str | None
+    event: choices.TimeEvent
+    deaths: bool
+    confidence: float
+    levels: tuple[LevelCourse, ...]
+
+
+class TimeCourse(TimeCourseFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
+class TimesComparedFields:
+    """Levels compared over time."""
+
+    __slots__ = ()
+
+    treatment: str
+    event: choices.TimeEvent
+    trays: bool
+    confidence: float
+    pairs: tuple[TimesPair, ...]
+
+
+class TimesCompared(TimesComparedFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
+class TimesPair(Numbers):
+    """Two levels compared over time."""
+
+    __slots__ = ()
+
+    first: str
+    second: str
+    n_first: int
+    n_second: int
+    n_strata: int
+    n_left_out: int
+    day: int
+    share_first: float
+    share_second: float
+    value: float
+    low: float | None
+    high: float | None
+    rate: RateNumbers
+    other_rate: RateNumbers
+    p: float
+    p_adjusted: float
+    smallest_p: float
+    assignments: float | None
+    drawn: int | None
+    p_error: float | None
 
 
 class YieldChangeFields:
