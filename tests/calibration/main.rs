@@ -26,6 +26,7 @@ mod laws;
 mod layers;
 mod over_places;
 mod plan;
+mod steps;
 mod summary;
 mod surfaces;
 mod swapped;
@@ -440,4 +441,22 @@ fn plans_hold() {
     let draws = full().map_or(2_000, |runs| (runs * 10 / 4).max(10_000));
     plan::achieved_is_planned(draws);
     plan::unequal_correlation(draws);
+}
+
+/// Limits of the chain of steps hold what they promise: see `steps.md`.
+#[test]
+fn limits_of_steps_hold() {
+    steps::limits_hold(full().unwrap_or(100));
+}
+
+/// What is promised of plants started is reached: see `steps.md`.
+#[test]
+fn starts_hold() {
+    steps::starts_hold(full().unwrap_or(60));
+}
+
+/// Limits of what readers agree on and signs tell hold: see `steps.md`.
+#[test]
+fn readings_hold() {
+    steps::readings_hold(full().unwrap_or(200));
 }

@@ -12,6 +12,7 @@ Examples
 # The room, in reading order:
 # ``load``: counts of a chain, checked
 # ``chain``: a chain and its questions
+# ``going_on``: the line that goes on after an error
 # ``given``: tables of one tray or of several
 # ``change``: where a change of the yield comes from
 # ``readers``: what two readers agree on
@@ -22,8 +23,16 @@ from rootling.steps.chain import Steps
 from rootling.steps.change import yield_change
 from rootling.steps.load import load
 from rootling.steps.readers import agreement
-from rootling.steps.results import Agreement, EarlySign, StartNumbers, StepYields, YieldChange
+from rootling.steps.results import (
+    Agreement,
+    EarlySign,
+    StartNumbers,
+    StepYields,
+    YieldChange,
+    YieldComparison,
+    YieldsByLevel,
+)
 from rootling.steps.sign import early_sign
 
-__all__ = ["Agreement", "EarlySign", "StartNumbers", "StepYields", "Steps", "YieldChange", "agreement", "early_sign"]
-__all__ += ["load", "yield_change"]
+__all__ = ["Agreement", "EarlySign", "StartNumbers", "StepYields", "Steps", "YieldChange", "YieldComparison"]
+__all__ += ["YieldsByLevel", "agreement", "early_sign", "load", "yield_change"]

@@ -1,6 +1,7 @@
 //! The chain of steps, readers and early signs.
 
 mod chain;
+mod compared;
 mod errors;
 mod loading;
 mod readers;
