@@ -13,7 +13,14 @@ from nbclient import NotebookClient
 
 FOLDER = Path(__file__).resolve().parent
 OUTPUT = FOLDER.parent / ".demo-output"
-NOTEBOOKS = ("two_strengths", "strength_and_rootstock", "plum_cuttings", "watching_the_crop", "planning_a_trial")
+NOTEBOOKS = (
+    "two_strengths",
+    "strength_and_rootstock",
+    "plum_cuttings",
+    "watching_the_crop",
+    "planning_a_trial",
+    "graft_to_tree",
+)
 
 
 def execute(name: str) -> Path:

@@ -21,7 +21,7 @@ fn kind<T: JsonSchema>(made: &mut SchemaGenerator, [room, kind]: [&str; 2]) -> V
 
 /// Every kind by the room of its class in Python. Beside those of results: a model, a design, and how any of them was made.
 fn all(made: &mut SchemaGenerator) -> Vec<Value> {
-    vec![
+    let mut found = vec![
         kind::<rates::TakeRates>(made, ["rates", "take_rates"]),
         kind::<rates::TrayCorrelation>(made, ["rates", "tray_correlation"]),
         kind::<rates::TargetTest>(made, ["rates", "target_test"]),
@@ -70,11 +70,6 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::BatchNumbers>(made, ["watch", "batch_chart"]),
         kind::<watch::MixChange>(made, ["watch", "mix_change"]),
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
-        kind::<steps::YieldChange>(made, ["steps", "yield_change"]),
-        kind::<steps::StepYields>(made, ["steps", "step_yields"]),
-        kind::<steps::StartNumbers>(made, ["steps", "start_numbers"]),
-        kind::<steps::Agreement>(made, ["steps", "agreement"]),
-        kind::<steps::EarlySign>(made, ["steps", "early_sign"]),
         kind::<steps::TimeCourse>(made, ["steps", "time_course"]),
         kind::<steps::TimesCompared>(made, ["steps", "times_compared"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
@@ -82,6 +77,21 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
+    ];
+    found.extend(of_steps(made));
+    found
+}
+
+/// The kinds of the chain of steps.
+fn of_steps(made: &mut SchemaGenerator) -> Vec<Value> {
+    vec![
+        kind::<steps::YieldChange>(made, ["steps", "yield_change"]),
+        kind::<steps::StepYields>(made, ["steps", "step_yields"]),
+        kind::<steps::YieldComparison>(made, ["steps", "yield_comparison"]),
+        kind::<steps::YieldsByLevel>(made, ["steps", "yields_by_level"]),
+        kind::<steps::StartNumbers>(made, ["steps", "start_numbers"]),
+        kind::<steps::Agreement>(made, ["steps", "agreement"]),
+        kind::<steps::EarlySign>(made, ["steps", "early_sign"]),
     ]
 }
 

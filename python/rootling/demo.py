@@ -10,7 +10,7 @@ import polars as pl
 
 from rootling.exceptions import ChoiceError
 
-__all__ = ["factorial", "strengths", "two_strengths", "weekly_batches"]
+__all__ = ["factorial", "graft_to_tree", "strengths", "two_strengths", "weekly_batches"]
 
 
 def _tray(rng: random.Random, stuck: int, rate: float, correlation: float) -> int:
@@ -171,3 +171,47 @@ def weekly_batches(seed: int = 1, story: str = "room") -> pl.DataFrame:
                 rows.append((season, name, room, stock, grafter, day, read, started, alive))
     names = ["season", "batch", "room", "rootstock", "grafter", "set", "read", "started", "alive"]
     return pl.DataFrame(rows, schema=names, orient="row")
+
+
+def graft_to_tree(seed: int = 1) -> pl.DataFrame:
+    """Two invented seasons of walnut batches from the first graft to the tree on sale.
+
+    Of 2024 and 2025, 18 batches each of rootstocks K12, K17 and K30. In 2025 more K30 is grafted and fewer second
+    grafts take. The last three batches of 2025 are too young for the sale.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the random draw.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns ``season``, ``batch``, ``rootstock``, ``room``, ``grafted``, ``taken``, ``out_of_dark``, ``rooted``,
+        ``second_graft``, ``saleable`` (plants that reached each) and ``graft_date``, ``sale_date``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.demo.graft_to_tree(seed=1).height
+    36
+    """
+    rng = random.Random(seed)
+    mix = {"2024": ("K12", "K12", "K17", "K17", "K17", "K30"), "2025": ("K12", "K17", "K17", "K30", "K30", "K30")}
+    takes = {"K12": (0.93, 0.92, 0.90), "K17": (0.91, 0.90, 0.84), "K30": (0.88, 0.86, 0.72)}
+    second = {"2024": 0.74, "2025": 0.66}
+    rows: list[tuple[str, str, str, str, int, int, int, int, int, int | None, date, date | None]] = []
+    for season, stocks in mix.items():
+        for number in range(18):
+            stock, started = stocks[number % 6], rng.choice((40, 50, 60))
+            day = date(int(season), 2, 2) + timedelta(days=7 * (number // 2))
+            counts = [started]
+            for take in (*takes[stock], second[season], 0.94):
+                counts.append(_tray(rng, counts[-1], take, 0.04) if counts[-1] else 0)
+            young = season == "2025" and number >= 15
+            sale = None if young else day + timedelta(days=420)
+            name, room = f"{season}-{number + 1:02d}", f"room {1 + number % 3}"
+            reached, last = counts[:5], None if young else counts[5]
+            rows.append((season, name, stock, room, *reached, last, day, sale))  # type: ignore[arg-type]
+    names = ["season", "batch", "rootstock", "room", "grafted", "taken", "out_of_dark", "rooted", "second_graft"]
+    return pl.DataFrame(rows, schema=[*names, "saleable", "graft_date", "sale_date"], orient="row")

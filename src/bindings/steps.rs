@@ -7,7 +7,10 @@ use super::arrow::frame_from;
 use super::convert::{Whole, from_python, sheet_of};
 use super::records::to_python;
 use super::run::{owned, quietly};
-use crate::steps::{self, AgreementOptions, SignCounts, SignOptions, StartOptions, Steps, StepsOptions, YieldOptions};
+use crate::steps::{
+    self, AgreementOptions, CompareYieldsOptions, SignCounts, SignOptions, StartOptions, Steps, StepsOptions,
+    YieldOptions,
+};
 use crate::trial::Source;
 
 /// A chain of steps.
@@ -42,6 +45,11 @@ impl PySteps {
     }
 
     #[getter]
+    fn level_columns<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.level_columns())
+    }
+
+    #[getter]
     fn fingerprint(&self) -> &str {
         self.0.fingerprint()
     }
@@ -49,6 +57,27 @@ impl PySteps {
     fn yields<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let options: YieldOptions = from_python(options)?;
         to_python(py, &quietly(py, || self.0.yields(&options))?)
+    }
+
+    fn compare<'py>(
+        &self,
+        py: Python<'py>,
+        column: &str,
+        levels: (String, String),
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let options: CompareYieldsOptions = from_python(options)?;
+        to_python(py, &quietly(py, || self.0.compare(column, &levels.0, &levels.1, &options))?)
+    }
+
+    fn compare_all<'py>(
+        &self,
+        py: Python<'py>,
+        column: &str,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let options: CompareYieldsOptions = from_python(options)?;
+        to_python(py, &quietly(py, || self.0.compare_all(column, &options))?)
     }
 
     fn to_start<'py>(

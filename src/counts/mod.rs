@@ -1,11 +1,13 @@
 //! Plain counts, without a trial: two rates, tables, strata and trends, each with its answer.
 //!
 //! Read in this order: `two_rates` (difference, ratio, odds ratio of two counts), `tables` (what is counted and its chi-square, exact and
-//! unconditional tests, pairs), `exact` (r x c), `stratified`, `trend`; then what they say: `words`, `faces`, `ordered_faces`.
+//! unconditional tests, pairs), `exact` (r x c), `stratified`, `trend`, `shares` (a raw difference
+//! taken apart into rates and mix); then what they say: `words`, `faces`, `ordered_faces`.
 
 mod exact;
 mod faces;
 mod ordered_faces;
+mod shares;
 mod stratified;
 pub mod tables;
 mod trend;
@@ -16,6 +18,7 @@ mod works;
 pub use exact::{ExactOptions, Exactness, FreemanHalton, freeman_halton};
 pub use faces::{chi_square_answer, fisher_answer, freeman_halton_answer, three_way_answer};
 pub use ordered_faces::{linear_by_linear_answer, stratified_answer, trend_answer};
+pub use shares::{Cells, Parts, parts};
 pub use stratified::{
     CommonOddsRatio, Generalised, Homogeneity, MantelHaenszel, Strata, Stratified, StratifiedOptions, generalised,
     homogeneity, mantel_haenszel, stratified,

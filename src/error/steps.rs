@@ -57,7 +57,9 @@ pub enum StepsError {
         out: u64,
     },
     /// A step that no plant reached.
-    #[error("no plant reached step {step}, so it has no take; leave it out or wait until batches are old enough")]
+    #[error(
+        "no plant reached step {step}, so it has no take; leave it and those behind it out of steps=, or wait until batches are old enough"
+    )]
     NothingReached {
         /// 1-based place of the step.
         step: usize,
@@ -75,7 +77,9 @@ pub enum StepsError {
         expected: usize,
     },
     /// Too few batches to see how they differ.
-    #[error("{batches} of the batches can be used; at least 2 are needed to see how batches differ")]
+    #[error(
+        "{batches} of the batches can be used; at least 2 are needed to see how batches differ: add batches, or ask whose=\"current-rates\" where some are too young"
+    )]
     TooFewBatches {
         /// Batches that can be used.
         batches: usize,
@@ -121,6 +125,32 @@ pub enum StepsError {
     SideNotRead {
         /// "with" or "without".
         side: &'static str,
+    },
+    /// No tree at the end.
+    #[error(
+        "no plant of the batches followed to the end reached it, so no number of starts can be given; wait for batches that do, or load the chain without its last step"
+    )]
+    NothingAtTheEnd,
+    /// A column of one level.
+    #[error("column {:?} has the one level {:?} among batches that can be used, so there is nothing to compare; name another column", shown::name(.column), shown::name(.level))]
+    OneLevel {
+        /// The column.
+        column: String,
+        /// Its level.
+        level: String,
+    },
+    /// No column of levels was named.
+    #[error(
+        "no column of levels was named when loading; write season=\"season\", room=, grafter=, rootstock= or levels=[\"bench\"]"
+    )]
+    NoLevels,
+    /// Too few batches of a level to see how they differ.
+    #[error("{:?} has too few batches that can be used ({batches}); at least 2 of each level are needed to see how batches differ", shown::name(.level))]
+    TooFewOfLevel {
+        /// The level.
+        level: String,
+        /// Its batches.
+        batches: usize,
     },
     /// A law of starts that cannot be.
     #[error("{name} {value} is not {wanted}; correct it")]

@@ -7,13 +7,16 @@
 //! * `readers/`: agreement of two readers
 //! * `sign/`: an early sign of rooting
 //! * `chain/`: take of each step, overall yield, how many to start, as mathematics
+//! * `costs`: what is spent on plants
 //! * `held`: a chain as it was read, batch by batch
 //! * `load/`: reading and checking it
-//! * `yields/`, `starts/`: what a chain is asked
+//! * `yields/`, `starts/`, `compared/`: what a chain is asked
 //! * `time/`: visits to trays: when plants root, levels compared over time
 
 mod chain;
 mod change;
+mod compared;
+mod costs;
 mod held;
 mod load;
 mod readers;
@@ -27,14 +30,18 @@ mod yields;
 
 pub use chain::{ChainYield, Passed, StartLaw, StepYield, chain_yield, lost_most_often};
 pub use change::{StepPart, YieldChange, yield_change};
-pub use held::{Steps, StepsBatch};
-pub use load::{StepsOptions, TakenAway, read_cells, read_csv, read_frame};
+pub use compared::{
+    CompareYieldsOptions, LevelStep, LevelYield, StepDifference, YieldComparison, YieldMix, YieldsByLevel,
+};
+pub use costs::StepCost;
+pub use held::{LevelColumn, Steps, StepsBatch};
+pub use load::{StepDate, StepTreatment, StepsOptions, TakenAway, read_cells, read_csv, read_frame};
 pub use readers::{
     Agreement, AgreementOptions, GradeAgreement, GradeWeights, Kappa, agreement, kappa_of, kappa_weighted,
 };
 pub use sign::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion, early_sign};
 pub use split::{Split, SplitMethod, split};
-pub use starts::{StartNumbers, StartOptions, StartQuestion};
+pub use starts::{SeasonSpread, StartNumbers, StartOptions, StartQuestion};
 pub use time::{
     CourseOptions, Ending, HalfBy, History, Incidence, LevelCourse, LogRank, RateNumbers, RateRatio, ShareBy,
     TimeCourse, TimeEvent, TimesCompared, TimesOptions, TimesPair, VisitCell, VisitColumns, VisitRow, VisitTray,

@@ -49,6 +49,12 @@ pub fn split(before: &[f64], after: &[f64]) -> Split {
         let mean = if change == 0.0 { start } else { start * change.exp_m1() / change };
         return Split { parts: logs.iter().map(|one| mean * one).collect(), method: SplitMethod::LogarithmicMean };
     }
+    by_orders(before, after)
+}
+
+/// The same by the mean over all orders, whatever the factors are.
+pub(super) fn by_orders(before: &[f64], after: &[f64]) -> Split {
+    let pairs: Vec<(f64, f64)> = before.iter().copied().zip(after.iter().copied()).collect();
     Split { parts: (0..pairs.len()).map(|at| over_orders(&pairs, at)).collect(), method: SplitMethod::AllOrders }
 }
 

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::shares::{Cells, parts};
+use crate::counts::{Cells, parts};
 use crate::math::distributions::student_t;
 use crate::watch::crop::{Batch, Grouping};
 

@@ -6,7 +6,6 @@
 //! * `law/`: scores of dates, the law of their sum, its limits
 //! * `chart/`: all batches and each place followed week by week
 //! * `after/`: since when, where, how much
-//! * `shares`: what of a raw difference is the mix
 //! * `against`, `mixed`: a rate against a target; parts of a raw difference
 //! * `funnel`: rooms or grafters side by side
 //! * `singly`: batches one by one
@@ -23,7 +22,6 @@ mod funnel;
 mod law;
 mod load;
 mod mixed;
-mod shares;
 mod singly;
 mod told;
 mod watched;
@@ -41,7 +39,6 @@ pub use law::{
 };
 pub use load::{StepColumns, WatchOptions, day_of, read_cells, read_csv, read_frame, shown_day, shown_week};
 pub use mixed::{MixChange, MixPart};
-pub use shares::{Cells, Parts, parts};
 pub use singly::{BatchOptions, BatchSeen};
 pub use told::{BaselineNumbers, BatchNumbers, MixOptions, PlaceNumbers, PlacesOptions, SignalNumbers, TargetOptions};
 pub use watched::{BaselineOptions, Watch};

@@ -26,6 +26,7 @@ mod laws;
 mod layers;
 mod over_places;
 mod plan;
+mod steps;
 mod steps_time;
 mod summary;
 mod surfaces;
@@ -447,4 +448,22 @@ fn plans_hold() {
 #[test]
 fn times_to_roots_hold() {
     steps_time::times_hold(full().unwrap_or(200));
+}
+
+/// Limits of the chain of steps hold what they promise: see `steps.md`.
+#[test]
+fn limits_of_steps_hold() {
+    steps::limits_hold(full().unwrap_or(100));
+}
+
+/// What is promised of plants started is reached: see `steps.md`.
+#[test]
+fn starts_hold() {
+    steps::starts_hold(full().unwrap_or(60));
+}
+
+/// Limits of what readers agree on and signs tell hold: see `steps.md`.
+#[test]
+fn readings_hold() {
+    steps::readings_hold(full().unwrap_or(200));
 }

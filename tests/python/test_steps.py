@@ -24,6 +24,21 @@ ROWS: dict[str, Any] = {
 }
 
 
+SEASONS: dict[str, Any] = {
+    "batch": list("abcdefghij"),
+    "season": ["2024"] * 4 + ["2025"] * 6,
+    "rootstock": ["K12", "K12", "K17", "K17", "K12", "K12", "K17", "K17", "K17", "K17"],
+    "grafted": [50, 50, 50, 60, 50, 50, 90, 90, 80, 80],
+    "taken": [46, 45, 40, 50, 44, 47, 75, 70, 66, 64],
+    "rooted": [40, 41, 22, 30, 30, 33, 36, 30, 33, 28],
+    "saleable": [36, 35, 20, 24, 27, 30, 30, 28, 29, 25],
+}
+
+
+def two_seasons() -> rl.steps.Steps:
+    return rl.steps.load(SEASONS, batch="batch", steps=CHAIN, season="season", rootstock="rootstock")
+
+
 def chain() -> rl.steps.Steps:
     return rl.steps.load(ROWS, batch="batch", steps=CHAIN)
 
@@ -44,6 +59,13 @@ def answers() -> list[Any]:
         chain().yields("current-rates", draws=99),
         chain().to_start(200),
         chain().sure_of(500, season_sd=0.25),
+        chain().yields(costs=1.9),
+        two_seasons().to_start(200, costs={"grafted": 1.9, "rooted": 0.4}),
+        two_seasons().compare("season", 2024, 2025),
+        two_seasons().compare("rootstock", "K12", "K17"),
+        two_seasons().compare_all("season"),
+        rl.steps.early_sign([[231, 32], [27, 54]], cost=2.0, worth=9.0),
+        rl.steps.early_sign([[96, 24], [2, 18]], unread=(0, 60), sign="tint", cost=1, worth=4),
     ]
 
 
@@ -113,6 +135,20 @@ def test_options_name_what_they_accept() -> None:
         rl.steps.early_sign([[1, 2], [4, 5]], kept="irespective")  # type: ignore[arg-type]
     with pytest.raises(ChoiceError, match="current-rates"):
         chain().yields("current")  # type: ignore[arg-type]
+    with pytest.raises(ChoiceError, match="season"):
+        two_seasons().compare("seasn", 2024, 2025)
+    with pytest.raises(ChoiceError, match="2025"):
+        two_seasons().compare("season", 2024, 2026)
+    with pytest.raises(ChoiceError, match="is no level"):
+        two_seasons().compare("season", 2024, None)
+    with pytest.raises(ChoiceError, match="is no name of a column"):
+        two_seasons().compare_all(3)  # type: ignore[arg-type]
+    with pytest.raises(CountError, match="no column of levels was named"):
+        chain().compare_all("season")
+    with pytest.raises(CountError, match="costs holds"):
+        chain().yields(costs={"grafted": "much"})  # type: ignore[dict-item]
+    with pytest.raises(ChoiceError, match="graftd"):
+        chain().yields(costs={"graftd": 1.0})
     with pytest.raises(ChoiceError, match="no dictionary of steps"):
         rl.steps.load(ROWS, batch="batch", steps=CHAIN, taken_away=["sold"])  # type: ignore[arg-type]
 
@@ -122,6 +158,7 @@ def test_a_chain_is_loaded_and_asked() -> None:
     assert steps.columns == tuple(CHAIN)
     assert [issue.code for issue in steps.issues] == ["too_young"]
     assert steps.batches().height == 14
+    assert steps.levels == ()
     found = steps.yields()
     assert (found.n_batches, found.n_young, round(found.value, 4)) == (4, 1, 0.445)
     assert found.sentence == "Rooted costs most: 43 of 100 started; five points there bring 4 more to saleable."
@@ -171,3 +208,164 @@ def test_plants_one_by_one_come_to_the_same() -> None:
     assert found.steps == rl.steps.load(counts, batch="batch", steps=CHAIN).yields(draws=0).steps
     with pytest.raises(CountError, match="batch= names its batch"):
         rl.steps.load(rows, steps=CHAIN, last_step="last")
+
+
+def test_two_seasons_by_other_means() -> None:
+    found = two_seasons().compare("season", 2024, 2025)
+    counts = np.array([SEASONS[name] for name in CHAIN], dtype=float)
+    later = np.array(SEASONS["season"]) == "2025"
+    sums = [counts[:, ~later].sum(axis=1), counts[:, later].sum(axis=1)]
+    takes = [one[1:] / one[:-1] for one in sums]
+    assert [round(step.value, 12) for step in found.steps] == [round(one, 12) for one in takes[1] - takes[0]]
+    value = sums[1][-1] / sums[1][0] - sums[0][-1] / sums[0][0]
+    assert found.value == pytest.approx(value, rel=1e-12)
+    # Logarithmic means by their definition.
+    mean = value / np.log((sums[1][-1] / sums[1][0]) / (sums[0][-1] / sums[0][0]))
+    assert [step.part for step in found.steps] == pytest.approx(list(mean * np.log(takes[1] / takes[0])), rel=1e-12)
+    assert found.rates + found.mix[0].value == pytest.approx(value, rel=1e-12)
+    # Each season's limits are those of its own yield; the difference's lie as far out as both together.
+    sides = two_seasons().compare_all("season").levels
+    assert [one.value for one in sides] == pytest.approx([found.yield_first, found.yield_second])
+    assert found.low < found.value < found.high
+    changed = rl.steps.yield_change(
+        dict(zip(CHAIN[1:], takes[0], strict=True)), dict(zip(CHAIN[1:], takes[1], strict=True))
+    )
+    assert [one.value for one in changed.steps] == pytest.approx([one.part for one in found.steps])
+
+
+def test_limits_of_a_yield_by_scipy() -> None:
+    # Equal batches: the variance of ratios, Wilson's limits and t, written out.
+    from scipy import stats
+
+    ends = np.array([20.0, 31, 25, 12, 28, 22])
+    rows = {"batch": list("abcdef"), "grafted": [50] * 6, "saleable": [int(one) for one in ends]}
+    found = rl.steps.load(rows, batch="batch", steps=["grafted", "saleable"]).yields(draws=0)
+    value = ends.sum() / 300
+    variance = ((ends - 50 * value) ** 2).sum() / 300**2 / (1 - 1 / 6)
+    assert found.se == pytest.approx(np.sqrt(variance), rel=1e-12)
+    plants, critical = value * (1 - value) / variance, stats.t.ppf(0.975, found.df)
+    middle = (value * plants + critical**2 / 2) / (plants + critical**2)
+    reach = critical / (plants + critical**2) * np.sqrt(plants * value * (1 - value) + critical**2 / 4)
+    assert (found.low, found.high) == pytest.approx((middle - reach, middle + reach), rel=1e-10)
+    # Batches differ more than chance makes them: a mean square of five degrees of freedom, little more or less.
+    assert 4.5 < found.df < 7.5
+
+
+def test_batches_split_merged_and_dated() -> None:
+    from datetime import date
+
+    rows = {
+        "batch": ["b1", "b1a", "b1b", "b2"],
+        "parent": [None, "b1", "b1", None],
+        "grafted": [50, None, None, 60],
+        "taken": [45, 25, 20, 52],
+        "rooted": [None, 20, 15, 40],
+        "on": [date(2026, 2, 3), None, None, date(2026, 2, 10)],
+        "up": [None, date(2026, 4, 5), date(2026, 4, 7), date(2026, 4, 9)],
+    }
+    dates = {"grafted": "on", "rooted": "up"}
+    steps = rl.steps.load(rows, batch="batch", parent="parent", steps=CHAIN[:3], dates=dates)
+    frame = steps.batches()
+    assert frame.filter(pl.col("batch") == "b1")["passed"].to_list() == [45, 35]
+    assert frame["date"].to_list() == [None, date(2026, 4, 5), None, date(2026, 4, 9)]
+    assert pickle.loads(pickle.dumps(steps)).fingerprint == steps.fingerprint
+    with pytest.raises(TrialDataError, match="its parts have 44"):
+        rl.steps.load({**rows, "taken": [45, 25, 19, 52]}, batch="batch", parent="parent", steps=CHAIN[:3])
+
+
+BAD: list[tuple[str, dict[str, Any], str]] = [
+    ("rising", {"rooted": [46, 26, 30, 18, 24]}, "counts never rise"),
+    ("a step missing", {"rooted": [22, 26, None, 18, 24]}, "though a later step was counted"),
+    (
+        "zero started",
+        {"grafted": [50, 50, 60, 40, 0], "taken": [45, 46, 54, 37, 0], "rooted": [22, 26, 30, 18, 0]},
+        "no plant",
+    ),
+    ("a batch twice", {"batch": ["b1", "b2", "b3", "b4", "b4"]}, "stands in row 4 too"),
+]
+
+
+@pytest.mark.parametrize(("changed", "told"), [case[1:] for case in BAD], ids=[case[0] for case in BAD])
+def test_bad_counts_get_a_sentence_and_a_line(changed: dict[str, Any], told: str) -> None:
+    with pytest.raises(TrialDataError, match=told) as error:
+        rl.steps.load({**ROWS, **changed}, batch="batch", steps=CHAIN)
+    paste = f"steps = rl.steps.load(..., steps={CHAIN}, batch='batch', bad_rows='set-aside')"
+    assert error.value.paste == paste
+    assert str(error.value).endswith(paste)
+    again = rl.steps.load({**ROWS, **changed}, batch="batch", steps=CHAIN, bad_rows="set-aside")
+    assert len(again.set_aside) >= 1
+
+
+def test_bad_dates_and_plants_get_a_line() -> None:
+    dated = {**ROWS, "on": ["2026-03-01"] * 5, "up": ["2026-02-01", *["2026-05-01"] * 4]}
+    with pytest.raises(TrialDataError, match="is before 2026-03-01") as error:
+        rl.steps.load(dated, batch="batch", steps=CHAIN, dates={"grafted": "on", "rooted": "up"})
+    assert error.value.paste is not None
+    open_order = {**ROWS, "on": ["3/4/2026"] * 5}
+    with pytest.raises(TrialDataError, match="day or the month first") as error:
+        rl.steps.load(open_order, batch="batch", steps=CHAIN, dates={"grafted": "on"})
+    assert error.value.paste is not None
+    assert error.value.paste.endswith("day_first=True)")
+    plants = {"plant": ["p1", "p2", "p1"], "batch": ["b1", "b1", "b2"], "last": ["rooted", "taken", "rooted"]}
+    with pytest.raises(TrialDataError, match='plant "p1" stands in row 1 too') as error:
+        rl.steps.load(plants, batch="batch", steps=CHAIN, last_step="last", plant="plant")
+    assert "Once that is put right, this line loads it" in str(error.value)
+
+
+def test_records_that_cannot_answer_say_what_to_do() -> None:
+    one = rl.steps.load({name: column[:1] for name, column in ROWS.items()}, batch="batch", steps=CHAIN)
+    with pytest.raises(CountError, match='ask whose="current-rates"'):
+        one.yields()
+    none = rl.steps.load({**ROWS, "rooted": [0] * 5, "saleable": [0] * 5}, batch="batch", steps=CHAIN)
+    with pytest.raises(CountError, match="no plant reached step 3"):
+        none.yields()
+    end = rl.steps.load({**ROWS, "saleable": [0] * 5}, batch="batch", steps=CHAIN)
+    assert end.yields().value == 0.0
+    with pytest.raises(CountError, match="no number of starts can be given"):
+        end.to_start(200)
+    all_of_them = rl.steps.load(
+        {name: ROWS["grafted"] if name != "batch" else ROWS["batch"] for name in ROWS}, batch="batch", steps=CHAIN
+    )
+    assert all_of_them.yields().high == 1.0
+    assert all_of_them.to_start(200).started > 200
+
+
+def test_a_treatment_is_followed_to_the_end() -> None:
+    rows = {**{name: column[:4] for name, column in ROWS.items()}, "strength": [2500, 2500, 5000, 5000]}
+    steps = rl.steps.load(rows, batch="batch", steps=CHAIN, treatments={"strength": "rooted"})
+    found = steps.compare("strength", 2500, 5000)
+    assert (found.start, [step.step for step in found.steps]) == ("taken", ["rooted", "saleable"])
+    assert found.value == pytest.approx(44 / 91 - 45 / 91)
+
+
+def test_the_invented_chain_is_as_it_says() -> None:
+    frame = rl.demo.graft_to_tree(seed=1)
+    assert frame.equals(rl.demo.graft_to_tree(seed=1))
+    counts = ["grafted", "taken", "out_of_dark", "rooted", "second_graft", "saleable"]
+    steps = rl.steps.load(frame, batch="batch", steps=counts, season="season", rootstock="rootstock")
+    assert [issue.code for issue in steps.issues] == ["too_young"] * 3
+    assert steps.yields().sentence.startswith("Second graft costs most")
+
+
+def test_many_plants_and_batches_take_no_long_time() -> None:
+    # Far above what it takes (40 ms), and far below what a slip in the order of growth would make it.
+    import time
+
+    rng = np.random.default_rng(1)
+    names = ["s0", "s1", "s2", "s3", "s4", "s5", "s6", "s7"]
+    last = rng.integers(0, 8, 40_000)
+    frame = pl.DataFrame({"batch": np.repeat(np.arange(400), 100), "last": np.array(names)[last]})
+    started = time.perf_counter()
+    steps = rl.steps.load(frame, batch="batch", steps=names, last_step="last")
+    assert steps.yields(draws=0).n_started == 40_000
+    assert time.perf_counter() - started < 2.0
+    # Plant by plant, row by row: the same chain.
+    columns = {name: frame[name].to_list() for name in frame.columns}
+    assert rl.steps.load(columns, batch="batch", steps=names, last_step="last").fingerprint == steps.fingerprint
+    wrong = frame.with_columns(pl.when(pl.int_range(pl.len()) == 30_000).then(None).otherwise("last").alias("last"))
+    with pytest.raises(TrialDataError, match="row 30001"):
+        rl.steps.load(wrong, batch="batch", steps=names, last_step="last")
+    counts = {"batch": list(range(2000)), "s0": [50] * 2000, "s1": rng.integers(20, 50, 2000).tolist()}
+    started = time.perf_counter()
+    rl.steps.load(counts, batch="batch", steps=["s0", "s1"]).yields()
+    assert time.perf_counter() - started < 3.0

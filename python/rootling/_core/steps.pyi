@@ -31,11 +31,21 @@ class Steps:
         """The columns of the chain."""
 
     @property
+    def level_columns(self) -> list[dict[str, Any]]:
+        """Columns of levels with the parts they play."""
+
+    @property
     def fingerprint(self) -> str:
         """A short hash of the batches."""
 
     def yields(self, options: dict[str, Any]) -> dict[str, Any]:
         """Takes, overall yield, where trees go."""
+
+    def compare(self, column: str, levels: tuple[str, str], options: dict[str, Any]) -> dict[str, Any]:
+        """Two levels side by side."""
+
+    def compare_all(self, column: str, options: dict[str, Any]) -> dict[str, Any]:
+        """All levels side by side."""
 
     def to_start(self, wanted: int, options: dict[str, Any]) -> dict[str, Any]:
         """How many to start."""

@@ -92,6 +92,33 @@ def yield_change(result: Result) -> Figure:
     return figure
 
 
+def compared(result: Result) -> Figure:
+    """The difference of the take at each step and at the end, with limits; hatched: what the step adds at the end."""
+    rows = [(as_text(one.step.replace("_", " ")), one.value, one.low, one.high, one.part) for one in result.steps]
+    rows.append(("all steps", result.value, result.low, result.high, None))
+    figure, axes = one_panel(WIDTH, 1.6 + 0.5 * len(rows))
+    for at, (_, value, low, high, part) in enumerate(rows):
+        if part is not None:
+            axes.barh([at], [100 * part], height=0.5, facecolor="white", edgecolor=INK, hatch="///", linewidth=0.8)
+        axes.plot([100 * low, 100 * high], [at, at], color=look(at)["color"], linewidth=2.2, solid_capstyle="butt")
+        axes.plot([100 * value], [at], markersize=8, linestyle="none", **look(at))
+    axes.axvline(0, color=INK, linewidth=1)
+    _rows(axes, [name for name, *_ in rows])
+    axes.margins(x=0.1)
+    levels = f"{as_text(result.second)} less {as_text(result.first)}"
+    axes.set_xlabel(f"points of the take, {levels};\nhatched: part of it at the end", color=INK, fontsize=LABEL)
+    return figure
+
+
+def by_level(result: Result) -> Figure:
+    """The overall yield of each level with its limits, from 0 to 100 %."""
+    name = as_text(result.column)
+    rows: list[tuple[str, float | None, float | None, float | None]] = [
+        (f"{name} {as_text(one.level)}", one.value, one.low, one.high) for one in result.levels
+    ]
+    return _rates(rows, f"of 100 {as_text(result.start.replace('_', ' '))}, those that reach the end")
+
+
 def agreement(result: Result) -> Figure:
     """Agreement in all with its limits, by chance, and on each answer, in percent."""
     rows: list[tuple[str, float | None, float | None, float | None]] = [

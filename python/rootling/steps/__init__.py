@@ -12,6 +12,7 @@ Examples
 # The room, in reading order:
 # ``load``: counts of a chain, checked
 # ``chain``: a chain and its questions
+# ``going_on``: the line that goes on after an error
 # ``given``: tables of one tray or of several
 # ``change``: where a change of the yield comes from
 # ``readers``: what two readers agree on
@@ -33,9 +34,12 @@ from rootling.steps.results import (
     TimeCourse,
     TimesCompared,
     YieldChange,
+    YieldComparison,
+    YieldsByLevel,
 )
 from rootling.steps.sign import early_sign
 from rootling.steps.times import Visits
 
-__all__ = ["Agreement", "EarlySign", "StartNumbers", "StepYields", "Steps", "YieldChange", "agreement", "early_sign"]
-__all__ += ["TimeCourse", "TimesCompared", "Visits", "load", "visits", "yield_change"]
+__all__ = ["Agreement", "EarlySign", "StartNumbers", "StepYields", "Steps", "TimeCourse", "TimesCompared", "Visits"]
+__all__ += ["YieldChange", "YieldComparison", "YieldsByLevel", "agreement", "early_sign", "load", "visits"]
+__all__ += ["yield_change"]

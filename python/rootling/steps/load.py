@@ -8,11 +8,28 @@ from typing import Any
 from rootling import _frames
 from rootling._given import column_names, is_name, one_column, plain, row_numbers, shortened
 from rootling._given.choices import BadRows
-from rootling.exceptions import ChoiceError
+from rootling.exceptions import ChoiceError, TrialDataError
 from rootling.steps.chain import Steps, again
+from rootling.steps.going_on import with_line
 
 # Columns that are named one by one.
-SINGLE = ("last_step", "plant", "left", "seedling", "rootstock", "scion", "season")
+SINGLE = (
+    "last_step",
+    "plant",
+    "left",
+    "times",
+    "seedling",
+    "rootstock",
+    "scion",
+    "season",
+    "room",
+    "grafter",
+    "parent",
+)
+
+# Rows from which plants that are alike are put together before they are read, and the column that counts them.
+LONG = 10_000
+TIMES = "plants alike"
 
 
 def load(
@@ -25,10 +42,18 @@ def load(
     last_step: str | None = None,
     plant: str | None = None,
     left: str | None = None,
+    times: str | None = None,
     seedling: str | None = None,
     rootstock: str | None = None,
     scion: str | None = None,
     season: str | None = None,
+    room: str | None = None,
+    grafter: str | None = None,
+    levels: str | Sequence[str] = (),
+    treatments: Mapping[str, str] | None = None,
+    dates: Mapping[str, str] | None = None,
+    parent: str | None = None,
+    day_first: bool | None = None,
     sheet: str | None = None,
     header_row: int | None = None,
     encoding: str | None = None,
@@ -60,10 +85,28 @@ def load(
     left : str, optional
         Column that says why a plant is followed no further though it did not fail: ``young``, ``sold``, ``sampled`` or
         ``moved``; blank where it failed at the next step or reached the end.
+    times : str, optional
+        Column of how many plants a row stands for, where plants that are alike in all that is named share one.
     seedling, rootstock, scion : str, optional
         Columns of the three cultivars.
     season : str, optional
-        Column of the season.
+        Column of the season: limits hold within it, and how many to start learns from three of them and more.
+    room, grafter : str, optional
+        Columns of the room and of who did the grafting.
+    levels : list of str, optional
+        Columns of other levels that batches differ in. All columns of levels can be compared.
+    treatments : dict, optional
+        Treatments of one step: their column with the step before which plants get them, for example
+        ``{"strength": "rooted"}``. Levels of such a column are compared from that step to the end.
+    dates : dict, optional
+        Steps with the column of their day, for example ``{"grafted": "graft_date", "taken": "out_date"}``; with
+        ``last_step`` also that column, for the day on which a plant was last seen. A later step is never earlier.
+    parent : str, optional
+        Column of the batch that this one was split from, or of the batches joined by ``+`` that it was merged of. A
+        part begins with the plants it got, counted at a step that its origin counted too; parts and origin are one
+        batch in all that is worked out, so that no plant is lost or counted twice.
+    day_first : bool, optional
+        True where 3/4/2026 is the third of April.
     sheet, header_row, encoding
         Of a file: its sheet, the row of its names, how its letters are written.
     leave_out : list of int
@@ -92,27 +135,93 @@ def load(
     >>> [issue.code for issue in steps.issues]
     ['too_young']
     """
+    given = {name: value for name, value in locals().items() if name != "data"}
+    said = {name: value for name, value in given.items() if _is_said(name, value)}
+    try:
+        return _many_plants(data, said) or _loaded(data, said)
+    except TrialDataError as error:
+        raise with_line(error, data, said, _loaded) from None
+
+
+def _many_plants(data: Any, said: Mapping[str, Any]) -> Steps | None:
+    """A long frame of plants, those that are alike put together first; None where rows have to be read one by one.
+
+    What is wrong is told of rows, so a frame with anything to tell is read row by row after all.
+    """
+    named = [said.get(name) for name in SINGLE if name not in ("plant", "times")]
+    named += [*_several(said.get("batch")), *_several(said.get("levels")), *(said.get("treatments") or {})]
+    columns = list(dict.fromkeys(name for name in named if name is not None))
+    if not _is_long(data) or not said.get("last_step") or not set(columns) <= set(data.columns):
+        return None
+    if any(said.get(name) for name in ("times", "dates", "leave_out", "header_row")) or TIMES in data.columns:
+        return None
+    if not _each_by_itself(data, said.get("plant")):
+        return None
+    counted = data.group_by(columns).len(name=TIMES)
+    try:
+        steps = _loaded(counted, {**{name: one for name, one in said.items() if name != "plant"}, "times": TIMES})
+    except (TrialDataError, ChoiceError):
+        return None
+    return None if steps.issues else steps
+
+
+def _each_by_itself(data: Any, plant: str | None) -> bool:
+    """True where plants have no names, or each has one of its own."""
+    if plant is None:
+        return True
+    return plant in data.columns and not data[plant].null_count() and data[plant].n_unique() == data.height
+
+
+def _is_long(data: Any) -> bool:
+    return (
+        type(data).__module__.startswith("polars.") and hasattr(data, "group_by") and getattr(data, "height", 0) > LONG
+    )
+
+
+def _several(given: Any) -> list[str]:
+    return [given] if isinstance(given, str) else list(given or ())
+
+
+def _is_said(name: str, value: Any) -> bool:
+    if name == "bad_rows":
+        return bool(value != "stop")
+    return value is not None and not (isinstance(value, tuple) and not value)
+
+
+def _loaded(data: Any, said: Mapping[str, Any]) -> Steps:
+    """A chain by the options that were said."""
+    last_step, header_row = said.get("last_step"), said.get("header_row")
     options: dict[str, Any] = {
-        "steps": column_names("steps", steps),
-        "batch": column_names("batch", batch),
-        "states": column_names("states", states),
-        "taken_away": _taken_away(taken_away),
-        "last_step": one_column("last_step", last_step),
-        "plant": one_column("plant", plant),
-        "left": one_column("left", left),
-        "seedling": one_column("seedling", seedling),
-        "rootstock": one_column("rootstock", rootstock),
-        "scion": one_column("scion", scion),
-        "season": one_column("season", season),
-        "bad_rows": bad_rows,
-        "checked": column_names("checked", checked),
-        "leave_out": row_numbers("leave_out", leave_out),
+        "steps": column_names("steps", said.get("steps", ())),
+        "batch": column_names("batch", said.get("batch", ())),
+        "states": column_names("states", said.get("states", ())),
+        "taken_away": [
+            {"step": step, "column": one}
+            for step, one in _pairs("taken_away", said.get("taken_away"), '{"rooted": "sold"}')
+        ],
+        "levels": column_names("levels", said.get("levels", ())),
+        "treatments": [
+            {"column": one, "step": step}
+            for one, step in _pairs("treatments", said.get("treatments"), '{"strength": "rooted"}')
+        ],
+        "dates": [
+            {"step": step, "column": one}
+            for step, one in _pairs("dates", said.get("dates"), '{"grafted": "graft_date"}')
+        ],
+        "day_first": said.get("day_first"),
+        **{name: one_column(name, said.get(name)) for name in SINGLE},
+        "bad_rows": said.get("bad_rows", "stop"),
+        "checked": column_names("checked", said.get("checked", ())),
+        "leave_out": row_numbers("leave_out", said.get("leave_out", ())),
         "header_row": _row("header_row", header_row),
     }
     wanted = [*options["batch"], *(options["steps"] if last_step is None else ()), *options["states"]]
-    wanted += [one["column"] for one in options["taken_away"]]
+    wanted += [one["column"] for part in ("taken_away", "dates", "treatments") for one in options[part]]
+    wanted += options["levels"]
     wanted += [options[name] for name in SINGLE if options[name] is not None]
-    found = _frames.read(data, list(dict.fromkeys(wanted)), sheet, options["header_row"], encoding)
+    found = _frames.read(
+        data, list(dict.fromkeys(wanted)), said.get("sheet"), options["header_row"], said.get("encoding")
+    )
     if found.cells is not None:
         return again("cells", (found.cells, found.notes or [], options))
     if found.text is not None:
@@ -120,12 +229,11 @@ def load(
     return again("frame", (found.frame, found.source, options))
 
 
-def _taken_away(value: Any) -> list[dict[str, str]]:
+def _pairs(option: str, value: Any, line: str) -> list[tuple[str, str]]:
     given: Any = {} if value is None else value
     if not isinstance(given, Mapping) or not all(is_name(one) for pair in given.items() for one in pair):
-        line = 'taken_away={"rooted": "sold"}'
-        raise ChoiceError(f"taken_away={shortened(value)} is no dictionary of steps and columns; write {line}")
-    return [{"step": step, "column": column} for step, column in given.items()]
+        raise ChoiceError(f"{option}={shortened(value)} is no dictionary of steps and columns; write {option}={line}")
+    return list(given.items())
 
 
 def _row(option: str, value: Any) -> int | None:

@@ -20,6 +20,32 @@ class StepYields(
     kind = "step_yields"
 
 
+class YieldComparison(
+    Result[typed.steps.YieldComparison],
+    typed.steps.YieldComparisonFields,
+    faces=Faces(
+        figure=_figures.steps.compared,
+        question="How do two seasons, rooms or cultivars differ, step by step?",
+    ),
+):
+    """Two levels of a column side by side, step by step; differences are second minus first."""
+
+    kind = "yield_comparison"
+
+
+class YieldsByLevel(
+    Result[typed.steps.YieldsByLevel],
+    typed.steps.YieldsByLevelFields,
+    faces=Faces(
+        figure=_figures.steps.by_level,
+        question="Which season, room or cultivar brings most, and where do the others fall behind?",
+    ),
+):
+    """All levels of a column side by side, with the gap to the best at each step."""
+
+    kind = "yields_by_level"
+
+
 class StartNumbers(
     Result[typed.steps.StartNumbers],
     typed.steps.StartNumbersFields,

@@ -18,6 +18,8 @@ def early_sign(
     unread: Any = None,
     kept: Kept = "chosen",
     sign: str = "sign",
+    cost: float | None = None,
+    worth: float | None = None,
     confidence: Confidence = 0.95,
 ) -> EarlySign:
     """What an early sign (tint, swelling, callus) tells of rooting, and what culling plants without it saves and loses.
@@ -36,6 +38,10 @@ def early_sign(
         read; in the first bounds are given.
     sign : str
         What the sign is called.
+    cost : float, optional
+        What each plant that is kept costs until it is read.
+    worth : float, optional
+        What each rooted tree is worth. With ``cost`` the answer says whether culling pays.
     confidence : float
         Confidence level, a proportion.
 
@@ -44,7 +50,7 @@ def early_sign(
     EarlySign
         ``measures``: sensitivity, specificity, shares that rooted with the sign and failed without it, likelihood
         ratios, each with ``value``, ``low``, ``high`` and ``as_read``; ``freed`` and ``lost`` (with limits), shares of
-        all plants.
+        all plants; ``saved``, ``forgone`` and ``gained`` (with limits), money for each plant of all.
 
     Raises
     ------
@@ -78,4 +84,8 @@ def early_sign(
         )
     pairs = [[0, 0]] * len(tables) if unread is None else pairs_of_trays("unread", unread, len(tables))
     trays = [[*first, *second, *left] for (first, second), left in zip(tables, pairs, strict=True)]
-    return EarlySign(_core.steps.early_sign(trays, {"sign": sign, "kept": kept, "confidence": confidence}))
+    return EarlySign(
+        _core.steps.early_sign(
+            trays, {"sign": sign, "kept": kept, "cost": cost, "worth": worth, "confidence": confidence}
+        )
+    )

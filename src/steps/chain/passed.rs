@@ -54,7 +54,7 @@ pub(super) fn totals<'a>(batches: impl Iterator<Item = &'a [Option<Passed>]>, st
 }
 
 /// The product of all takes but one, for each step.
-pub(super) fn others(takes: &[f64]) -> Vec<f64> {
+pub(in crate::steps) fn others(takes: &[f64]) -> Vec<f64> {
     let product = |but: usize| takes.iter().enumerate().filter(|(at, _)| *at != but).map(|(_, take)| take).product();
     (0..takes.len()).map(product).collect()
 }

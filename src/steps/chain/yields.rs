@@ -1,7 +1,9 @@
 //! Takes of the steps and the overall yield, with standard errors from how batches differ.
 
-use super::passed::{Passed, checked, lost, others, totals};
-use crate::error::{Result, StepsError};
+use super::judged::Judged;
+use super::passed::{Passed, lost, others};
+use super::takes::Takes;
+use crate::error::Result;
 use crate::estimate::{around, check_level};
 use crate::math::distributions::student_t;
 use crate::rates::wilson;
@@ -20,7 +22,7 @@ pub struct ChainYield {
     pub high: f64,
     /// The standard error by leaving out one batch at a time; None where a step then has no plants.
     pub se_without_one: Option<f64>,
-    /// Degrees of freedom: batches less one.
+    /// Degrees of freedom of its limits.
     pub df: f64,
     /// Each step.
     pub steps: Vec<StepYield>,
@@ -39,6 +41,8 @@ pub struct StepYield {
     pub low: f64,
     /// Upper limit.
     pub high: f64,
+    /// Degrees of freedom of its limits.
+    pub df: f64,
     /// Of all that start, the share lost here.
     pub lost: f64,
     /// Its standard error.
@@ -51,86 +55,65 @@ pub struct StepYield {
 const RAISED: f64 = 0.05;
 
 /// The takes of a chain and its overall yield from batches; `None` where a batch was not counted at a step or is too young for it.
+/// `within` gives the season of each batch, so that limits hold for these seasons: what they differ by is then not how batches differ. A
+/// season of one batch leaves all of them together.
 ///
 /// Where the batches of all steps are the same this is the yield of followed cohorts, and equals what came to the end over what was
 /// started; where each step has the batches that passed it of late it is the yield at current rates. With takes `p_s`, plants `n_s`
-/// that reached step s and batch residuals `z_bs = (passed_bs - p_s reached_bs) / n_s` the covariance of the takes is
-/// `B / (B - 1) sum_b z_bs z_bt`, and the overall yield `p_1 .. p_S` has the residual `sum_s z_bs prod_(t != s) p_t`. Limits are
-/// Wilson's on effective plants with t on batches less one; a standard error is never below that of plants that stand alone.
+/// that reached step s and batch residuals `z_bs = (passed_bs - p_s reached_bs) / n_s` the overall yield `p_1 .. p_S` has the residual
+/// `sum_s z_bs prod_(t != s) p_t`. Residuals are divided by the root of one less the batch's share, degrees of freedom are
+/// Satterthwaite's, fewer for unequal batches and takes near 0 and 1. Limits are Wilson's on effective plants with t; a standard error is never
+/// below that of plants that stand alone.
 ///
 /// # Errors
-/// [`StepsError`] for no step, batches with other steps, counts that rise, a step that nothing reached, fewer than two batches; a count
-/// error for an impossible confidence.
+/// [`StepsError`](crate::error::StepsError) for no step, batches with other steps, counts that rise, a step that nothing reached, fewer than
+/// two batches; a count error for an impossible confidence.
+///
+/// # References
+/// Bell and `McCaffrey` 2002, Survey Methodology 28:169-181.
 ///
 /// ```
 /// use rootling::steps::{Passed, chain_yield};
 /// let batch = |counts: [u64; 3]| counts.windows(2).map(|pair| Some(Passed { reached: pair[0], passed: pair[1] })).collect();
-/// let found = chain_yield(&[batch([50, 40, 20]), batch([50, 30, 18]), batch([60, 44, 30])], 0.95)?;
+/// let found = chain_yield(&[batch([50, 40, 20]), batch([50, 30, 18]), batch([60, 44, 30])], None, 0.95)?;
 /// assert!((found.value - 68.0 / 160.0).abs() < 1e-12);
 /// assert!(found.steps[1].lost > found.steps[0].lost);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn chain_yield(batches: &[Vec<Option<Passed>>], confidence: f64) -> Result<ChainYield> {
+pub fn chain_yield(batches: &[Vec<Option<Passed>>], within: Option<&[usize]>, confidence: f64) -> Result<ChainYield> {
     check_level(confidence)?;
-    let steps = checked(batches)?;
-    let used: Vec<&[Option<Passed>]> =
-        batches.iter().map(Vec::as_slice).filter(|batch| batch.iter().any(Option::is_some)).collect();
-    if used.len() < 2 {
-        return Err(StepsError::TooFewBatches { batches: used.len() }.into());
-    }
-    let sums = totals(used.iter().copied(), steps);
-    let takes: Vec<f64> = sums.iter().map(|(reached, passed)| passed / reached).collect();
-    let residuals: Vec<Vec<f64>> = used.iter().map(|batch| residuals(batch, &takes, &sums)).collect();
-    let df = used.len() as f64 - 1.0;
-    let factor = used.len() as f64 / df;
-    // What a combination of takes varies by, over batches.
-    let varies = |weights: &[f64]| -> f64 {
-        let each = residuals.iter().map(|one| one.iter().zip(weights).map(|(z, weight)| z * weight).sum::<f64>());
-        factor * each.map(|sum| sum * sum).sum::<f64>()
-    };
-    let alone: Vec<f64> = takes.iter().zip(&sums).map(|(take, (reached, _))| take * (1.0 - take) / reached).collect();
-    let se = |weights: &[f64]| {
-        let least: f64 = weights.iter().zip(&alone).map(|(weight, variance)| weight * weight * variance).sum();
-        varies(weights).max(least).sqrt()
-    };
-    let critical = student_t::quantile(f64::midpoint(1.0, confidence), df);
-    let plants = |at: usize| sums.get(at).map_or(0.0, |sum| sum.0);
-    let weights = others(&takes);
-    let product: f64 = takes.iter().product();
-    let whole_se = se(&weights);
-    let (low, high) = limits(product, whole_se, plants(0), critical);
-    let lost = lost(&takes);
-    let told = takes.iter().enumerate().zip(lost).zip(&weights).map(|(((at, take), lost), other)| {
-        let only: Vec<f64> = (0..steps).map(|step| f64::from(u8::from(step == at))).collect();
-        let se_take = se(&only);
-        let (low, high) = limits(*take, se_take, plants(at), critical);
-        let gain = other * RAISED.min(1.0 - take);
-        StepYield { take: *take, se: se_take, low, high, lost, lost_se: se(&slopes_of_loss(&takes, at)), gain }
+    let known = Takes::of(batches, within)?;
+    let steps = known.takes.len();
+    let whole = known.whole();
+    let value = known.product();
+    let (low, high) = limits(value, whole, confidence);
+    let lost = lost(&known.takes);
+    let told = known.takes.iter().enumerate().zip(lost).zip(others(&known.takes)).map(|(((at, take), lost), other)| {
+        let judged = known.take(at);
+        let (low, high) = limits(*take, judged, confidence);
+        let of_loss = known.combined(&slopes_of_loss(&known.takes, at), lost, known.started());
+        StepYield {
+            take: *take,
+            se: judged.variance.sqrt(),
+            low,
+            high,
+            df: judged.df,
+            lost,
+            lost_se: of_loss.variance.sqrt(),
+            gain: other * RAISED.min(1.0 - take),
+        }
     });
-    let told = told.collect();
-    let covariance = (0..steps).map(|one| (0..steps).map(|two| factor * together(&residuals, one, two)).collect());
+    let covariance = (0..steps).map(|one| (0..steps).map(|two| known.covariance(one, two)).collect());
     Ok(ChainYield {
-        value: product,
-        se: whole_se,
+        value,
+        se: whole.variance.sqrt(),
         low,
         high,
-        se_without_one: standard_error(&without_one(&used, &sums)),
-        df,
-        steps: told,
+        se_without_one: standard_error(&without_one(batches, &known.sums)),
+        df: whole.df,
+        steps: told.collect(),
         covariance: covariance.collect(),
     })
-}
-
-fn residuals(batch: &[Option<Passed>], takes: &[f64], sums: &[(f64, f64)]) -> Vec<f64> {
-    let each = batch.iter().zip(takes).zip(sums);
-    each.map(|((one, take), (reached, _))| {
-        one.map_or(0.0, |one| (one.passed as f64 - take * one.reached as f64) / reached)
-    })
-    .collect()
-}
-
-fn together(residuals: &[Vec<f64>], one: usize, two: usize) -> f64 {
-    residuals.iter().filter_map(|batch| Some(batch.get(one)? * batch.get(two)?)).sum()
 }
 
 /// How the share lost at a step moves with each take: with those before it, and against its own.
@@ -144,20 +127,20 @@ fn slopes_of_loss(takes: &[f64], at: usize) -> Vec<f64> {
 }
 
 /// Wilson's limits on as many plants as would vary as much if each stood alone.
-fn limits(value: f64, se: f64, plants: f64, critical: f64) -> (f64, f64) {
-    let varies = value * (1.0 - value);
-    let effective = if se > 0.0 && varies > 0.0 { (varies / (se * se)).min(plants) } else { plants };
-    around(value, wilson(value * effective, effective, critical))
+pub(in crate::steps) fn limits(value: f64, judged: Judged, confidence: f64) -> (f64, f64) {
+    let critical = student_t::quantile(f64::midpoint(1.0, confidence), judged.df);
+    around(value, wilson(value * judged.effective, judged.effective, critical))
 }
 
 /// The overall yield without each batch in turn.
-fn without_one(batches: &[&[Option<Passed>]], sums: &[(f64, f64)]) -> Vec<Option<f64>> {
-    let without = |batch: &&[Option<Passed>]| {
-        let left = sums.iter().zip(batch.iter()).map(|((reached, passed), one)| {
+fn without_one(batches: &[Vec<Option<Passed>>], sums: &[(f64, f64)]) -> Vec<Option<f64>> {
+    let counted = batches.iter().filter(|batch| batch.iter().any(Option::is_some));
+    let without = |batch: &Vec<Option<Passed>>| {
+        let left = sums.iter().zip(batch).map(|((reached, passed), one)| {
             let (r, p) = one.map_or((0.0, 0.0), |one| (one.reached as f64, one.passed as f64));
             (reached - r > 0.0).then(|| (passed - p) / (reached - r))
         });
         left.product::<Option<f64>>()
     };
-    batches.iter().map(without).collect()
+    counted.map(without).collect()
 }

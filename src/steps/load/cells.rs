@@ -35,3 +35,8 @@ impl Cells<'_> {
         String::new()
     }
 }
+
+/// The names in a cell of what a part came from: one, or several joined by +.
+pub(super) fn part_names(cell: &str) -> Vec<String> {
+    cell.split('+').map(str::trim).filter(|name| !name.is_empty()).map(str::to_owned).collect()
+}

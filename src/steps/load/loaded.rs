@@ -2,12 +2,13 @@
 
 use std::collections::BTreeSet;
 
+use super::lineage::batches;
 use super::options::{QUESTIONS, StepsOptions};
 use super::plants::plants;
-use super::rows::{rows, twice, young};
+use super::rows::{once, rows, young};
 use crate::answer::Note;
 use crate::error::{ChoiceError, Error, Issue, RecordError, Result, Severity, StepsError};
-use crate::steps::held::{Steps, StepsBatch};
+use crate::steps::held::{LevelColumn, Steps, StepsBatch};
 use crate::trial::{
     BadRows, Frame, Lines, Source, Texts, similar_levels, unknown_column, unknown_question, unknown_rows,
 };
@@ -76,22 +77,16 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &StepsOptions) -> Result<Ste
     }
     stop(roles.iter().filter_map(|(role, name)| unknown_column(role, name, texts.names())).collect())?;
     stop(two_roles(&roles))?;
-    for one in &options.taken_away {
-        if !options.steps.contains(&one.step) {
-            let names: Vec<&str> = options.steps.iter().map(String::as_str).collect();
-            return Err(ChoiceError::new("step of taken_away=", &one.step, &names).into());
-        }
-    }
+    known_steps(options)?;
     if let Some(unknown) = unknown_question(&options.checked, &QUESTIONS) {
         return Err(unknown.into());
     }
     let ends = texts.numbers().first().zip(texts.numbers().last());
     stop(ends.and_then(|(first, last)| unknown_rows(&options.leave_out, *first, *last)).into_iter().collect())?;
     let (mut issues, mut batches) = read(texts, options);
-    let again = twice(&batches, options);
-    let wrong: BTreeSet<u64> = again.iter().filter_map(|issue| issue.row).collect();
+    let wrong: BTreeSet<u64> =
+        issues.iter().filter(|one| one.severity == Severity::Problem).filter_map(|issue| issue.row).collect();
     batches.retain(|batch| !wrong.contains(&batch.row));
-    issues.extend(again);
     issues.extend(young(&batches, options));
     for (at, (_, column)) in options.levels().into_iter().enumerate() {
         let held: BTreeSet<&String> = batches.iter().filter_map(|batch| batch.labels.get(at)).collect();
@@ -111,7 +106,7 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &StepsOptions) -> Result<Ste
     if issues.iter().any(|issue| stops(issue, options.bad_rows)) {
         return Err(RecordError { issues }.into());
     }
-    Ok(Steps::new(batches, options.steps.clone(), issues, notes))
+    Ok(Steps::new(batches, options.steps.clone(), level_columns(options), issues, notes))
 }
 
 /// The batches, from their own rows or from those of plants.
@@ -121,8 +116,41 @@ fn read(texts: &Texts, options: &StepsOptions) -> (Vec<Issue>, Vec<StepsBatch>) 
         let batches = plants(texts, options, &mut issues);
         return (issues, batches);
     }
-    let found = rows(texts, options);
-    (found.issues, found.batches)
+    let mut issues = Vec::new();
+    let mut rows = rows(texts, options, &mut issues);
+    issues.extend(once(&mut rows, options));
+    let found = batches(&rows, options, &mut issues);
+    (issues, found)
+}
+
+/// Steps that are named beside the chain have to be of it.
+fn known_steps(options: &StepsOptions) -> Result<()> {
+    let away = options.taken_away.iter().map(|one| ("step of taken_away=", &one.step, false));
+    let dates = options.dates.iter().map(|one| ("step of dates=", &one.step, true));
+    let given = options.treatments.iter().map(|one| ("step of treatments=", &one.step, false));
+    for (what, step, last) in away.chain(dates).chain(given) {
+        let of_plants = last && options.last_step.as_ref() == Some(step);
+        if !of_plants && !options.steps.contains(step) {
+            let names: Vec<&str> = options.steps.iter().map(String::as_str).collect();
+            return Err(ChoiceError::new(what, step, &names).into());
+        }
+    }
+    Ok(())
+}
+
+/// The columns of levels, treatments with the column of the chain before which they are given.
+fn level_columns(options: &StepsOptions) -> Vec<LevelColumn> {
+    let from = |column: &str| {
+        let given = options.treatments.iter().find(|one| one.column == column)?;
+        Some(options.steps.iter().position(|step| *step == given.step)?.saturating_sub(1))
+    };
+    let each = options.levels().into_iter();
+    each.map(|(role, column)| LevelColumn {
+        role: role.to_owned(),
+        column: column.to_owned(),
+        from: if role == "treatments" { from(column).unwrap_or_default() } else { 0 },
+    })
+    .collect()
 }
 
 fn stops(issue: &Issue, bad_rows: BadRows) -> bool {
@@ -136,7 +164,7 @@ fn two_roles(roles: &[(&'static str, &str)]) -> Vec<Issue> {
     let twice = roles.iter().enumerate().filter_map(|(at, (role, name))| {
         let (first, _) = roles.iter().take(at).find(|(_, earlier)| earlier == name)?;
         // A season or a cultivar can make the name of a batch together with others.
-        if *first == "batch" && !["steps", "states", "taken_away"].contains(role) {
+        if *first == "batch" && !["steps", "states", "taken_away", "dates", "parent"].contains(role) {
             return None;
         }
         let reason = format!("named both as {first} and as {role}");

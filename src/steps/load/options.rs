@@ -14,6 +14,26 @@ pub struct TakenAway {
     pub column: String,
 }
 
+/// The day on which plants came to a step, or were started.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StepDate {
+    /// The step, by its column; with `last_step` also that column, for the day on which a plant was last seen.
+    pub step: String,
+    /// Column of the day.
+    pub column: String,
+}
+
+/// A treatment that plants get as they come to a step.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StepTreatment {
+    /// Column of the treatment.
+    pub column: String,
+    /// The step before which it is given, by its column.
+    pub step: String,
+}
+
 /// The questions that `checked=` answers.
 pub(super) const QUESTIONS: [&str; 1] = ["similar_levels"];
 
@@ -35,6 +55,8 @@ pub struct StepsOptions {
     pub plant: Option<String>,
     /// Column that says why a plant is followed no further though it did not fail: young, sold, sampled, moved.
     pub left: Option<String>,
+    /// Column of how many plants a row stands for, where plants that are alike in all that is named share one.
+    pub times: Option<String>,
     /// Column of the seedling (nurse plant).
     pub seedling: Option<String>,
     /// Column of the rootstock.
@@ -43,6 +65,20 @@ pub struct StepsOptions {
     pub scion: Option<String>,
     /// Column of the season.
     pub season: Option<String>,
+    /// Column of the room.
+    pub room: Option<String>,
+    /// Column of who did the grafting.
+    pub grafter: Option<String>,
+    /// Columns of other levels that batches differ in.
+    pub levels: Vec<String>,
+    /// Treatments of one step, followed to the end.
+    pub treatments: Vec<StepTreatment>,
+    /// Days of start and steps.
+    pub dates: Vec<StepDate>,
+    /// Column of the batch, or batches joined by +, that this one was split from or merged of.
+    pub parent: Option<String>,
+    /// True where 3/4/2026 is the third of April.
+    pub day_first: Option<bool>,
     /// What to do with rows that cannot be used.
     pub bad_rows: BadRows,
     /// Codes of questions that the user has looked into.
@@ -79,8 +115,12 @@ impl StepsOptions {
             ("rootstock", &self.rootstock),
             ("scion", &self.scion),
             ("season", &self.season),
+            ("room", &self.room),
+            ("grafter", &self.grafter),
         ];
-        named.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))).collect()
+        let single = named.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name)));
+        let more = self.levels.iter().map(|name| ("levels", name.as_str()));
+        single.chain(more).chain(self.treatments.iter().map(|one| ("treatments", one.column.as_str()))).collect()
     }
 
     /// All named columns with the part they play.
@@ -90,10 +130,13 @@ impl StepsOptions {
         if self.last_step.is_none() {
             roles.extend(self.steps.iter().map(|name| ("steps", name.as_str())));
         }
-        let of_plants = [("last_step", &self.last_step), ("plant", &self.plant), ("left", &self.left)];
+        let of_plants =
+            [("last_step", &self.last_step), ("plant", &self.plant), ("left", &self.left), ("times", &self.times)];
         roles.extend(of_plants.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))));
         roles.extend(self.states.iter().map(|name| ("states", name.as_str())));
         roles.extend(self.taken_away.iter().map(|one| ("taken_away", one.column.as_str())));
+        roles.extend(self.dates.iter().map(|one| ("dates", one.column.as_str())));
+        roles.extend(self.parent.as_deref().map(|name| ("parent", name)));
         roles.extend(self.levels());
         roles
     }

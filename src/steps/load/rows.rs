@@ -1,30 +1,62 @@
 //! Rows of a chain: each cell read once, each problem told with its row, column and value.
 
-use super::cells::Cells;
+use super::cells::{Cells, part_names};
+use super::days::Days;
 use super::options::StepsOptions;
 use crate::error::{Issue, Severity};
-use crate::steps::chain::Passed;
 use crate::steps::held::StepsBatch;
 use crate::trial::{Texts, plants};
 
-/// What the rows hold.
+/// One row: a batch, or a part of one.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Rows {
-    pub(super) batches: Vec<StepsBatch>,
-    pub(super) issues: Vec<Issue>,
+pub(super) struct Row {
+    pub(super) name: String,
+    pub(super) row: u64,
+    /// Plants at each column of the chain.
+    pub(super) counts: Vec<Option<u64>>,
+    /// Plants that left alive after each.
+    pub(super) gone: Vec<u64>,
+    pub(super) states: Vec<Option<u64>>,
+    /// Levels; None where a part leaves them to what it came from.
+    pub(super) labels: Vec<Option<String>>,
+    /// What it was split from or merged of.
+    pub(super) parents: Vec<String>,
+    pub(super) dates: Vec<Option<i32>>,
 }
 
-/// Reads all rows.
-pub(super) fn rows(texts: &Texts, options: &StepsOptions) -> Rows {
-    let mut found = Rows::default();
+impl Row {
+    /// The first column of the chain that was counted.
+    pub(super) fn first(&self) -> usize {
+        self.counts.iter().position(Option::is_some).unwrap_or_default()
+    }
+
+    /// The last column of the chain that was counted.
+    pub(super) fn last(&self) -> usize {
+        self.counts.iter().rposition(Option::is_some).unwrap_or_default()
+    }
+
+    pub(super) fn count(&self, at: usize) -> u64 {
+        self.counts.get(at).copied().flatten().unwrap_or_default()
+    }
+
+    /// Plants at a column that did not leave alive after it.
+    pub(super) fn stayed(&self, at: usize) -> u64 {
+        self.count(at).saturating_sub(self.gone.get(at).copied().unwrap_or_default())
+    }
+}
+
+/// Reads all rows; what is wrong is added to `issues`.
+pub(super) fn rows(texts: &Texts, options: &StepsOptions, issues: &mut Vec<Issue>) -> Vec<Row> {
+    let days = Days::of(texts, options, issues);
+    let mut found = Vec::new();
     for (at, row) in texts.numbers().iter().enumerate() {
         if texts.is_blank(at) || options.leave_out.contains(row) {
             continue;
         }
-        let reader = Reader { cells: Cells { texts, at, row: *row }, options };
-        match reader.batch() {
-            Ok(batch) => found.batches.push(batch),
-            Err(mut issues) => found.issues.append(&mut issues),
+        let reader = Reader { cells: Cells { texts, at, row: *row }, options, days: &days };
+        match reader.row() {
+            Ok(row) => found.push(row),
+            Err(mut more) => issues.append(&mut more),
         }
     }
     found
@@ -33,6 +65,7 @@ pub(super) fn rows(texts: &Texts, options: &StepsOptions) -> Rows {
 struct Reader<'a> {
     cells: Cells<'a>,
     options: &'a StepsOptions,
+    days: &'a Days<'a>,
 }
 
 impl Reader<'_> {
@@ -42,34 +75,41 @@ impl Reader<'_> {
         plants(cell).map_err(|(code, reason, hint)| issues.push(self.cells.issue(code, column, reason, hint))).ok()
     }
 
-    fn batch(&self) -> Result<StepsBatch, Vec<Issue>> {
+    fn row(&self) -> Result<Row, Vec<Issue>> {
         let mut issues = Vec::new();
         let options = self.options;
         let counts: Vec<Option<u64>> = options.steps.iter().map(|step| self.count(step, &mut issues)).collect();
         let unread = !issues.is_empty();
         let gone: Vec<u64> = options.steps.iter().map(|step| self.gone(step, &mut issues)).collect();
+        let parents = options.parent.as_deref().and_then(|column| self.cells.cell(column)).map(part_names);
+        let parents = parents.unwrap_or_default();
         if !unread {
-            self.gaps(&counts, &mut issues);
+            self.gaps(&counts, !parents.is_empty(), &mut issues);
         }
-        let started = counts.first().copied().flatten();
-        if let (Some(0), Some(first)) = (started, options.steps.first()) {
+        let started = counts.iter().copied().flatten().next();
+        if let (Some(0), Some(first)) = (started.filter(|_| parents.is_empty()), options.steps.first()) {
             let hint = "write how many plants the batch began with, or leave the row out";
             issues.push(self.cells.issue("none_started", first, "no plant was started".to_owned(), hint));
         }
-        let mut steps = Vec::new();
-        for (at, (before, after)) in counts.iter().zip(counts.iter().skip(1)).enumerate() {
-            let passed =
-                before.zip(*after).and_then(|(before, after)| self.passed(at, (before, after), &gone, &mut issues));
-            steps.push(passed);
+        if !unread {
+            self.rises(&counts, &gone, &mut issues);
         }
         let states = options.states.iter().map(|state| self.state(state, started, &mut issues)).collect();
-        let labels = options.levels().into_iter().map(|(_, column)| self.cells.label(column, &mut issues)).collect();
+        let label = |column: &str, issues: &mut Vec<Issue>| {
+            if parents.is_empty() {
+                Some(self.cells.label(column, issues))
+            } else {
+                self.cells.cell(column).map(str::to_owned)
+            }
+        };
+        let labels = options.levels().into_iter().map(|(_, column)| label(column, &mut issues)).collect();
+        let dates = self.days.read(&self.cells, &mut issues);
         if !issues.is_empty() {
             return Err(issues);
         }
         let parts: Vec<&str> = options.batch.iter().filter_map(|name| self.cells.cell(name)).collect();
         let name = if parts.is_empty() { format!("row {}", self.cells.row) } else { parts.join(" ") };
-        Ok(StepsBatch { name, row: self.cells.row, started: started.unwrap_or_default(), steps, states, labels })
+        Ok(Row { name, row: self.cells.row, counts, gone, states, labels, parents, dates })
     }
 
     /// Plants that left alive after a step.
@@ -78,10 +118,11 @@ impl Reader<'_> {
         columns.filter_map(|one| self.count(&one.column, issues)).sum()
     }
 
-    /// A blank is a plant too young at the end of the chain, and a gap before it.
-    fn gaps(&self, counts: &[Option<u64>], issues: &mut Vec<Issue>) {
+    /// A blank is a plant too young at the end of the chain, and a gap before it; a part begins where it was split off.
+    fn gaps(&self, counts: &[Option<u64>], of_others: bool, issues: &mut Vec<Issue>) {
         let last = counts.iter().rposition(Option::is_some);
-        for (at, (count, column)) in counts.iter().zip(&self.options.steps).enumerate() {
+        let begins = if of_others { counts.iter().position(Option::is_some).unwrap_or_default() } else { 0 };
+        for (at, (count, column)) in counts.iter().zip(&self.options.steps).enumerate().skip(begins) {
             if count.is_none() && last.is_none_or(|last| at < last) {
                 let reason = "nothing is written here, though a later step was counted".to_owned();
                 let (reason, hint) = if at == 0 {
@@ -97,18 +138,18 @@ impl Reader<'_> {
         }
     }
 
-    fn passed(&self, at: usize, (before, after): (u64, u64), gone: &[u64], issues: &mut Vec<Issue>) -> Option<Passed> {
-        let gone = gone.get(at).copied().unwrap_or_default();
-        let (from, to) = (self.options.steps.get(at)?, self.options.steps.get(at + 1)?);
-        let reached = before.saturating_sub(gone);
-        if after > reached || gone > before {
-            let left = if gone > 0 { format!(" after {gone} were taken away") } else { String::new() };
+    fn rises(&self, counts: &[Option<u64>], gone: &[u64], issues: &mut Vec<Issue>) {
+        let pairs = counts.iter().zip(counts.iter().skip(1)).zip(gone);
+        for ((pair, gone), names) in pairs.zip(self.options.steps.windows(2)) {
+            let ((Some(before), Some(after)), [from, to]) = (pair, names) else { continue };
+            if *after <= before.saturating_sub(*gone) && gone <= before {
+                continue;
+            }
+            let left = if *gone > 0 { format!(" after {gone} were taken away") } else { String::new() };
             let reason = format!("{after} at {to:?} of {before} at {from:?}{left}; counts never rise along the chain");
             let hint = "correct the smaller or the larger of the two; a state that may come and go, as callus, goes into states=";
             issues.push(self.cells.issue("rises_along_chain", to, reason, hint));
-            return None;
         }
-        Some(Passed { reached, passed: after })
     }
 
     fn state(&self, column: &str, started: Option<u64>, issues: &mut Vec<Issue>) -> Option<u64> {
@@ -121,24 +162,24 @@ impl Reader<'_> {
     }
 }
 
-/// Names that stand in several rows: a batch has one row.
-pub(super) fn twice(batches: &[StepsBatch], options: &StepsOptions) -> Vec<Issue> {
+/// Takes out rows of a name that stood before: a batch has one row.
+pub(super) fn once(rows: &mut Vec<Row>, options: &StepsOptions) -> Vec<Issue> {
     let mut known = std::collections::BTreeMap::new();
     let mut issues = Vec::new();
-    for batch in batches {
-        if let Some(first) = known.get(&batch.name) {
-            let reason = format!("batch {:?} stands in row {first} too", batch.name);
-            let hint =
-                "give each batch one row; name further columns that tell trays apart, batch=[\"batch\", \"tray\"]";
-            let issue = Issue::of_input("batch_twice", reason, hint).at_row(batch.row).with_value(batch.name.as_str());
-            issues.push(match options.batch.last() {
-                Some(column) => issue.in_column(column),
-                None => issue,
-            });
-        } else {
-            known.insert(batch.name.clone(), batch.row);
-        }
-    }
+    rows.retain(|row| {
+        let Some(first) = known.get(&row.name) else {
+            known.insert(row.name.clone(), row.row);
+            return true;
+        };
+        let reason = format!("batch {:?} stands in row {first} too", row.name);
+        let hint = "give each batch one row; name further columns that tell trays apart, batch=[\"batch\", \"tray\"]";
+        let issue = Issue::of_input("batch_twice", reason, hint).at_row(row.row).with_value(row.name.as_str());
+        issues.push(match options.batch.last() {
+            Some(column) => issue.in_column(column),
+            None => issue,
+        });
+        false
+    });
     issues
 }
 

@@ -15,6 +15,11 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
     check_level(options.confidence)?;
     let sums = Sums::of(trays);
     check(trays, sums, options.kept)?;
+    for (name, value) in [("cost", options.cost), ("worth", options.worth)] {
+        if let Some(value) = value.filter(|value| !(*value >= 0.0 && value.is_finite())) {
+            return Err(StepsError::NoSuchStart { name, value, wanted: "0 or more" }.into());
+        }
+    }
     let unread = sums.u + sums.v;
     let kept = (unread > 0.0).then_some(options.kept);
     let bounds = kept == Some(Kept::Chosen);
@@ -33,6 +38,10 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
     let lose = |failed: Option<f64>| failed.map(|share| freed * (1.0 - share));
     // Without a plant that lacks the sign nothing is culled and nothing lost.
     let none = (sums.without() <= 0.0).then_some(0.0);
+    let lost = none.or_else(|| lose(failed.and_then(|one| one.value)));
+    let lost_low = none.or_else(|| lose(failed.and_then(|one| one.high)));
+    let lost_high = none.or_else(|| lose(failed.and_then(|one| one.low)));
+    let gained = |lost: Option<f64>| Some(freed * options.cost? - options.worth? * lost?);
     Ok(EarlySign {
         sign: options.sign.clone(),
         n_plants: (sums.all() - unread) as u64,
@@ -41,9 +50,14 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
         kept,
         bounds,
         freed,
-        lost: none.or_else(|| lose(failed.and_then(|one| one.value))),
-        lost_low: none.or_else(|| lose(failed.and_then(|one| one.high))),
-        lost_high: none.or_else(|| lose(failed.and_then(|one| one.low))),
+        lost,
+        lost_low,
+        lost_high,
+        saved: options.cost.map(|cost| freed * cost),
+        forgone: options.worth.zip(lost).map(|(worth, lost)| worth * lost),
+        gained: gained(lost),
+        gained_low: gained(lost_high),
+        gained_high: gained(lost_low),
         rooted: filled.map(|filled| (filled.a + filled.c) / filled.all()),
         confidence: options.confidence,
         measures,

@@ -46,13 +46,17 @@ pub struct SignOptions {
     pub sign: String,
     /// How plants that were read were chosen, where some were not.
     pub kept: Kept,
+    /// What each plant that is kept costs until it is read.
+    pub cost: Option<f64>,
+    /// What each rooted tree is worth.
+    pub worth: Option<f64>,
     /// Confidence of the limits.
     pub confidence: f64,
 }
 
 impl Default for SignOptions {
     fn default() -> Self {
-        Self { sign: "sign".to_owned(), kept: Kept::Chosen, confidence: 0.95 }
+        Self { sign: "sign".to_owned(), kept: Kept::Chosen, cost: None, worth: None, confidence: 0.95 }
     }
 }
 
@@ -133,6 +137,16 @@ pub struct EarlySign {
     pub lost_low: Option<f64>,
     /// Its upper limit or bound.
     pub lost_high: Option<f64>,
+    /// What culling saves in costs of plants that are kept no longer, for each plant of all; None where no costs are given.
+    pub saved: Option<f64>,
+    /// What the trees lost by culling are worth, for each plant of all.
+    pub forgone: Option<f64>,
+    /// What culling gains, for each plant of all: saved less forgone.
+    pub gained: Option<f64>,
+    /// Its lower limit or bound.
+    pub gained_low: Option<f64>,
+    /// Its upper limit or bound.
+    pub gained_high: Option<f64>,
     /// Share of all plants that would root; None where that is open.
     pub rooted: Option<f64>,
     /// Confidence of the limits.

@@ -39,6 +39,8 @@ pub fn early_sign(trays: &[SignCounts], options: &SignOptions) -> Result<Answer<
     let made_with = MadeWith::new(&[
         ("sign", found.sign.clone()),
         ("kept", options.kept.name().to_owned()),
+        ("cost", options.cost.map_or_else(|| "none".to_owned(), |cost| cost.to_string())),
+        ("worth", options.worth.map_or_else(|| "none".to_owned(), |worth| worth.to_string())),
         ("confidence", found.confidence.to_string()),
     ]);
     Ok(Answer {
@@ -83,7 +85,12 @@ fn sentence(found: &EarlySign) -> String {
     let Some(lost) = found.lost else { return format!("{freed}; how many of those would root is not known.") };
     let limits = ends(found.lost_low, found.lost_high);
     let of = found.rooted.map(|rooted| format!(" of the {} that root", points(rooted)));
-    fitted(&format!("{freed} and loses {} trees{limits}", points(lost)), &of.into_iter().collect::<Vec<_>>())
+    let mut tails: Vec<String> = of.into_iter().collect();
+    tails.extend(found.gained.map(|gained| {
+        let way = if gained < 0.0 { "costs" } else { "gains" };
+        format!("; for 100 plants that {way} {}", number(100.0 * gained.abs()))
+    }));
+    fitted(&format!("{freed} and loses {} trees{limits}", points(lost)), &tails)
 }
 
 fn details(found: &EarlySign) -> Vec<String> {
@@ -94,6 +101,40 @@ fn details(found: &EarlySign) -> Vec<String> {
     };
     let mut lines = vec![format!("{} plants were read to the end{trays}{unread}.", found.n_plants)];
     lines.extend(found.measures.iter().map(|one| line(one, found)));
+    lines.extend(money(found));
+    lines
+}
+
+/// What culling saves and loses in money, for 100 plants.
+fn money(found: &EarlySign) -> Vec<String> {
+    let hundred = |value: f64| number(100.0 * value);
+    let mut lines = Vec::new();
+    if let Some(saved) = found.saved {
+        lines.push(format!(
+            "Of 100 plants {} are kept no longer, which saves {}.",
+            points(found.freed),
+            hundred(saved)
+        ));
+    }
+    if let Some((forgone, lost)) = found.forgone.zip(found.lost) {
+        lines.push(format!("The {} trees lost of 100 plants are worth {}.", points(lost), hundred(forgone)));
+    }
+    let range = found.gained_low.zip(found.gained_high);
+    let range = range.map(|(low, high)| format!("{} to {}", hundred(low), hundred(high)));
+    match (found.gained, range) {
+        (Some(gained), range) => {
+            let range = range.map_or_else(String::new, |range| format!(" ({range})"));
+            let advice = if gained < 0.0 { "so do not cull on it" } else { "so culling pays" };
+            let open =
+                found.gained_low.is_some_and(|low| low < 0.0) && found.gained_high.is_some_and(|high| high > 0.0);
+            let advice = if open { "so it is not settled whether culling pays" } else { advice };
+            lines.push(format!("Culling gains {} for 100 plants{range}, {advice}.", hundred(gained)));
+        }
+        (None, Some(range)) => {
+            lines.push(format!("Culling gains {range} for 100 plants, whatever became of those not read."));
+        }
+        (None, None) => {}
+    }
     lines
 }
 

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::choice::choice;
+use crate::steps::costs::StepCost;
 
 /// Which of the two numbers is asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -19,6 +20,24 @@ choice!(
     SureOf = "sure-of",
 );
 
+/// What is known of how seasons differ.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum SeasonSpread {
+    /// Nothing: the number holds for a season like those of the record.
+    NotCounted,
+    /// Their standard deviation was given.
+    Given,
+    /// It was estimated from three seasons and more.
+    Estimated,
+}
+
+choice!(
+    SeasonSpread, "spread of seasons":
+    NotCounted = "not-counted",
+    Given = "given",
+    Estimated = "estimated",
+);
+
 /// What is asked about starts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -27,13 +46,16 @@ pub struct StartOptions {
     pub assurance: f64,
     /// Plants of one batch; None for those of the record as a plant sees them.
     pub batch_size: Option<f64>,
-    /// Standard deviation of seasons on the log odds; 0 where a season like those of the record is meant.
-    pub season_sd: f64,
+    /// Standard deviation of seasons on the log odds; 0 where a season like those of the record is meant, None to estimate it from three
+    /// seasons and more.
+    pub season_sd: Option<f64>,
+    /// What is spent on each started plant and on each that comes to a step.
+    pub costs: Vec<StepCost>,
 }
 
 impl Default for StartOptions {
     fn default() -> Self {
-        Self { assurance: 0.95, batch_size: None, season_sd: 0.0 }
+        Self { assurance: 0.95, batch_size: None, season_sd: None, costs: Vec::new() }
     }
 }
 
@@ -59,7 +81,7 @@ pub struct StartNumbers {
     pub alone: Option<u64>,
     /// The chance that they really do.
     pub alone_chance: Option<f64>,
-    /// The overall yield of followed batches.
+    /// The overall yield of followed batches; of an ordinary season where the spread of seasons is estimated.
     pub take: f64,
     /// Its standard error.
     pub se: f64,
@@ -69,8 +91,16 @@ pub struct StartNumbers {
     pub correlation: f64,
     /// Standard deviation of seasons on the log odds.
     pub season_sd: f64,
-    /// Degrees of freedom: batches less one.
-    pub df: f64,
+    /// What is known of how seasons differ.
+    pub seasons: SeasonSpread,
+    /// Seasons of the record; None where none are named.
+    pub n_seasons: Option<u64>,
+    /// Degrees of freedom of what is known of yield and seasons; None where they have no end.
+    pub df: Option<f64>,
     /// Batches that the yield is known from.
     pub n_batches: u64,
+    /// What the plants started will cost, the steps that they reach among it; None where no costs are given.
+    pub cost: Option<f64>,
+    /// The same over the trees that are to be expected.
+    pub cost_per_tree: Option<f64>,
 }

@@ -1,10 +1,11 @@
 //! How many to start, in words.
 
-use super::numbers::{StartNumbers, StartOptions, StartQuestion};
+use super::known::{Known, known};
+use super::numbers::{SeasonSpread, StartNumbers, StartOptions, StartQuestion};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::{Result, StepsError};
 use crate::report::{fitted, number, percent, points, whole};
-use crate::steps::chain::{Passed, StartLaw, chain_yield};
+use crate::steps::chain::StartLaw;
 use crate::steps::held::Steps;
 
 /// Most plants that are asked about.
@@ -13,11 +14,11 @@ const MOST: u64 = 100_000_000;
 impl Steps {
     /// How many plants to start so that at least `wanted` reach the end with the chance asked for.
     ///
-    /// The law has the yield of batches followed from start to end with its standard error, t on batches less one, the correlation of
-    /// plants of one batch that this standard error implies, and the spread of seasons where it is given.
+    /// The law has the yield of batches followed from start to end with its standard error and t, the correlation of plants of one batch
+    /// that this standard error implies, and the spread of seasons: as given, or of three seasons and more with t on seasons less one.
     ///
     /// # Errors
-    /// [`StepsError`] for fewer than two followed batches, a yield of 0 or 1, and numbers that cannot be.
+    /// [`StepsError`] for fewer than two followed batches, none that reached the end, and numbers that cannot be.
     ///
     /// ```
     /// use rootling::steps::{StartOptions, StepsOptions, read_csv};
@@ -28,7 +29,7 @@ impl Steps {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn to_start(&self, wanted: u64, options: &StartOptions) -> Result<Answer<StartNumbers>> {
-        let known = self.known(options)?;
+        let known = known(self, options)?;
         within("wanted", wanted)?;
         let started = known.law.needed(wanted, options.assurance)?;
         self.start_answer(StartQuestion::ToStart, &known, (started, wanted), options)
@@ -39,36 +40,18 @@ impl Steps {
     /// # Errors
     /// As [`Steps::to_start`].
     pub fn sure_of(&self, started: u64, options: &StartOptions) -> Result<Answer<StartNumbers>> {
-        let known = self.known(options)?;
+        let known = known(self, options)?;
         within("started", started)?;
         let wanted = known.law.sure_of(started, options.assurance)?;
         self.start_answer(StartQuestion::SureOf, &known, (Some(started), wanted), options)
     }
 
-    /// What followed batches tell of plants to be started.
-    fn known(&self, options: &StartOptions) -> Result<Known> {
-        let followed: Vec<_> = self.batches().iter().filter(|one| one.steps.iter().all(Option::is_some)).collect();
-        if followed.len() < 2 {
-            return Err(StepsError::TooFewBatches { batches: followed.len() }.into());
-        }
-        let chain: Vec<Vec<Option<Passed>>> = followed.iter().map(|one| one.steps.clone()).collect();
-        let found = chain_yield(&chain, 0.95)?;
-        let sizes = || followed.iter().map(|one| one.started as f64);
-        let (plants, squares) = (sizes().sum::<f64>(), sizes().map(|size| size * size).sum::<f64>());
-        let size = squares / plants;
-        let varies = found.value * (1.0 - found.value);
-        let effect = if varies > 0.0 { found.se * found.se * plants / varies } else { 1.0 };
-        let correlation = if size > 1.0 { ((effect - 1.0) / (size - 1.0)).clamp(0.0, 0.99) } else { 0.0 };
-        let law = StartLaw {
-            take: found.value,
-            batch_size: options.batch_size.unwrap_or(size),
-            correlation,
-            season_sd: options.season_sd,
-            se: if varies > 0.0 { (found.se / varies).min(5.0) } else { 0.0 },
-            df: found.df,
-        };
-        law.check()?;
-        Ok(Known { law, se: found.se, batches: followed.len() as u64 })
+    /// The law of plants to be started, as followed batches tell it: what [`Steps::to_start`] and [`Steps::sure_of`] ask.
+    ///
+    /// # Errors
+    /// As [`Steps::to_start`].
+    pub fn start_law(&self, options: &StartOptions) -> Result<StartLaw> {
+        Ok(known(self, options)?.law)
     }
 
     fn start_answer(
@@ -97,12 +80,16 @@ impl Steps {
             batch_size: law.batch_size,
             correlation: law.correlation,
             season_sd: law.season_sd,
-            df: law.df,
+            seasons: known.seasons,
+            n_seasons: known.n_seasons,
+            df: law.df.is_finite().then_some(law.df),
             n_batches: known.batches,
+            cost: known.cost.zip(started).map(|(each, started)| each * started as f64),
+            cost_per_tree: known.cost.map(|each| each / law.take),
         };
         let mut made_with = MadeWith::new(&[
             ("assurance", options.assurance.to_string()),
-            ("season_sd", options.season_sd.to_string()),
+            ("season_sd", law.season_sd.to_string()),
             ("batch_size", law.batch_size.to_string()),
         ]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
@@ -119,13 +106,6 @@ impl Steps {
             numbers: found,
         })
     }
-}
-
-/// What followed batches tell.
-struct Known {
-    law: StartLaw,
-    se: f64,
-    batches: u64,
 }
 
 fn within(name: &'static str, value: u64) -> Result<()> {
@@ -179,6 +159,13 @@ fn details(found: &StartNumbers, end: &str) -> Vec<String> {
             percent(chance)
         ));
     }
+    if let Some((cost, each)) = found.cost.zip(found.cost_per_tree) {
+        lines.push(format!(
+            "They will cost about {}, which is {} for each tree to be expected.",
+            number(cost),
+            number(each)
+        ));
+    }
     lines.push(format!(
         "Two plants of one batch of {} are correlated by {}.",
         number(found.batch_size),
@@ -189,11 +176,23 @@ fn details(found: &StartNumbers, end: &str) -> Vec<String> {
 
 fn notes(found: &StartNumbers) -> Vec<Note> {
     let mut notes = Vec::new();
-    if found.season_sd == 0.0 {
-        notes.push(Note::new(
+    match (found.seasons, found.n_seasons) {
+        (SeasonSpread::NotCounted, None) => notes.push(Note::new(
             "these_seasons_only",
             "The number holds for a season like those of these batches; how a further season would differ is not in it. Give season_sd= where you know how seasons spread.",
-        ));
+        )),
+        (SeasonSpread::NotCounted, Some(count)) => notes.push(Note::new(
+            "these_seasons_only",
+            format!(
+                "The number holds for {} of these batches only: three seasons and more are needed to see how a further one would differ. Give season_sd= where you know how seasons spread.",
+                if count == 1 { "the one season" } else { "the two seasons" }
+            ),
+        )),
+        (SeasonSpread::Estimated, Some(count)) if count < 6 => notes.push(Note::new(
+            "few_seasons",
+            format!("{count} seasons say little of how a further one may differ, and much of the number is for that."),
+        )),
+        _ => {}
     }
     if found.n_batches < 6 {
         notes.push(Note::new(
@@ -208,16 +207,23 @@ fn notes(found: &StartNumbers) -> Vec<Note> {
 }
 
 fn methods(found: &StartNumbers) -> String {
-    let seasons = if found.season_sd > 0.0 {
-        format!(" and a standard deviation of seasons of {}", number(found.season_sd))
-    } else {
-        String::new()
+    let seasons = match found.seasons {
+        SeasonSpread::Given if found.season_sd > 0.0 => {
+            format!(" and a standard deviation of seasons of {}", number(found.season_sd))
+        }
+        SeasonSpread::Estimated => format!(
+            " and the standard deviation of {} seasons ({})",
+            found.n_seasons.unwrap_or_default(),
+            number(found.season_sd)
+        ),
+        _ => String::new(),
     };
+    let law =
+        found.df.map_or_else(|| "a normal law".to_owned(), |df| format!("t with {} degrees of freedom", number(df)));
     format!(
-        "The number that reach the end has a beta-binomial law with the variance of batches of {} and correlation {}. The log odds of the yield follow t with {} degrees of freedom about the estimate, with its standard error{seasons}. The chance is the mean over 400 equally likely yields.",
+        "The number that reach the end has a beta-binomial law with the variance of batches of {} and correlation {}. The log odds of the yield follow {law} about the estimate, with its standard error{seasons}. The chance is the mean over 400 equally likely yields.",
         number(found.batch_size),
-        number(found.correlation),
-        number(found.df)
+        number(found.correlation)
     )
 }
 

@@ -2,7 +2,8 @@
 
 use super::numbers::{StepNumbers, StepYields, YieldOf, YieldOptions};
 use crate::error::{Result, StepsError};
-use crate::steps::chain::{Passed, chain_yield, lost_most_often};
+use crate::steps::chain::{Passed, Takes, chain_yield, lost_most_often, tree_cost};
+use crate::steps::costs;
 use crate::steps::held::{Steps, StepsBatch};
 
 /// Most draws of batches.
@@ -22,7 +23,12 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         return Err(StepsError::TooFewBatches { batches: used.len() }.into());
     }
     let chain: Vec<Vec<Option<Passed>>> = used.iter().map(|batch| batch.steps.clone()).collect();
-    let found = chain_yield(&chain, options.confidence)?;
+    let seasons = steps.seasons_of(&used);
+    let found = chain_yield(&chain, seasons.as_deref(), options.confidence)?;
+    let cost = match costs::by_column(&options.costs, steps.columns())? {
+        Some(costs) => tree_cost(&Takes::of(&chain, seasons.as_deref())?, &costs, options.confidence),
+        None => None,
+    };
     let most_often = lost_most_often(&chain, options.draws, options.seed)?;
     let mut left = 1.0;
     let names = steps.columns().iter().skip(1);
@@ -38,6 +44,7 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
             take: one.take,
             low: one.low,
             high: one.high,
+            df: one.df,
             left,
             lost: one.lost,
             lost_se: one.lost_se,
@@ -57,6 +64,9 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         se: found.se,
         se_without_one: found.se_without_one,
         df: found.df,
+        cost: cost.map(|cost| cost.value),
+        cost_low: cost.map(|cost| cost.low),
+        cost_high: cost.and_then(|cost| cost.high),
         confidence: options.confidence,
         draws: options.draws,
         steps: each.collect(),

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::choice::choice;
+use crate::steps::costs::StepCost;
 
 /// Whose yield it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -32,11 +33,13 @@ pub struct YieldOptions {
     pub draws: u64,
     /// Where the draws begin.
     pub seed: u64,
+    /// What is spent on each started plant and on each that comes to a step.
+    pub costs: Vec<StepCost>,
 }
 
 impl Default for YieldOptions {
     fn default() -> Self {
-        Self { whose: YieldOf::FollowedCohorts, confidence: 0.95, draws: 999, seed: 1 }
+        Self { whose: YieldOf::FollowedCohorts, confidence: 0.95, draws: 999, seed: 1, costs: Vec::new() }
     }
 }
 
@@ -64,8 +67,14 @@ pub struct StepYields {
     pub se: f64,
     /// Its standard error by leaving out one batch at a time.
     pub se_without_one: Option<f64>,
-    /// Degrees of freedom: batches less one.
+    /// Degrees of freedom of its limits.
     pub df: f64,
+    /// Cost of each tree that reaches the end; None where no costs are given.
+    pub cost: Option<f64>,
+    /// Its lower limit.
+    pub cost_low: Option<f64>,
+    /// Its upper limit; None for one without end.
+    pub cost_high: Option<f64>,
     /// Confidence of the limits.
     pub confidence: f64,
     /// Draws of batches.
@@ -90,6 +99,8 @@ pub struct StepNumbers {
     pub low: f64,
     /// Upper limit of the take.
     pub high: f64,
+    /// Degrees of freedom of its limits.
+    pub df: f64,
     /// Of all started, the share left after it.
     pub left: f64,
     /// Of all started, the share lost at it.

@@ -4,16 +4,16 @@ use super::asked::asked;
 use super::numbers::{StepNumbers, StepYields, YieldOf, YieldOptions};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
-use crate::report::references::{KORN_GRAUBARD_1998, WILSON_1927};
+use crate::report::references::{BELL_MCCAFFREY_2002, KORN_GRAUBARD_1998, WILSON_1927};
 use crate::report::references_steps::TUKEY_1958;
-use crate::report::{capital, fitted, percent, points, whole};
+use crate::report::{capital, fitted, number, percent, points, whole};
 use crate::steps::held::Steps;
 
 impl Steps {
     /// The take of each step and the overall yield, with where trees are lost and what five points at each step would bring.
     ///
     /// Of followed cohorts batches count that were counted at every step; at current rates each step has all batches that passed it.
-    /// Batches are the units: limits are Wilson's on effective plants with t on batches less one.
+    /// Batches are the units: limits are Wilson's on effective plants with t, within seasons where these are named.
     ///
     /// # Errors
     /// [`StepsError`](crate::error::StepsError) for fewer than two batches and for a step that no plant reached; a count error for an
@@ -42,7 +42,7 @@ impl Steps {
             details: details(&found),
             notes: notes(&found),
             methods: methods(&found),
-            references: [WILSON_1927, KORN_GRAUBARD_1998, TUKEY_1958].map(str::to_owned).to_vec(),
+            references: [WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, TUKEY_1958].map(str::to_owned).to_vec(),
             table: table(&found),
             made_with,
             numbers: found,
@@ -115,6 +115,12 @@ fn details(found: &StepYields) -> Vec<String> {
         )
     };
     lines.extend(found.steps.iter().map(line));
+    if let Some((cost, low)) = found.cost.zip(found.cost_low) {
+        let range = found
+            .cost_high
+            .map_or_else(|| format!("{} or more", number(low)), |high| format!("{} to {}", number(low), number(high)));
+        lines.push(format!("Each tree that comes to {end} costs {} ({range}).", number(cost)));
+    }
     if found.n_young > 0 {
         let were = if found.n_young == 1 { "batch is" } else { "batches are" };
         lines.push(format!("{} {were} too young for a step and not counted as lost.", found.n_young));
@@ -155,7 +161,7 @@ fn methods(found: &StepYields) -> String {
         YieldOf::CurrentRates => "all batches that passed each step",
     };
     format!(
-        "Takes are ratios over {whose}, the overall yield is their product. Variances and covariances between steps are by linearisation over batches, never below those of plants that stand alone. Limits are Wilson's on effective plants with t on batches less one. Leaving out one batch at a time is the second route. How often a step costs most is from {} sets of batches drawn with replacement.",
+        "Takes are ratios over {whose}, the overall yield is their product. Variances and covariances between steps are by linearisation over batches, within seasons where these are named, corrected for the share of each batch (Bell and McCaffrey) and never below those of plants that stand alone. Limits are Wilson's on effective plants with t; degrees of freedom are fewer where batches are of unlike sizes or takes near 0 or 100 %. Leaving out one batch at a time is the second route. How often a step costs most is from {} sets of batches drawn with replacement.",
         found.draws
     )
 }

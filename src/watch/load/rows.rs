@@ -1,10 +1,9 @@
 //! Rows of the record: each cell read once, each problem told with its row, column and value.
 
-use super::dates::{Order, Written, shown_day, written};
+use super::dates::shown_day;
 use super::options::{StepColumns, WatchOptions};
-use crate::error::Issue;
-use crate::error::Severity;
-use crate::trial::{Texts, filled, plants};
+use crate::error::{Issue, Severity};
+use crate::trial::{DateOrder, Texts, filled, order_of, plants, written};
 
 /// Whether a row is a reading that counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -46,7 +45,7 @@ pub(super) struct Rows {
 /// Reads all rows.
 pub(super) fn rows(texts: &Texts, options: &WatchOptions, today: i32) -> Rows {
     let mut found = Rows::default();
-    let order = order_of(texts, options, &mut found.issues);
+    let order = order_of(texts, &[&options.set_date, &options.reading_date], options.day_first, &mut found.issues);
     for (at, row) in texts.numbers().iter().enumerate() {
         if texts.is_blank(at) || options.leave_out.contains(row) {
             continue;
@@ -62,45 +61,12 @@ pub(super) fn rows(texts: &Texts, options: &WatchOptions, today: i32) -> Rows {
     found
 }
 
-/// The order of day and month: as said, or as the dates of both columns show it.
-fn order_of(texts: &Texts, options: &WatchOptions, issues: &mut Vec<Issue>) -> Order {
-    if let Some(day_first) = options.day_first {
-        return if day_first { Order::DayFirst } else { Order::MonthFirst };
-    }
-    let columns = [&options.set_date, &options.reading_date];
-    let dates = || {
-        let cells = columns.into_iter().filter_map(|name| Some((name, texts.column(name)?)));
-        cells.flat_map(|(name, cells)| cells.iter().zip(texts.numbers()).map(move |(cell, row)| (name, cell, row)))
-    };
-    let shown = |order: Order| dates().find(|(_, cell, _)| written(cell).and_then(Written::shows) == Some(order));
-    match (shown(Order::DayFirst), shown(Order::MonthFirst)) {
-        (Some((_, one, first)), Some((column, other, row))) => {
-            let reason = format!("{other:?} has the month first and {one:?} in row {first} the day");
-            let hint = "write all dates in one way, best as 2026-03-31";
-            issues.push(Issue::of_input("mixed_dates", reason, hint).at_row(*row).in_column(column).with_value(other));
-            Order::DayFirst
-        }
-        (None, Some(_)) => Order::MonthFirst,
-        (Some(_), None) => Order::DayFirst,
-        (None, None) => {
-            if let Some((column, cell, row)) = dates().find(|(_, cell, _)| written(cell).is_some_and(Written::is_open))
-            {
-                let reason = format!("nothing shows whether {cell:?} has the day or the month first");
-                let hint = "say day_first=True or day_first=False, or write dates as 2026-03-31";
-                let issue = Issue::of_input("day_or_month_first", reason, hint).at_row(*row).in_column(column);
-                issues.push(issue.with_value(cell).graded(Severity::Question).pasted("day_first=True"));
-            }
-            Order::DayFirst
-        }
-    }
-}
-
 struct Reader<'a> {
     texts: &'a Texts,
     options: &'a WatchOptions,
     at: usize,
     row: u64,
-    order: Order,
+    order: DateOrder,
     today: i32,
 }
 

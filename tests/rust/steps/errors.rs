@@ -41,7 +41,7 @@ fn words() {
             ),
             (
                 StepsError::NothingReached { step: 2 },
-                "no plant reached step 2, so it has no take; leave it out or wait until batches are old enough",
+                "no plant reached step 2, so it has no take; leave it and those behind it out of steps=, or wait until batches are old enough",
             ),
             (
                 StepsError::UnevenChain { batch: 2, found: 1, expected: 3 },
@@ -49,11 +49,27 @@ fn words() {
             ),
             (
                 StepsError::TooFewBatches { batches: 1 },
-                "1 of the batches can be used; at least 2 are needed to see how batches differ",
+                "1 of the batches can be used; at least 2 are needed to see how batches differ: add batches, or ask whose=\"current-rates\" where some are too young",
             ),
             (
                 StepsError::TooManyDraws { draws: 2_000_000, most: 1_000_000 },
                 "draws=2000000 is above 1000000; 999 tell how often a step costs most",
+            ),
+            (
+                StepsError::NothingAtTheEnd,
+                "no plant of the batches followed to the end reached it, so no number of starts can be given; wait for batches that do, or load the chain without its last step",
+            ),
+            (
+                StepsError::OneLevel { column: named("season"), level: named("2025") },
+                "column \"season\" has the one level \"2025\" among batches that can be used, so there is nothing to compare; name another column",
+            ),
+            (
+                StepsError::NoLevels,
+                "no column of levels was named when loading; write season=\"season\", room=, grafter=, rootstock= or levels=[\"bench\"]",
+            ),
+            (
+                StepsError::TooFewOfLevel { level: named("2025"), batches: 1 },
+                "\"2025\" has too few batches that can be used (1); at least 2 of each level are needed to see how batches differ",
             ),
             (
                 StepsError::NotSquare { tray: 1, grades: 2 },

@@ -1,7 +1,7 @@
 //! Counts of a chain as people write them.
 
 use rootling::error::Error;
-use rootling::steps::{Passed, Steps, StepsOptions, TakenAway, read_csv};
+use rootling::steps::{Passed, StepDate, StepTreatment, Steps, StepsOptions, TakenAway, read_csv};
 use rootling::trial::BadRows;
 
 fn options() -> StepsOptions {
@@ -132,9 +132,94 @@ fn plants_one_by_one_come_to_the_same_as_their_counts() {
     assert_eq!(steps.batches()[0].started, 50);
     // A batch of which all failed is not too young.
     assert_eq!(steps.batches()[2].steps, [passed(6, 0), passed(0, 0)]);
+    // Plants that are alike may share a row.
+    let counted: String =
+        told.iter().map(|(batch, count, last, left)| format!("{batch},{last},{left},{count}\n")).collect();
+    let shared = StepsOptions { plant: None, rootstock: None, times: Some("times".to_owned()), ..of_plants.clone() };
+    let shared = read(&format!("batch,last,left,times\n{counted}"), &shared);
+    assert!(shared.batches().iter().zip(steps.batches()).all(|(one, two)| one.steps == two.steps));
     let wrong = "plant,batch,last,left,rootstock\np1,b1,rooted,,K12\np1,b2,rooted,,K12\np2,b1,roted,,K12\np3,b1,rooted,lost,K12\np4,,taken,,K12\np5,b1,taken,,K17\np6,b1,,,K12\n";
     let wanted =
         ["plant_twice", "unknown_step", "unknown_status", "missing_level", "batch_of_two_kinds", "missing_step"];
     assert_eq!(codes_of(wrong, &of_plants), wanted);
     assert!(read_csv(wrong.as_bytes(), &StepsOptions { batch: Vec::new(), ..of_plants }).is_err());
+}
+
+fn with_parent() -> StepsOptions {
+    StepsOptions { parent: Some("parent".to_owned()), ..options() }
+}
+
+#[test]
+fn parts_of_a_batch_are_one_batch() {
+    let passed = |reached, passed| Some(Passed { reached, passed });
+    // Split in two; split off while the rest stays; two merged.
+    let text = "batch,parent,grafted,taken,rooted\n\
+        b1,,50,45,\nb1a,b1,,25,20\nb1b,b1,,20,15\n\
+        b2,,50,44,20\nb2a,b2,,14,12\n\
+        b3,,40,30,\nb4,,40,35,\nm,b3 + b4,,65,50\n";
+    let steps = read(text, &with_parent());
+    let names: Vec<&str> = steps.batches().iter().map(|batch| batch.name.as_str()).collect();
+    assert_eq!(names, ["b1", "b2", "b3 + b4"]);
+    let counts: Vec<_> = steps.batches().iter().map(|batch| (batch.started, batch.steps.clone())).collect();
+    assert_eq!(counts[0], (50, vec![passed(50, 45), passed(45, 35)]));
+    assert_eq!(counts[1], (50, vec![passed(50, 44), passed(44, 32)]));
+    assert_eq!(counts[2], (80, vec![passed(80, 65), passed(65, 50)]));
+    assert!(steps.issues().is_empty());
+    // A part that is too young lost nothing.
+    let steps = read("batch,parent,grafted,taken,rooted\nb1,,50,45,\nb1a,b1,,25,20\nb1b,b1,,20,\n", &with_parent());
+    assert_eq!(steps.batches()[0].steps, [passed(50, 45), passed(25, 20)]);
+}
+
+#[test]
+fn plants_of_parts_that_do_not_add_up() {
+    let of = |rows: &str| codes_of(&format!("batch,parent,grafted,taken,rooted\n{rows}"), &with_parent());
+    assert_eq!(of("b1,,50,45,\nb1a,b1,,25,20\nb1b,b1,,19,15\n"), ["parts_do_not_add_up"]);
+    assert_eq!(of("b1,,50,45,30\nb1a,b1,,46,20\n"), ["parts_do_not_add_up"]);
+    assert_eq!(of("b3,,40,30,\nb4,,40,35,\nm,b3 + b4,,60,50\n"), ["parts_do_not_add_up"]);
+    assert_eq!(of("b1,,50,,\nb1a,b1,,25,20\n"), ["part_of_uncounted"]);
+    assert_eq!(of("b1,,50,45,\nb1a,b9,,25,20\n"), ["too_young", "unknown_parent"]);
+    assert_eq!(of("b1,b2,50,45,\nb2,b1,50,45,30\n"), ["parents_in_circle", "parents_in_circle"]);
+    let kinds = StepsOptions { rootstock: Some("rootstock".to_owned()), ..with_parent() };
+    let merged = "batch,parent,rootstock,grafted,taken,rooted\nb3,,K12,40,30,\nb4,,K17,40,35,\nm,b3 + b4,,,65,50\n";
+    assert_eq!(codes_of(merged, &kinds), ["batch_of_two_kinds"]);
+}
+
+#[test]
+fn days_are_read_and_stand_in_order() {
+    let date = |step: &str, column: &str| StepDate { step: step.to_owned(), column: column.to_owned() };
+    let dates = vec![date("grafted", "on"), date("rooted", "up")];
+    let dated = StepsOptions { dates, ..options() };
+    let head = "batch,grafted,taken,rooted,on,up\n";
+    let steps = read(&format!("{head}b1,50,40,30,2026-02-03,2026-04-05\nb2,50,40,30,,\n"), &dated);
+    // numpy.datetime64("2026-02-03").astype(int), and of 2026-04-05.
+    assert_eq!(steps.batches()[0].dates, [Some(20_487), None, Some(20_548)]);
+    let of = |rows: &str| codes_of(&format!("{head}{rows}"), &dated);
+    assert_eq!(of("b1,50,40,30,2026-04-05,2026-02-03\n"), ["dates_out_of_order"]);
+    assert_eq!(of("b1,50,40,30,soon,2026-02-03\n"), ["no_date"]);
+    assert_eq!(of("b1,50,40,30,3/4/2026,5/6/2026\n"), ["day_or_month_first"]);
+    let first = StepsOptions { day_first: Some(true), ..dated.clone() };
+    assert!(read_csv(format!("{head}b1,50,40,30,3/4/2026,5/6/2026\n").as_bytes(), &first).is_ok());
+    let unknown = StepsOptions { dates: vec![date("budded", "on")], ..options() };
+    assert!(read_csv(head.as_bytes(), &unknown).unwrap_err().to_string().contains("dates="));
+    // Plants: a day beyond the last step cannot be.
+    let plants = StepsOptions {
+        last_step: Some("last".to_owned()),
+        dates: vec![date("taken", "out"), date("rooted", "up")],
+        ..options()
+    };
+    let text = "batch,last,out,up\nb1,taken,2026-03-01,2026-04-05\nb1,rooted,2026-03-01,2026-04-05\nb1,rooted,2026-05-01,2026-04-05\n";
+    assert_eq!(codes_of(text, &plants), ["date_beyond_last_step", "dates_out_of_order"]);
+}
+
+#[test]
+fn treatments_begin_at_their_step() {
+    let given = vec![StepTreatment { column: "strength".to_owned(), step: "rooted".to_owned() }];
+    let asked = StepsOptions { treatments: given, room: Some("room".to_owned()), ..options() };
+    let text = "batch,grafted,taken,rooted,strength,room\nb1,50,40,30,2500,1\nb2,60,50,20,5000,1\n";
+    let steps = read(text, &asked);
+    let levels: Vec<(&str, usize)> = steps.level_columns().iter().map(|one| (one.column.as_str(), one.from)).collect();
+    assert_eq!(levels, [("room", 0), ("strength", 1)]);
+    let wrong = vec![StepTreatment { column: "strength".to_owned(), step: "budded".to_owned() }];
+    let wrong = StepsOptions { treatments: wrong, ..options() };
+    assert!(read_csv(text.as_bytes(), &wrong).unwrap_err().to_string().contains("treatments="));
 }

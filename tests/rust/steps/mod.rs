@@ -1,6 +1,7 @@
 //! The chain of steps, readers, early signs and times.
 
 mod chain;
+mod compared;
 mod errors;
 mod loading;
 mod readers;

@@ -139,3 +139,25 @@ fn ends_of_the_scale_are_ordinary() {
     let all = early_sign(&[counts([20, 5, 0, 0], [0, 0])], &asked(Kept::Chosen)).unwrap().numbers;
     assert_eq!((all.freed, all.lost), (0.0, Some(0.0)));
 }
+
+#[test]
+fn what_culling_saves_and_loses_in_money() {
+    // Altman and Bland 1994: 81 of 344 without the sign, 27 of these rooted.
+    let liver = SignCounts {
+        with_rooted: 231,
+        with_failed: 32,
+        without_rooted: 27,
+        without_failed: 54,
+        ..SignCounts::default()
+    };
+    let options = SignOptions { cost: Some(2.0), worth: Some(9.0), ..SignOptions::default() };
+    let found = early_sign(&[liver], &options).unwrap();
+    let numbers = &found.numbers;
+    assert_rel!(numbers.saved.unwrap(), 2.0 * 81.0 / 344.0, 1e-12);
+    assert_rel!(numbers.forgone.unwrap(), 9.0 * 27.0 / 344.0, 1e-12);
+    assert_rel!(numbers.gained.unwrap(), (2.0 * 81.0 - 9.0 * 27.0) / 344.0, 1e-12);
+    assert_rel!(numbers.gained_low.unwrap(), numbers.saved.unwrap() - 9.0 * numbers.lost_high.unwrap(), 1e-12);
+    assert!(found.details.iter().any(|line| line.ends_with("so do not cull on it.")), "{:?}", found.details);
+    assert!(early_sign(&[liver], &SignOptions { cost: Some(-1.0), ..SignOptions::default() }).is_err());
+    assert_eq!(early_sign(&[liver], &SignOptions::default()).unwrap().numbers.gained, None);
+}

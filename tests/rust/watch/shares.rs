@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use rootling::watch::{Cells, parts};
+use rootling::counts::{Cells, parts};
 
 /// Crude death rates of the United States in 1970 and 1985 by race (2) and age (11): population in thousands and deaths per 1,000.
 /// Das Gupta 1993, Standardization and decomposition of rates, US Bureau of the Census, P23-186, table 5.3.

@@ -66,6 +66,7 @@ Question: TypeAlias = Literal[
 ]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 Scale: TypeAlias = Literal["points", "ratio", "odds"]
+SeasonSpread: TypeAlias = Literal["not-counted", "given", "estimated"]
 Shape: TypeAlias = Literal[
     "flat",
     "straight",

@@ -49,6 +49,11 @@ class EarlySignFields:
     lost: float | None
     lost_low: float | None
     lost_high: float | None
+    saved: float | None
+    forgone: float | None
+    gained: float | None
+    gained_low: float | None
+    gained_high: float | None
     rooted: float | None
     confidence: float
 
@@ -86,6 +91,8 @@ class HalfBy(Numbers):
 
 class LevelCourse(Numbers):
     """Shares of one level over time."""
+class LevelStep(Numbers):
+    """One level at one step."""
 
     __slots__ = ()
 
@@ -122,6 +129,27 @@ class ShareBy(Numbers):
     high: float | None
     other: float
     waiting: float
+    step: str
+    take: float
+    low: float
+    high: float
+    best: str
+    gap: float
+    gain: float
+
+
+class LevelYield(Numbers):
+    """One level."""
+
+    __slots__ = ()
+
+    level: str
+    n_batches: int
+    n_started: int
+    value: float
+    low: float
+    high: float
+    df: float
 
 
 class SignMeasure(Numbers):
@@ -155,14 +183,34 @@ class StartNumbersFields:
     batch_size: float
     correlation: float
     season_sd: float
-    df: float
+    seasons: choices.SeasonSpread
+    n_seasons: int | None
+    df: float | None
     n_batches: int
+    cost: float | None
+    cost_per_tree: float | None
 
 
 class StartNumbers(StartNumbersFields, Numbers):
     """The same, as numbers."""
 
     __slots__ = ()
+
+
+class StepDifference(Numbers):
+    """One step of two levels."""
+
+    __slots__ = ()
+
+    step: str
+    take_first: float
+    take_second: float
+    value: float
+    low: float
+    high: float
+    part: float
+    part_low: float
+    part_high: float
 
 
 class StepNumbers(Numbers):
@@ -176,6 +224,7 @@ class StepNumbers(Numbers):
     take: float
     low: float
     high: float
+    df: float
     left: float
     lost: float
     lost_se: float
@@ -210,6 +259,9 @@ class StepYieldsFields:
     se: float
     se_without_one: float | None
     df: float
+    cost: float | None
+    cost_low: float | None
+    cost_high: float | None
     confidence: float
     draws: int
     steps: tuple[StepNumbers, ...]
@@ -297,6 +349,71 @@ class YieldChangeFields:
 
 
 class YieldChange(YieldChangeFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
+class YieldComparisonFields:
+    """Two levels side by side; differences are second minus first."""
+
+    __slots__ = ()
+
+    column: str
+    first: str
+    second: str
+    whose: choices.YieldOf
+    start: str
+    n_batches_first: int
+    n_batches_second: int
+    yield_first: float
+    yield_second: float
+    value: float
+    low: float
+    high: float
+    df: float
+    method: choices.SplitMethod
+    steps: tuple[StepDifference, ...]
+    rates: float | None
+    rates_low: float | None
+    rates_high: float | None
+    mix: tuple[YieldMix, ...]
+    without_partner: float | None
+    overlap: float | None
+    confidence: float
+
+
+class YieldComparison(YieldComparisonFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
+class YieldMix(Numbers):
+    """What the mix of one column adds."""
+
+    __slots__ = ()
+
+    column: str
+    value: float
+
+
+class YieldsByLevelFields:
+    """All levels of a column side by side."""
+
+    __slots__ = ()
+
+    column: str
+    whose: choices.YieldOf
+    start: str
+    best: str
+    levels: tuple[LevelYield, ...]
+    steps: tuple[LevelStep, ...]
+    left_out: tuple[str, ...]
+    confidence: float
+
+
+class YieldsByLevel(YieldsByLevelFields, Numbers):
     """The same, as numbers."""
 
     __slots__ = ()

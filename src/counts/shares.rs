@@ -38,7 +38,7 @@ fn raw<'a>(cells: impl Iterator<Item = &'a (f64, f64)>) -> (f64, f64) {
 /// US Bureau of the Census, P23-186, chapter 5.
 ///
 /// ```
-/// use rootling::watch::{Cells, parts};
+/// use rootling::counts::{Cells, parts};
 /// // The rates of both cultivars stand still; the weaker one makes up more of the batches.
 /// let before = Cells::from([(vec![0], (100.0, 90.0)), (vec![1], (100.0, 60.0))]);
 /// let after = Cells::from([(vec![0], (50.0, 45.0)), (vec![1], (150.0, 90.0))]);
