@@ -89,7 +89,7 @@ pub(crate) fn mixed(before: &[&Batch], after: &[&Batch], groupings: &[Grouping],
 const ALONE: f64 = 1e-9;
 
 /// Standard error of the rates' part and its degrees of freedom: residuals of batches from the rate of their cell, weighted as the part is,
-/// summed over set weeks, which are the units. A residual is divided by the root of the share that its cell leaves it (MacKinnon and White
+/// summed over set weeks, which are the units. A residual is divided by the root of the share that its cell leaves it (`MacKinnon` and White
 /// 1985); a cell of one batch leaves it nothing, and what it adds is taken to be as large as what the others do for their weight. None with
 /// fewer than two weeks, or two batches more than cells.
 fn error(stretches: &[(&[&Batch], &Cells, &Cells); 2]) -> Option<(f64, f64)> {

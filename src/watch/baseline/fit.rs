@@ -258,7 +258,7 @@ fn gradient(
     (rho, g): (f64, f64),
     covariance: &[Vec<f64>],
 ) -> Vec<f64> {
-    let of = |(clusters, (counted, shifts)): (&[Vec<usize>], (&[Vec<Counted>], &[(f64, f64)]))| {
+    let of = |clusters: &[Vec<usize>], counted: &[Vec<Counted>], shifts: &[(f64, f64)]| {
         let mut gradient = vec![0.0; data.columns];
         for ((batches, values), (mean, variance)) in clusters.iter().zip(counted).zip(shifts) {
             let reach = (3.0 * variance).sqrt();
@@ -276,7 +276,7 @@ fn gradient(
     let stop = Signal::here();
     let parts: Vec<Vec<f64>> = (data.clusters.par_chunks(TOGETHER))
         .zip(counted.par_chunks(TOGETHER).zip(shifts.par_chunks(TOGETHER)))
-        .map(|part| stop.on(|| of(part)))
+        .map(|(clusters, (counted, shifts))| stop.on(|| of(clusters, counted, shifts)))
         .collect();
     let mut sum = vec![0.0; data.columns];
     parts.iter().for_each(|part| add(&mut sum, part));

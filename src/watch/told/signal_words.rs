@@ -24,6 +24,37 @@ fn named(of: Option<&(String, String)>) -> Option<(&str, &str)> {
     of.map(|(grouping, level)| (grouping.as_str(), level.as_str()))
 }
 
+/// What a search after a signal decides.
+fn changed(change: &Change) -> String {
+    let where_ = place(named(change.place.as_ref()));
+    let since = match change.form {
+        Form::Drift => format!("in a decline that began by {}", shown_week(change.weeks.1)),
+        _ if change.from_the_start => format!("since {} or before", week_words(change.weeks.0, change.weeks.1)),
+        _ => format!("since {}", week_words(change.weeks.0, change.weeks.1)),
+    };
+    let size = trees(change.size);
+    if change.p <= DECIDES && change.season_p.is_some_and(|p| p > DECIDES) {
+        let lead = format!("{} stands {size} trees per 100 below earlier seasons {since}", capital(&where_));
+        return fitted(&lead, &[", no more than seasons differ".to_owned(), "; keep watching".to_owned()]);
+    }
+    if change.p <= DECIDES {
+        let lost = if change.high > 0.0 { "may have lost" } else { "has lost" };
+        let lead = format!("{} {lost} {size} trees per 100 {since}", capital(&where_));
+        if change.season_open {
+            return fitted(&lead, &[", unless this season is a poor one as a whole".to_owned()]);
+        }
+        let check = match (carrier(change), &change.place) {
+            (Some(named), _) => format!("; {named} carries it: check there first"),
+            (None, Some(_)) => "; check what is particular there first".to_owned(),
+            (None, None) => "; check reading age, reader and graft wood first".to_owned(),
+        };
+        return fitted(&lead, &[check]);
+    }
+    let lead =
+        format!("Signal in {where_}, but chance alone shows as much in {} searches of 100", (100.0 * change.p).round());
+    fitted(&lead, &["; keep watching before acting".to_owned()])
+}
+
 /// A share of batches on no chart from which on the sentence says so.
 const MANY: f64 = 0.1;
 
@@ -34,35 +65,7 @@ pub(super) fn sentence(
     quiet: Option<&Quiet>,
 ) -> String {
     if let Some(change) = change {
-        let where_ = place(named(change.place.as_ref()));
-        let since = match change.form {
-            Form::Drift => format!("in a decline that began by {}", shown_week(change.weeks.1)),
-            _ if change.from_the_start => format!("since {} or before", week_words(change.weeks.0, change.weeks.1)),
-            _ => format!("since {}", week_words(change.weeks.0, change.weeks.1)),
-        };
-        let size = trees(change.size);
-        if change.p <= DECIDES && change.season_p.is_some_and(|p| p > DECIDES) {
-            let lead = format!("{} stands {size} trees per 100 below earlier seasons {since}", capital(&where_));
-            return fitted(&lead, &[", no more than seasons differ".to_owned(), "; keep watching".to_owned()]);
-        }
-        if change.p <= DECIDES {
-            let lost = if change.high > 0.0 { "may have lost" } else { "has lost" };
-            let lead = format!("{} {lost} {size} trees per 100 {since}", capital(&where_));
-            if change.season_open {
-                return fitted(&lead, &[", unless this season is a poor one as a whole".to_owned()]);
-            }
-            let check = match (carrier(change), &change.place) {
-                (Some(named), _) => format!("; {named} carries it: check there first"),
-                (None, Some(_)) => "; check what is particular there first".to_owned(),
-                (None, None) => "; check reading age, reader and graft wood first".to_owned(),
-            };
-            return fitted(&lead, &[check]);
-        }
-        let lead = format!(
-            "Signal in {where_}, but chance alone shows as much in {} searches of 100",
-            (100.0 * change.p).round()
-        );
-        return fitted(&lead, &["; keep watching before acting".to_owned()]);
+        return changed(change);
     }
     if signal.is_some() {
         return "A signal came, but nothing is expected of the batches behind it.".to_owned();
