@@ -293,5 +293,6 @@ def target(result: Result) -> Figure:
         axes.plot([value], [at], "o", color=COLOURS[0], markersize=8)
     axes.axvline(100 * result.target, color=COLOURS[1], linewidth=1.8, linestyle="--")
     _rows(axes, [name for name, _ in rows])
-    axes.set_xlabel("alive, %, with twice the standard error,\nin the last row 95 % limits; dashed: target", color=INK, fontsize=LABEL)
+    said = "alive, %, with twice the standard error,\nin the last row 95 % limits; dashed: target"
+    axes.set_xlabel(said, color=INK, fontsize=LABEL)
     return figure

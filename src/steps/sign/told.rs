@@ -128,10 +128,18 @@ fn money(found: &EarlySign) -> Vec<String> {
             let open =
                 found.gained_low.is_some_and(|low| low < 0.0) && found.gained_high.is_some_and(|high| high > 0.0);
             let advice = if open { "so it is not settled whether culling pays" } else { advice };
-            lines.push(format!("Culling gains {} for 100 plants{range}, {advice}.", hundred(gained)));
+            let (way, range) = match found.gained_low.zip(found.gained_high) {
+                // A cost is told as one, and so are its limits.
+                Some((low, high)) if gained < 0.0 => ("costs", format!(" ({} to {})", hundred(-high), hundred(-low))),
+                _ if gained < 0.0 => ("costs", range),
+                _ => ("gains", range),
+            };
+            lines.push(format!("Culling {way} {} for 100 plants{range}, {advice}.", hundred(gained.abs())));
         }
         (None, Some(range)) => {
-            lines.push(format!("Culling gains {range} for 100 plants, whatever became of those not read."));
+            lines.push(format!(
+                "Culling gains {range} for 100 plants (below 0 it costs), whatever became of those not read."
+            ));
         }
         (None, None) => {}
     }

@@ -91,6 +91,8 @@ class HalfBy(Numbers):
 
 class LevelCourse(Numbers):
     """Shares of one level over time."""
+
+
 class LevelStep(Numbers):
     """One level at one step."""
 
