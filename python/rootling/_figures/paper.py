@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from functools import cache
 from typing import Any
 
-from matplotlib import rc_context
+from matplotlib import rc_context, rcParams
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.legend import Legend
@@ -60,6 +60,8 @@ class PaperFigure(Figure):
         # Keys as they were made, and what has to find its place once all else stands.
         self.keys: list[tuple[Any, Legend, dict[str, Any]]] = []
         self.places: list[Callable[[], None]] = []
+        # Dots of an inch of a picture, where the figure is set for paper.
+        self.dots: int | None = None
 
     def settle(self) -> None:
         """Lets what stands beside marks find its place again, at the size that the figure has."""
@@ -85,8 +87,14 @@ class PaperFigure(Figure):
 
     def savefig(self, *arguments: Any, **options: Any) -> None:
         """Saves it with fonts for all its letters; text stays text in SVG, fonts are part of a PDF."""
+        if self.dots is not None and rcParams["savefig.dpi"] == "figure":
+            options.setdefault("dpi", self.dots)
         with self._with_fonts(), rc_context(SAVED):
             super().savefig(*arguments, **options)
+
+    def bare(self) -> None:
+        """Takes away what stands below the axes in words, where a caption says it."""
+        self.supxlabel("")
 
     def outlined(self, held: io.BytesIO) -> None:
         """An SVG that looks the same everywhere: letters as outlines, the same bytes for the same figure."""

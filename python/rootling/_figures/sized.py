@@ -57,6 +57,7 @@ def _fit(figure: Any, width: int) -> None:
     largest = max((text.get_fontsize() for text in texts), default=LARGEST[width])
     scale = LARGEST[width] / largest
     height = max(LOWEST, scale * float(figure.get_size_inches()[1]))
+    figure.dots = DPI
     figure.set_dpi(DPI)
     figure.set_size_inches(width / INCH, height)
     figure.get_layout_engine().set(w_pad=0.03, h_pad=0.03)
