@@ -6,8 +6,10 @@
 # ``parts``: results by their trial, cautions of each
 # ``words``: the question of a result, methods said once
 # ``page``, ``word``, ``markdown``, ``latex``: the report as each kind of file
+# ``references``: works cited, for programs that keep them
 # ``files``: the file: its name, what it may replace, and how it is written
 
+from rootling.report.references import references
 from rootling.report.report import write
 
-__all__ = ["write"]
+__all__ = ["references", "write"]
