@@ -17,7 +17,7 @@ import every_kind
 import pytest
 import rootling as rl
 from PIL import Image
-from rootling._results import Result
+from rootling._results import Result, display
 from rootling.exceptions import ReportError
 from rootling.report import files
 
@@ -203,12 +203,18 @@ def test_a_page_is_read_by_eye_ear_and_keyboard(name: str, place: Path) -> None:
     assert all(one["tabindex"] == "0" and one["aria-label"] for one in of["div"] if one.get("class") == "scroll")
     targets = {one["id"] for _, one in tags.found if "id" in one}
     assert {str(one["href"])[1:] for one in of["a"]} <= targets
+    shown = [one for one in heads if re.search(r"\bseen\b", str(one["class"]))]
+    assert len(shown) == sum(bool(re.search(r"\bP\b", head)) for one in results(name) for head in _heads(one))
     levels = [int(tag[1]) for tag, _ in tags.found if re.fullmatch("h[1-6]", tag)]
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after - before <= 1 for before, after in pairwise(levels))
     assert "prefers-color-scheme: dark" in page
     assert "@media print" in page
+
+
+def _heads(result: Result) -> list[str]:
+    return display.rows(result)[0]
 
 
 def test_a_very_long_report_stays_light(tmp_path: Path) -> None:

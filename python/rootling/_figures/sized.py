@@ -127,6 +127,10 @@ def _keys(figure: Any, scale: float) -> None:
         title = legend.get_title().get_text()
         size = _size(options.get("fontsize", 9.0), scale)
         handles = options.get("handles") or _handles(owner, figure)
+        for handle in options.get("handles") or ():
+            # What stands in the key alone is not among the marks that were set already.
+            if handle.axes is None and hasattr(handle, "set_markersize"):
+                handle.set_markersize(scale * handle.get_markersize())
         legend.remove()
         longest = max([*map(len, told), 1])
         across = max(1, min(len(told), int(wide * POINTS / (size * (0.55 * longest + 4.0)))))

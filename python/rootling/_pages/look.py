@@ -27,7 +27,8 @@ table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabula
 th { text-align: left; vertical-align: bottom; padding: .3rem .8rem .3rem 0; }
 thead th { color: var(--bark); border-bottom: 2px solid var(--leaf); }
 td, tbody th { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
-tbody th { font-weight: normal; vertical-align: top; }
+tbody th { font-weight: normal; }
+tbody th, tbody td { vertical-align: top; }
 .number { text-align: right; } .number, .short { white-space: nowrap; }
  .number + .word { padding-left: .6rem; }
 figure { margin: .6rem 0; } figcaption { font-size: .9rem; color: var(--bark); max-width: 44rem; }
@@ -46,7 +47,7 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
   .cards tbody th::before { content: attr(data-head) ": "; font-weight: normal; color: var(--bark); }
   .cards td { display: flex; justify-content: space-between; gap: 1rem; border: 0;
     padding: .1rem 0; text-align: right; }
-  .cards td::before { content: attr(data-head); color: var(--bark); text-align: left; }
+  .cards td::before { content: attr(data-head); color: var(--bark); text-align: left; white-space: normal; }
   .cards td.word { padding-left: 0; }
   .cards td:empty { display: none; } .cards .seen { position: static; } }
 @page { size: A4; margin: 14mm; }

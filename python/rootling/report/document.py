@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -17,7 +18,7 @@ WIDE, VAST = 7, 11
 # The widest figure that goes into one column of a journal, in inches as it is shown on a screen.
 COLUMN = 7.0
 # Heads of columns that stay in sight where a table is too wide.
-SEEN = ("P value", "adjusted P value")
+SEEN = re.compile(r"\bP\b")
 
 
 @dataclass

@@ -71,7 +71,7 @@ def _answer(answer: Answer, images: Images) -> dict[str, Any]:
         "details": answer.details,
         "heads": heads,
         "rows": rows,
-        "looks": [f"{look} seen" if head in SEEN else look for look, head in zip(looks, heads, strict=True)],
+        "looks": [f"{look} seen" if SEEN.search(head) else look for look, head in zip(looks, heads, strict=True)],
         "shape": "cards" if len(heads) * len(rows) <= CARDS else "long",
         "width": answer.width,
         "figure": _figure(answer, images),
