@@ -301,7 +301,7 @@ MISTAKES = {
     "no deaths": (["answer", "trays.csv", "--outcome", "survival"], "name their column with --dead"),
     "no column": (["answer", "trays.csv", "--block", "bed"], 'there is no column "bed"'),
     "no page": (["report", "trays.csv"], "-o/--output is missing"),
-    "no web page": (["report", "trays.csv", "-o", "x.pdf"], "a report is a web page and no .pdf file"),
+    "no web page": (["report", "trays.csv", "-o", "x.pdf"], "a report is no .pdf file; name it 'x.html' or 'x.docx'"),
     "no folder": (["report", "trays.csv", "-o", "no/x.html"], "there is no folder 'no'"),
     "takes of a hundred": (["plan", "trays-needed", "--takes", "60", "75"], "write 0.6 for 60 of 100 cuttings"),
     "some levels": (["plan", "trays-needed", "--takes", "a=0.6", "0.7"], "names the level of some takes only"),

@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-HEAVY = ("matplotlib", "jinja2", "pandas", "pyarrow", "fastexcel")
+HEAVY = ("matplotlib", "jinja2", "pandas", "pyarrow", "fastexcel", "docx", "lxml")
 LOAD = """
 trial = rootling.load_trial(rootling.demo.two_strengths(), rooted="rooted", stuck="stuck", treatments="strength",
                             tray="tray", block="bench")

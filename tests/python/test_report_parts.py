@@ -33,13 +33,13 @@ def test_two_trials_have_a_part_each(first: rl.Trial, second: rl.Trial, tmp_path
     assert one < page.index(first.design.sentence) < two < page.index(second.design.sentence)
     # A trial without results of its own is reported with its take rates.
     assert one < page.index(first.take_rates().sentence) < two < page.index(rates.sentence)
-    assert page.count("<h2>Data and design</h2>") == 2
+    assert page.count("<h2>Design</h2>") == 2
 
 
 def test_one_trial_has_no_parts(first: rl.Trial, tmp_path: Path) -> None:
     page = _page([first, first.take_rates(), first.compare("strength", 2500, 5000)], tmp_path)
     assert "Part 1" not in page
-    assert page.count("<h2>Data and design</h2>") == 1
+    assert page.count("<h2>Design</h2>") == 1
 
 
 def test_records_of_another_trial_stand_apart(first: rl.Trial, second: rl.Trial, tmp_path: Path) -> None:
@@ -69,9 +69,9 @@ def test_methods_and_cautions_stand_once_and_without_codes(first: rl.Trial, tmp_
     assert "block_kept" not in repr(model)
 
 
-@pytest.mark.parametrize("name", ["r.pdf", "x.docx", "R.PDF", "t.xlsx"])
+@pytest.mark.parametrize("name", ["r.pdf", "x.doc", "R.PDF", "t.xlsx", "notes.txt", "r.htmlx"])
 def test_a_name_of_another_kind_of_file_is_refused(first: rl.Trial, tmp_path: Path, name: str) -> None:
-    with pytest.raises(ReportError, match=r"a report is a web page .*\.html"):
+    with pytest.raises(ReportError, match=r"a report is no \.\w+ file; name it '\w\w*\.html' or '\w+\.docx'"):
         rl.report.write(first, tmp_path / name)
     assert list(tmp_path.iterdir()) == []
 
@@ -105,14 +105,14 @@ def test_outcomes_have_a_heading_each(tmp_path: Path) -> None:
     models = [trial.model("strength", outcome=one) for one in ("take", "survival")]
     page = _page([take, survival, *models], tmp_path)
     asked = "o strength 0 and 4000 differ, and by how much?"
-    # in the list of questions, above the answer and above the numbers
+    # below the decision, above the figure, and as the name of the table
     before = page[: page.index("<h2>Cautions</h2>")]
     for title in ("Take", "Survival"):
         assert before.count(f"{title}: D{asked}") == 3
         assert before.count(f"{title}: Which treatments matter?") == 3
-    answer = page[page.index("<h2>The answer</h2>") : page.index("<h2>The numbers</h2>")]
-    heading, told = answer.index(f"<h3>Survival: D{asked}"), answer.index(survival.sentence)
-    assert answer.index(take.sentence) < heading < told
+    # Decisions first, each before its question.
+    heading, told = page.index(f">Survival: D{asked}</a>"), page.index(survival.sentence)
+    assert page.index(take.sentence) < told < heading < page.index("<figure>")
     # The take alone needs no name; survival alone has it.
     assert "Take: " not in _page([take], tmp_path)
     assert f"Survival: D{asked}" in _page([survival], tmp_path)

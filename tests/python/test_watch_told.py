@@ -164,8 +164,9 @@ def test_rows_set_aside_are_told_on_the_page_and_not_each_of_hundreds(tmp_path: 
     gaps = pl.when(pl.col("index") % 10 == 0).then(None).otherwise(pl.col("alive"))
     crop = rl.watch.load(frame.with_columns(alive=gaps), **COLUMNS)
     page = rl.report.write(crop.batch_chart(until=END), tmp_path / "week.html").read_text(encoding="utf-8")
-    part = page.split("<h2>Rows set aside</h2>")[1].split("<h2>")[0]
-    assert part.count("<li>") == 1
+    part = page.split("<h2>Data check</h2>")[1].split("<h2>")[0]
+    assert part.count("<li>") == 2
+    assert f"Fingerprint of the data: {crop.fingerprint}." in part
     assert "(95 more rows likewise)" in part
     assert "96 rows set aside" in repr(crop)
 

@@ -206,7 +206,7 @@ def test_a_report_says_of_which_answer_methods_and_cautions_are(bays: rl.Trial, 
     methods = page[page.index("<h2>Methods</h2>") : page.index("<h2>References</h2>")]
     for asked in ("Do dark days 0 and 28 differ, and by how much?", "Do light dim and bright differ, and by how much?"):
         assert f'<span class="of">{asked}</span>' in methods
-    cautions = page[page.index("<h2>Cautions</h2>") : page.index("<h2>Data and design</h2>")]
+    cautions = page[page.index("<h2>Cautions</h2>") : page.index("<h2>Methods</h2>")]
     straight = cautions.index("A trend is sought along a straight line")
     assert '<p class="of">Does the take rise or fall' in cautions[:straight]
     alone = rl.report.write(results[0], tmp_path / "one.html").read_text(encoding="utf-8")

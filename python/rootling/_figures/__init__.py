@@ -4,6 +4,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
 
 ``style``, ``rows``, ``paper``, ``ticks``
     what all share: look, rows of a table, the figure that shows itself, marks that fit
+``room``, ``sized``, ``letters``, ``captions``
+    the width of a column or of a page, letters that cover nothing, and what stands below a figure
 ``rates``, ``differences``, ``counts``, ``trend``
     what a trial or plain counts are asked
 ``effects``, ``adjusted``, ``contrasts``, ``checks``
@@ -39,6 +41,9 @@ from rootling._figures import (
     watch,
     watch_places,
 )
+from rootling._figures.captions import MARKS, counted, marks_of
+from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
+__all__ += ["MARKS", "counted", "marks_of", "sized"]
 __all__ += ["layout", "plan", "steps", "steps_time", "wanted", "watch", "watch_places"]

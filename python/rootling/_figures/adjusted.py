@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
+from rootling._figures.letters import free
 from rootling._figures.rows import rows_with_value
 from rootling._figures.style import (
     COLOURS,
@@ -20,6 +22,7 @@ from rootling._figures.style import (
     TICK,
     WIDTH,
     as_text,
+    key_of,
     limits,
     one_panel,
     with_unit,
@@ -29,6 +32,7 @@ from rootling._words import outcomes
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+    from matplotlib.text import Annotation
 
     from rootling._results import Result
 
@@ -40,6 +44,10 @@ Points = dict[tuple[str, ...], list[float]]
 LINES = ("-", "--", ":", "-.", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 1)), (0, (8, 2)))
 
 
+@marks(
+    "Filled marks and bars: {rates} from the model with {of}intervals; open marks: single {units}. Levels "
+    "that share a letter, where there are letters, are not shown to differ."
+)
 def adjusted_rates(result: Result) -> Figure:
     """Adjusted rates with intervals (and letters), every tray behind them; with a second factor as an interaction."""
     rows = rows_with_value(result)
@@ -52,6 +60,7 @@ def adjusted_rates(result: Result) -> Figure:
     # Levels are places, not amounts: a group is set aside within the band of its level.
     reach = min(0.31, 0.11 * (len(groups) - 1))
     step = 0.0 if len(groups) < 2 else 2 * reach / (len(groups) - 1)
+    lettered: list[Annotation] = []
     for index, group in enumerate(groups):
         offset = step * index - reach
         mine = [row for row in rows if within is None or row[within] == group]
@@ -68,16 +77,17 @@ def adjusted_rates(result: Result) -> Figure:
             _trays(axes, at - beside, points.get(key, []), width, shape)
             first = group is not None and row is mine[0]
             top = _estimate(axes, at, row, index, as_text(group) if first else None)
-            _letters(axes, at, top, row)
+            _letters(axes, at, top, row, lettered)
     if len(groups) > 1:
         _bands(axes, len(labels))
     _dress(
         axes, [with_unit(result, by)], [as_text(label) for label in labels], f"{outcomes.words_of(result)['rate']}, %"
     )
-    lettered = within is not None and any(row.get("letters") for row in rows)
     title = "" if within is None else within.replace("_", " ") + (": letters compare within each" if lettered else "")
     marks = outcomes.open_marks(result._record.get("unit") or "tray") if points else None
     _key(axes, 0 if within is None else len(groups), title, marks)
+    if lettered:
+        free(figure, axes, lettered)
     return figure
 
 
@@ -144,9 +154,9 @@ def _estimate(axes: Axes, at: float, row: Row, index: int, label: str | None = N
     return 100 * high
 
 
-def _letters(axes: Axes, at: float, top: float, row: Row) -> None:
+def _letters(axes: Axes, at: float, top: float, row: Row, made: list[Annotation]) -> None:
     if row.get("letters"):
-        axes.annotate(
+        letters = axes.annotate(
             row["letters"],
             (at, top),
             xytext=(0, 5),
@@ -156,8 +166,8 @@ def _letters(axes: Axes, at: float, top: float, row: Row) -> None:
             fontsize=LABEL,
             color=INK,
             zorder=5,
-            bbox={"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none", "alpha": 0.8},
         )
+        made.append(letters)
 
 
 def _bands(axes: Axes, levels: int) -> None:
@@ -186,11 +196,11 @@ def _dress(axes: Axes, names: Iterable[str], labels: list[str], what: str) -> No
 def _key(axes: Axes, groups: int, title: str, marks: str | None) -> None:
     """What the marks mean, above the axes."""
     if groups:
-        told = axes.legend(
+        told = key_of(
+            axes,
             loc="lower left",
             bbox_to_anchor=(0, 1.0),
             ncols=min(groups, 3),
-            frameon=False,
             fontsize=SMALL,
             title=as_text(title),
             title_fontsize=SMALL,

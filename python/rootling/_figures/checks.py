@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
+from rootling._figures.room import across
 from rootling._figures.style import (
     COLOURS,
     FAINT,
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
 
 
 # Bars of trays at most; the rest hardly move anything.
-MOST_BARS = 20
+MOST_BARS, FEW_BARS = 20, 12
 
 
 def residuals(axes: Axes, result: Result) -> None:
@@ -67,7 +69,7 @@ def order(axes: Axes, result: Result) -> None:
 
 def change(axes: Axes, result: Result) -> None:
     """How far a rate would move without each tray, the largest first."""
-    far = sorted(result.trays, key=_change, reverse=True)[:MOST_BARS]
+    far = sorted(result.trays, key=_change, reverse=True)[: MOST_BARS if across(2, 3.0) > 1 else FEW_BARS]
     sizes = [_change(tray) for tray in far]
     axes.barh(range(len(far)), sizes, color=COLOURS[1], height=0.7)
     axes.set_yticks(range(len(far)), [_short(result, tray.tray) for tray in far])
@@ -109,6 +111,11 @@ PANELS: dict[str, Callable[[Axes, Result], None]] = {
 }
 
 
+@marks(
+    "Observed beside expected: groups of {units} with two standard deviations either way. Without each "
+    "{unit}: how far a rate moves. Residuals: dotted lines hold 95 % if the model holds, and so does the "
+    "band."
+)
 def draw(result: Result, panel: str | None = None) -> Figure:
     """All panels, or the one that is named."""
     from rootling._figures.paper import PaperFigure
@@ -119,9 +126,15 @@ def draw(result: Result, panel: str | None = None) -> Figure:
         figure = PaperFigure(figsize=(5.2, 4.2), layout="constrained")
         PANELS[panel](figure.add_subplot(), result)
         return figure
-    figure = PaperFigure(figsize=(9.2, 7.6), layout="constrained")
-    rows = figure.add_gridspec(2, 5)
-    for place, one in zip((rows[0, :3], rows[0, 3:], rows[1, :3], rows[1, 3:]), PANELS.values(), strict=True):
+    if across(2, 3.0) < 2:
+        figure = PaperFigure(figsize=(5.0, 11.0), layout="constrained")
+        column = figure.add_gridspec(4, 1)
+        cells = [column[row, 0] for row in range(4)]
+    else:
+        figure = PaperFigure(figsize=(9.2, 7.6), layout="constrained")
+        rows = figure.add_gridspec(2, 5)
+        cells = [rows[0, :3], rows[0, 3:], rows[1, :3], rows[1, 3:]]
+    for place, one in zip(cells, PANELS.values(), strict=True):
         one(figure.add_subplot(place), result)
     return figure
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.rows import rows_with_value
 from rootling._figures.style import (
     COLOURS,
@@ -38,6 +39,10 @@ SCALES = {
 Row = dict[str, Any]
 
 
+@marks(
+    "Marks: contrasts, filled where shown to differ; lines: {of}intervals, an arrow where there is no limit; "
+    "upright line: no difference; dotted and shaded: the margin, if one was given."
+)
 def contrasts(result: Result) -> Figure:
     """Contrasts with their intervals one below the other, the line of no difference and the margin of equivalence.
 

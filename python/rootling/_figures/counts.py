@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.rows import label_columns, label_of
 from rootling._figures.style import (
     COLOURS,
@@ -24,6 +25,7 @@ SMALLEST = 1e-300
 FARTHEST = 1e100
 
 
+@marks("Points: P values on a log axis; dashed: 5 %.")
 def p_values(result: Result) -> Figure:
     """The P value of each test or definition on a logarithmic axis, with 5 % marked."""
     from rootling._figures.ticks import ratio_axis
@@ -46,6 +48,7 @@ def p_values(result: Result) -> Figure:
     return figure
 
 
+@marks("Points: estimates; lines: {of}intervals, on a log axis; dashed: no difference.")
 def stratified(result: Result) -> Figure:
     """Common odds ratio and ratio with their limits on a logarithmic axis; P values where there are no measures."""
     from rootling._figures.ticks import ratio_axis
@@ -71,6 +74,7 @@ def stratified(result: Result) -> Figure:
     return figure
 
 
+@marks("Points: values in the order given; lines: {of}intervals.")
 def estimate(found: Estimate) -> Figure:
     """Each value with its limits, in the order given."""
     rows: list[dict[str, Any]] = [row for row in found.table().iter_rows(named=True) if row["value"] is not None]

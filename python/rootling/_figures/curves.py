@@ -6,11 +6,14 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from rootling._figures.strengths import CLOSING, StrengthAxis, caption, span, strength_ticks
+from rootling._figures.captions import marks
+from rootling._figures.room import across
+from rootling._figures.strengths import StrengthAxis, below, span, strength_ticks
 from rootling._figures.style import (
     FAINT,
     INK,
     as_text,
+    key_of,
     look,
 )
 from rootling._words import outcomes
@@ -26,20 +29,30 @@ if TYPE_CHECKING:
 BEST_AT, RANGE_AT, FLOOR = -6.5, -12.5, -17.0
 
 
-CAUTION = (
+CURVE = (
     "Open marks: single {units}; filled marks: strengths with intervals; line and band: curve averaged over shapes. "
     "Below 0: best strength with interval (arrow: not located on that side); grey: strengths not shown to be worse "
-    "than the best by more than {margin:g} {per_hundred}. "
-) + CLOSING
+    "than the best by more than {margin:g} {per_hundred}."
+)
 
 
 DAMAGE = (
     "Open marks: deaths in single {units}; filled marks: deaths at strengths with intervals; line and band: deaths "
     "averaged over shapes; dashed: rooted of survivors. Below 0: strength at which deaths have risen by {rise:g} trees "
-    "per 100, with interval (arrow: not located on that side). "
+    "per 100, with interval (arrow: not located on that side)."
 )
 
 
+def _curve_told(result: Result) -> str:
+    units, words = outcomes.plural(outcomes.called_of(result)), outcomes.words_of(result)
+    return CURVE.format(units=units, margin=100 * result.input.options.nearly, per_hundred=words["per_hundred"])
+
+
+def _damage_told(result: Result) -> str:
+    return DAMAGE.format(units=outcomes.plural(outcomes.called_of(result)), rise=100 * result.rise)
+
+
+@marks(_curve_told)
 def strength_curve(result: Result) -> Figure:
     """One panel per curve: trays, strengths, curve with band, best strength, range not shown to be worse."""
     groups = result.input.groups
@@ -47,12 +60,10 @@ def strength_curve(result: Result) -> Figure:
     def draw(axes: Axes, axis: StrengthAxis, at: int) -> None:
         _panel(axes, axis, result.curves[at], groups[at].trays, at)
 
-    said = outcomes.words_of(result)
-    units = outcomes.plural(outcomes.called_of(result))
-    caution = CAUTION.format(units=units, margin=100 * result.input.options.nearly, per_hundred=said["per_hundred"])
-    return _panels(result, draw, f"{said['of_stuck']}, %", caution)
+    return _panels(result, draw, f"{outcomes.words_of(result)['of_stuck']}, %", _curve_told(result))
 
 
+@marks(_damage_told)
 def damage_threshold(result: Result) -> Figure:
     """One panel per curve: deaths with their threshold, and rooted among survivors."""
     groups = result.input.groups
@@ -62,23 +73,22 @@ def damage_threshold(result: Result) -> Figure:
 
     from matplotlib.lines import Line2D
 
-    text = DAMAGE.format(units=outcomes.plural(outcomes.called_of(result)), rise=100 * result.rise) + CLOSING
-    figure = _panels(result, draw, "dead of stuck, %", text)
+    figure = _panels(result, draw, "dead of stuck, %", _damage_told(result))
     if any(curve.survivors is not None and not curve.survivors.all_alike for curve in result.curves):
         lines = [
             Line2D([], [], color=look(1)["color"], linewidth=2, label="dead of stuck"),
             Line2D([], [], color=look(0)["color"], linewidth=1.8, linestyle="--", label="rooted of survivors"),
         ]
-        figure.legend(handles=lines, loc="outside upper right", ncols=2, frameon=False, fontsize=9)
+        key_of(figure, handles=lines, loc="outside upper right", ncols=2)
     return figure
 
 
 def _panels(result: Result, draw: Callable[[Axes, StrengthAxis, int], None], label: str, text: str) -> Figure:
-    """One panel per curve on a shared axis of strengths, with the caution below."""
+    """One panel per curve on a shared axis of strengths; below, what the marks are."""
     from rootling._figures.paper import PaperFigure
 
     curves = result.curves
-    columns = min(3, len(curves))
+    columns = across(min(3, len(curves)), 2.3)
     rows = math.ceil(len(curves) / columns)
     width = 2.2 + 4.0 * columns
     lines = math.ceil(len(text) / (13 * width))
@@ -104,7 +114,7 @@ def _panels(result: Result, draw: Callable[[Axes, StrengthAxis, int], None], lab
             axes.set_title(as_text(curves[at].name), fontsize=11, color=INK)
         if at % columns == 0:
             axes.set_ylabel(label, color=INK)
-    caption(figure, text, width)
+    below(figure, text, width)
     return figure
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.rows import label_columns, label_of, rows_with_value
 from rootling._figures.style import (
     INK,
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
     from rootling._results import Result
 
 
+@marks(
+    "Marks: estimates, with their numbers; lines: {of}intervals; dashed: no difference; dotted: the margin, "
+    "if one was given."
+)
 def comparison(result: Result) -> Figure:
     """The difference in trees per 100 with its interval, against no difference and any margin (dotted)."""
     rows = [row for row in rows_with_value(result) if _is_difference(row)] or rows_with_value(result)[:1]
@@ -57,6 +62,7 @@ def comparison(result: Result) -> Figure:
     return figure
 
 
+@marks("Marks: second minus first; lines: intervals that hold together at {of}; dashed: no difference.")
 def all_comparisons(result: Result) -> Figure:
     """All differences in trees per 100 with their simultaneous intervals, against no difference."""
     rows = rows_with_value(result)
@@ -66,11 +72,13 @@ def all_comparisons(result: Result) -> Figure:
     )
 
 
+@marks("Mark: second minus first; line: the {of}interval by dealing the trays anew; dashed: no difference.")
 def randomisation(result: Result) -> Figure:
     """The difference in trees per 100 with its interval by inversion, against no difference."""
     return _forest(["second minus first"], rows_with_value(result), 100, "difference in trees per 100")
 
 
+@marks("Marks: estimates; lines: {of}intervals; dashed: cuttings of a {unit} no more alike than others.")
 def tray_correlation(result: Result) -> Figure:
     """The estimates of the tray correlation with their intervals, against none."""
     rows = rows_with_value(result)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.differences import difference_words
 from rootling._figures.rows import label_columns, label_of, rows_with_value
 from rootling._figures.style import (
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from rootling._results import Result
 
 
+@marks("Marks: odds ratios on a log axis; lines: {of}intervals; arrows: no limit on that side; dashed: no effect.")
 def odds_ratios(result: Result) -> Figure:
     """Odds ratios with intervals on a log axis, against 1."""
     rows = [row for row in rows_with_value(result) if row["value"] > 0 and math.isfinite(row["value"])]
@@ -31,6 +33,7 @@ def odds_ratios(result: Result) -> Figure:
     return figure
 
 
+@marks("Marks: coefficients; lines: {of}intervals; arrows: no limit on that side; dashed: no effect.")
 def coefficients(result: Result) -> Figure:
     """Coefficients other than the intercept with intervals, against 0."""
     rows = [row for row in rows_with_value(result) if row["coefficient"] != "intercept" and math.isfinite(row["value"])]
@@ -40,6 +43,10 @@ def coefficients(result: Result) -> Figure:
     return figure
 
 
+@marks(
+    "Marks: largest difference between {rates} of each effect, with its P value; dotted lines to bars: larger "
+    "ones that are not ruled out."
+)
 def what_matters(result: Result) -> Figure:
     """Largest difference between the rates of each effect, and how large a one is not ruled out."""
     rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference"] is not None]

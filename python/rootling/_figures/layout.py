@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rootling._figures.style import COLOURS, FAINT, INK, as_text, one_panel
+from rootling._figures import room
+from rootling._figures.captions import marks
+from rootling._figures.style import COLOURS, FAINT, INK, as_text, key_of, one_panel
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -21,6 +23,7 @@ LINE, LETTER = 0.17, 0.062
 HATCHES = ("", "///", "...", "xxx", "\\\\\\", "+++")
 
 
+@marks("Each tray at its position with its code; colour and hatching: what it gets. Rows are counted from the top.")
 def bench_map(result: Result, *, blind: bool = False) -> Figure:
     """Every bench with its positions; combinations differ by colour and by hatching."""
     from rootling._figures.paper import PaperFigure
@@ -29,7 +32,7 @@ def bench_map(result: Result, *, blind: bool = False) -> Figure:
     benches = every[:MOST]
     more = f"; the first {MOST} of {len(every)} benches" if len(every) > MOST else ""
     kinds = list(dict.fromkeys(tuple(tray.levels) for tray in sorted(result.trays, key=lambda tray: tray.levels)))
-    across = min(ACROSS if result.columns <= 6 else 1, len(benches))
+    across = room.across(min(ACROSS if result.columns <= 6 else 1, len(benches)), 2.3)
     down = -(-len(benches) // across)
     wide, high = 0.95 * result.columns + 0.5, 0.62 * result.rows + 0.6
     said = [" x ".join(map(as_text, levels)) for levels in kinds]
@@ -67,7 +70,7 @@ def _key(figure: Figure, said: list[str], beside: int) -> None:
     if len(said) > TOLD:
         told[-1] = f"{TOLD} to {len(said)}: see the key"
     patches = [Patch(**_look(at)) for at in range(len(told))]
-    figure.legend(patches, told, loc="outside lower left", ncols=beside, fontsize=7, frameon=False, labelcolor=INK)
+    key_of(figure, handles=patches, labels=told, loc="outside lower left", ncols=beside, fontsize=7, labelcolor=INK)
 
 
 def _look(kind: int) -> dict[str, Any]:
@@ -95,6 +98,7 @@ def _tray(axes: Any, tray: Any, shown: tuple[int, str] | None) -> None:
     axes.text(tray.column, tray.row + 0.15, text, ha="center", va="center", fontsize=7, color=INK)
 
 
+@marks("Bars: differences in other layouts of the same set; line: the difference of this layout.")
 def dealt_anew(result: Result) -> Figure:
     """Differences of other layouts of the set, and the one that was found."""
     figure, axes = one_panel()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rootling._figures.style import COLOURS, GREY, INK, MARKERS, one_panel
+from rootling._figures.captions import marks
+from rootling._figures.style import COLOURS, GREY, INK, MARKERS, key_of, one_panel
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -43,9 +44,13 @@ def _drawn(axes: Any, result: Result, value: Any) -> None:
             )
     axes.set_xlabel("trays of each level", color=INK)
     axes.xaxis.get_major_locator().set_params(integer=True)
-    axes.legend(frameon=False, fontsize=9, loc="upper left", bbox_to_anchor=(1.0, 1.0))
+    key_of(axes, loc="upper left", bbox_to_anchor=(1.0, 1.0))
 
 
+@marks(
+    "Points: trials of 100 drawn that show the difference; a line for each correlation and number of "
+    "cuttings; dashed: 4 in 5."
+)
 def power(result: Result) -> Figure:
     """Trials of a hundred that show what is there, over trays; a line for each correlation and number of cuttings."""
     figure, axes = one_panel(7.4, 4.0)
@@ -57,6 +62,7 @@ def power(result: Result) -> Figure:
     return figure
 
 
+@marks("Points: half the width of the {of}interval; a line for each correlation and number of cuttings.")
 def precision(result: Result) -> Figure:
     """Half the width of the interval over trays."""
     figure, axes = one_panel(7.4, 4.0)
@@ -66,6 +72,7 @@ def precision(result: Result) -> Figure:
     return figure
 
 
+@marks("Bars: the fewest that show the difference as often as asked, for each correlation; grey: more than were tried.")
 def needed(result: Result) -> Figure:
     """Trays that it takes, a bar for each row."""
     rows = result.rows
@@ -84,6 +91,7 @@ def needed(result: Result) -> Figure:
     return figure
 
 
+@marks("Upright line: the take; points: the nearest takes that are told apart from it as often as asked.")
 def smallest(result: Result) -> Figure:
     """The takes that are told apart from the first, for each row."""
     rows = result.rows
@@ -105,9 +113,14 @@ def smallest(result: Result) -> Figure:
     return figure
 
 
+@marks(
+    "Above: the P value at or below which the trial ends at each look; dashed: a single look. Below: trials "
+    "of 100 that have ended by then."
+)
 def looks(result: Result) -> Figure:
     """P levels of the looks, and the share of trials that have ended by then."""
     from rootling._figures.paper import PaperFigure
+    from rootling._figures.ticks import plain_axis
 
     figure = PaperFigure(figsize=(6.4, 4.6), layout="constrained")
     above, below = figure.subplots(2, 1, sharex=True)
@@ -115,13 +128,14 @@ def looks(result: Result) -> Figure:
     above.plot(trays, [row.p_level for row in result.rows], "o-", color=COLOURS[0], markersize=7)
     above.axhline(1 - result.confidence, color=GREY, linewidth=1, linestyle="--")
     above.set_yscale("log")
+    plain_axis(above.yaxis)
     above.set_ylabel("end where P\nis at most", color=INK)
     below.plot(trays, [100 * row.ended for row in result.rows], "o-", color=COLOURS[0], label="difference as expected")
     below.plot(trays, [100 * row.alarms for row in result.rows], "s--", color=COLOURS[1], label="no difference")
     below.set_ylim(0, 102)
     below.set_ylabel("trials of 100\nended", color=INK)
     below.set_xlabel("trays of each level read", color=INK)
-    below.legend(frameon=False, fontsize=9)
+    key_of(below)
     for axes in (above, below):
         axes.spines[["top", "right"]].set_visible(False)
         axes.tick_params(colors=INK, labelsize=10)
@@ -129,6 +143,7 @@ def looks(result: Result) -> Figure:
     return figure
 
 
+@marks("Bars: trials of 100 that end with a difference shown, by what is assumed of the trays to come.")
 def chances(result: Result) -> Figure:
     """Trials of a hundred that end with a difference shown, for each assumption about the trays to come."""
     rows = result.rows
@@ -144,6 +159,7 @@ def chances(result: Result) -> Figure:
     return figure
 
 
+@marks("Above: takes expected. Below: trays at each strength in either layout.")
 def strengths(result: Result) -> Figure:
     """Trays at each strength for either layout, beside the takes expected."""
     from rootling._figures.paper import PaperFigure
@@ -165,7 +181,7 @@ def strengths(result: Result) -> Figure:
     below.set_ylabel("trays", color=INK)
     below.set_xticks(range(len(names)), [f"{one:g}" for one in names])
     below.set_xlabel(f"strength, {result.unit}" if result.unit else "strength", color=INK)
-    figure.legend(frameon=False, fontsize=9, loc="outside upper left")
+    key_of(figure, loc="outside upper left")
     for axes in (above, below):
         axes.spines[["top", "right"]].set_visible(False)
         axes.tick_params(colors=INK, labelsize=10)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.rows import label_columns, label_of, rows_with_value, tray_points
 from rootling._figures.style import (
     COLOURS,
@@ -29,12 +30,14 @@ if TYPE_CHECKING:
 MOST_ROWS = 60
 
 
+@marks("Filled marks and bars: {rates} with {of}intervals; open marks: single {units}.")
 def rates(result: Result) -> Figure:
     """Take rates with intervals, and every tray as an open mark beside its group."""
     label = f"{outcomes.words_of(result)['of_stuck']}, %"
     return _rates(result, rows_with_value(result), label_columns(result), label)
 
 
+@marks("Filled marks and bars: {rates} with {of}intervals; open marks: single {units}.")
 def association(result: Result) -> Figure:
     """The take rates that the test is about."""
     rows = [
@@ -44,6 +47,7 @@ def association(result: Result) -> Figure:
     return _rates(result, rows, list(result.by), f"{outcomes.words_of(result)['of_stuck']}, %")
 
 
+@marks("Points: expected {rates}; lines: {of}intervals.")
 def predictions(result: Result) -> Figure:
     """Expected rates with intervals, one row below the other."""
     rows, names = rows_with_value(result), list(result.columns)

@@ -29,7 +29,7 @@ def label_columns(result: Result) -> list[str]:
 
 
 def label_of(row: dict[str, Any], names: list[str]) -> str:
-    return as_text(", ".join(str(row[name]) for name in names if row[name] is not None) or "all")
+    return as_text(", ".join(str(row[name]) for name in names if row[name] not in (None, "")) or "all")
 
 
 def tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:

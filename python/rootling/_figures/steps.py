@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.style import COLOURS, FAINT, INK, LABEL, SMALL, TICK, WIDTH, as_text, look, one_panel
 
 if TYPE_CHECKING:
@@ -19,6 +20,10 @@ def _rows(axes: Any, names: list[str]) -> None:
     axes.tick_params(labelsize=TICK)
 
 
+@marks(
+    "Bars: trees left of 100 started; hatched: lost at the step, filled where most are lost; line: "
+    "{of}interval of the overall yield."
+)
 def yields(result: Result) -> Figure:
     """Trees left per 100 started after each step, with the limits of the overall yield at the end."""
     steps = list(result.steps)
@@ -48,6 +53,7 @@ def yields(result: Result) -> Figure:
     return figure
 
 
+@marks("Bars: the chance that so many started bring what is wanted; dashed: the chance asked for.")
 def starts(result: Result) -> Figure:
     """The chance that so many started bring what is wanted, against the chance asked for (dashed)."""
     rows = [row for row in result.table().to_dicts() if row["started"] is not None and row["chance"] is not None]
@@ -64,6 +70,7 @@ def starts(result: Result) -> Figure:
     return figure
 
 
+@marks("Bars: what each step adds to the change, each beginning where the one above ends; the last: the whole change.")
 def yield_change(result: Result) -> Figure:
     """What each step adds to the change as bars that end where the next begins; the whole change last."""
     parts = [(as_text(step.step), 100 * step.value) for step in result.steps]
@@ -92,6 +99,7 @@ def yield_change(result: Result) -> Figure:
     return figure
 
 
+@marks("Marks: differences of takes; lines: {of}intervals; hatched: parts of the difference at the end.")
 def compared(result: Result) -> Figure:
     """The difference of the take at each step and at the end, with limits; hatched: what the step adds at the end."""
     rows = [(as_text(one.step.replace("_", " ")), one.value, one.low, one.high, one.part) for one in result.steps]
@@ -110,6 +118,7 @@ def compared(result: Result) -> Figure:
     return figure
 
 
+@marks("Marks: shares that reach the end; lines: {of}intervals.")
 def by_level(result: Result) -> Figure:
     """The overall yield of each level with its limits, from 0 to 100 %."""
     name = as_text(result.column)
@@ -119,6 +128,7 @@ def by_level(result: Result) -> Figure:
     return _rates(rows, f"of 100 {as_text(result.start.replace('_', ' '))}, those that reach the end")
 
 
+@marks("Marks: shares of plants; lines: {of}intervals.")
 def agreement(result: Result) -> Figure:
     """Agreement in all with its limits, by chance, and on each answer, in percent."""
     rows: list[tuple[str, float | None, float | None, float | None]] = [
@@ -129,6 +139,7 @@ def agreement(result: Result) -> Figure:
     return _rates(rows, "plants on which two readers agree, %")
 
 
+@marks("Marks: shares of plants; lines: {of}intervals.")
 def early_sign(result: Result) -> Figure:
     """Rates that tell what the sign is worth, and what culling on it frees and loses; a line without a mark is open."""
     sign = as_text(result.sign)
@@ -150,6 +161,8 @@ def _rates(rows: list[tuple[str, float | None, float | None, float | None]], lab
     for at, (_, value, low, high) in enumerate(rows):
         if low is not None and high is not None:
             axes.plot([100 * low, 100 * high], [at, at], color=look(at)["color"], linewidth=2.2, solid_capstyle="butt")
+        # Limits that meet are as good as a value.
+        value = low if value is None and low == high else value
         if value is not None:
             axes.plot([100 * value], [at], markersize=8, linestyle="none", **look(at))
         elif low is None or high is None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.style import FAINT, INK, LABEL, SMALL, TICK, WIDTH, as_text, look, one_panel
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ BANDS = 4
 APART = 7.0
 
 
+@marks("Steps: shares of all started so far; bands: {of}intervals; dotted: what can no longer.")
 def time_course(result: Result) -> Figure:
     """Shares of all started so far as steps with bands, named at their ends; dotted: the share that can no longer."""
     figure, axes = one_panel(WIDTH, 4.6)
@@ -68,6 +70,7 @@ def _names(axes: Any, ends: list[tuple[float, float, str, str]]) -> None:
         )
 
 
+@marks("Marks: differences by the day below; lines: {of}intervals; beside them the ratio of rates with its limits.")
 def times_compared(result: Result) -> Figure:
     """The difference of shares of each pair with its limits, and the ratio of rates beside it."""
     pairs = list(result.pairs)

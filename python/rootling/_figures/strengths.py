@@ -6,6 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.room import width
 from rootling._figures.style import (
     INK,
 )
@@ -17,12 +18,6 @@ if TYPE_CHECKING:
 
 # Labels of more strengths than this are turned, by so many degrees.
 SEVERAL, CROWDED = 7, 40.0
-
-
-CLOSING = (
-    "Holds within the tested range, for this cultivar, this season only. "
-    "Growth regulators are regulated: read the product label and the local register; trial a small batch first."
-)
 
 
 class StrengthAxis:
@@ -71,9 +66,10 @@ def strength_text(value: float) -> str:
     return f"{value:.3g}"
 
 
-def caption(figure: Figure, text: str, width: float) -> None:
-    """Text below a figure, in a size that can be read where the figure is shown at its own size."""
-    figure.supxlabel(textwrap.fill(text, int(13.5 * width)), fontsize=9, color=INK, x=0.01, ha="left")
+def below(figure: Figure, text: str, wide: float) -> None:
+    """What the marks are, below a figure on a screen; at the width of a column the caption says it."""
+    if width() is None:
+        figure.supxlabel(textwrap.fill(text, int(13.5 * wide)), fontsize=9, color=INK, x=0.01, ha="left")
 
 
 def span(axes: Axes, axis: StrengthAxis, height: float, ends: tuple[float, float], style: dict[str, Any]) -> None:

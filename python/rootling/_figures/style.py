@@ -38,6 +38,14 @@ def one_panel(width: float = 6.4, height: float = 3.8) -> tuple[Figure, Axes]:
     return figure, axes
 
 
+def key_of(owner: Any, **options: Any) -> Any:
+    """What the marks mean, beside the axes; a figure remembers its keys, since at another width they move."""
+    made = owner.legend(**{"frameon": False, "fontsize": 9, **options})
+    figure = owner.get_figure() or owner
+    figure.keys.append((owner, made, options))
+    return made
+
+
 def as_text(text: Any) -> str:
     """Text as it is: a dollar sign starts no formula, a control character is a mark, a long name is cut."""
     shown = clean(str(text))

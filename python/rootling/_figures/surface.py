@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import TYPE_CHECKING
 
-from rootling._figures.strengths import CLOSING, StrengthAxis, strength_ticks
+from rootling._figures.captions import marks
+from rootling._figures.strengths import StrengthAxis, below, strength_ticks
 from rootling._figures.style import (
     INK,
     as_text,
@@ -24,6 +24,13 @@ TEXT = (
 )
 
 
+def _told(result: Result) -> str:
+    held = result.top is not None and result.top.region
+    region = "Dashed: region that is not ruled out as the best combination." if held else ""
+    return TEXT.format(region=region).rstrip()
+
+
+@marks(_told)
 def response_surface(result: Result) -> Figure:
     """Contours with tested combinations, best strengths and the region that is not ruled out as the top."""
     figure, axes = one_panel(7.6, 5.4)
@@ -54,12 +61,10 @@ def response_surface(result: Result) -> Figure:
         for is_open, end, mark in ((limits.open_low, ends[0], "<"), (limits.open_high, ends[1], ">")):
             if is_open:
                 axes.plot([end], [here], marker=mark, color="#d55e00", markersize=7, zorder=6)
-    region = ""
     if result.top is not None and result.top.region:
         inside = {(row, column) for row, column in result.top.region}
         held = [[1.0 if (row, at) in inside else 0.0 for at in shown] for row in range(len(grid.darkness))]
         axes.contour(places, grid.darkness, held, levels=[0.5], colors="#0072b2", linewidths=2, linestyles="--")
-        region = "Dashed: region that is not ruled out as the best combination. "
     if axis.has_zero:
         axes.axvspan(axis.zero - 0.07 * axis.span, axis.cut, color="white", zorder=1)
     unit = f", {as_text(result.input.unit)}" if result.input.unit else ""
@@ -67,7 +72,5 @@ def response_surface(result: Result) -> Figure:
     axes.set_ylim(min(grid.darkness) - 0.08 * span, max(grid.darkness) + 0.1 * span)
     axes.set_yticks(sorted({tray.darkness for tray in trays}))
     axes.set_ylabel("days of darkness", color=INK)
-    withheld = f"Nothing is claimed of darkness: {result.withheld}. " if result.withheld else ""
-    text = TEXT.format(region=region) + " " + withheld + CLOSING
-    figure.supxlabel(textwrap.fill(text, 118), fontsize=7, color=INK, x=0.01, ha="left")
+    below(figure, _told(result), 7.6)
     return figure

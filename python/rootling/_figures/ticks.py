@@ -11,9 +11,9 @@ from matplotlib.axis import Axis
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
-from matplotlib.ticker import FuncFormatter, Locator, MaxNLocator, NullLocator
+from matplotlib.ticker import FuncFormatter, Locator, LogLocator, MaxNLocator, NullLocator
 
-__all__ = ["date_axis", "ratio_axis", "strength_axis", "written"]
+__all__ = ["date_axis", "plain_axis", "ratio_axis", "strength_axis", "written"]
 
 # Of the height of the letters: what stays free between two labels, and a line of them.
 APART, LINE = 0.8, 1.3
@@ -88,6 +88,13 @@ def _set(axis: Any, locator: _Fitting, size: float) -> None:
 def ratio_axis(axis: Any, size: float = 10.0) -> None:
     """Marks of a log axis of ratios, 1, 2, 5, 10 and so on: as many as there is room for with letters of this size."""
     _set(axis, _Fitting(_of_ratios, written), size)
+
+
+def plain_axis(axis: Any) -> None:
+    """Marks of an upright log axis, 1, 2, 5, 10 and so on, written out."""
+    axis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+    axis.set_major_formatter(FuncFormatter(written))
+    axis.set_minor_locator(NullLocator())
 
 
 def _of_ratios(low: float, high: float) -> Iterator[list[float]]:

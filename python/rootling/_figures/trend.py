@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.style import (
     COLOURS,
     INK,
@@ -24,6 +25,10 @@ if TYPE_CHECKING:
 ASIDE = 0.012
 
 
+@marks(
+    "Filled marks and bars: {rates} with {of}intervals; open marks: single {units}; line: the trend along the "
+    "levels, dashed where none is shown."
+)
 def trend(result: Result) -> Figure:
     """Rates with intervals at their scores, trays beside them, and the line with the rise that the sentence tells."""
     from rootling._figures.ticks import strength_axis

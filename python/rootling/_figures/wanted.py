@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from rootling._figures.strengths import CLOSING, StrengthAxis, caption, strength_text, strength_ticks
+from rootling._figures.captions import marks
+from rootling._figures.room import across
+from rootling._figures.strengths import StrengthAxis, below, strength_text, strength_ticks
 from rootling._figures.style import (
     FAINT,
     INK,
     as_text,
+    key_of,
     look,
     one_panel,
 )
@@ -21,6 +24,10 @@ if TYPE_CHECKING:
     from rootling._results import Result
 
 
+@marks(
+    "Marks: strengths for the wanted {name}; lines: {of}intervals; arrows: no limit on that side (open: "
+    "{the_take} may never be reached)."
+)
 def strengths_for(result: Result) -> Figure:
     """Strengths for the wanted take, one line per curve and method, with strength 0 behind the break of the axis."""
     said = outcomes.words_of(result)
@@ -46,7 +53,7 @@ def strengths_for(result: Result) -> Figure:
         if value == 0 and high <= 0:
             axes.annotate("  strength 0 reaches it", (axis.place(0), at), va="center", fontsize=9, color=INK)
     if any(never):
-        caption(figure, f"Open arrow: {said['the_take']} may never be reached, at whatever strength.", width)
+        below(figure, f"Open arrow: {said['the_take']} may never be reached, at whatever strength.", width)
     shown: list[float] = []
     for strength in known or positive:
         if not shown or axis.place(strength) - axis.place(shown[-1]) > 0.08 * axis.span:
@@ -58,6 +65,13 @@ def strengths_for(result: Result) -> Figure:
     return figure
 
 
+def _differences_told(result: Result) -> str:
+    if getattr(result, "takes", ()):
+        return "Marks: {rates} at each strength; bars: {of}intervals. No one distance describes these curves."
+    return "Marks: estimates on a log axis; lines: {of}intervals, with an arrow where there is no limit; dashed: 1."
+
+
+@marks(_differences_told)
 def curve_differences(result: Result) -> Figure:
     """Each curve's distance from the first: the strength it needs for the same take, odds ratio, or factor of (d + d0).
 
@@ -80,12 +94,17 @@ def curve_differences(result: Result) -> Figure:
     return _forest(rows, f"{measure} (log axis)", 1.0)
 
 
+@marks(
+    "Marks: strengths to try, larger for more {units}, whose number stands beside them; open marks lie beyond "
+    "the tested range."
+)
 def next_strengths(result: Result) -> Figure:
     """Trays of the next trial: one line per curve and purpose, a mark per strength with its number of trays."""
     rows = [(curve, design) for curve in result.curves for design in curve.designs]
     strengths = sorted({one.strength for _, design in rows for one in design.strengths})
     axis = StrengthAxis(strengths)
-    figure, axes = one_panel(8.6, 2.1 + 0.7 * len(rows))
+    wide = across(2, 2.5) > 1
+    figure, axes = one_panel(8.6, 2.1 + (0.7 if wide else 1.05) * len(rows))
     for at, (_, design) in enumerate(rows):
         style = look(0 if design.criterion == "best strength" else 1)
         last, above = -math.inf, True
@@ -94,9 +113,10 @@ def next_strengths(result: Result) -> Figure:
             fill = {"markerfacecolor": "none"} if one.outside else {}
             axes.plot([place], [at], markersize=size, linestyle="none", **{**style, **fill})
             # Neighbours too near for two labels side by side have theirs above and below.
-            above = not above if place - last < 0.17 * axis.span else True
-            said, last = f"{one.n_units} at {strength_text(one.strength)}", place
-            axes.annotate(said, (place, at + (-0.3 if above else 0.42)), ha="center", fontsize=8)
+            above = not above if place - last < (0.17 if wide else 0.3) * axis.span else True
+            said, last = f"{one.n_units} at{' ' if wide else chr(10)}{strength_text(one.strength)}", place
+            lift: dict[str, Any] = {"ha": "center", "va": "bottom" if above else "top", "fontsize": 8}
+            axes.annotate(said, (place, at + (-0.2 if above else 0.2)), **lift)
     unit = f", {as_text(result.unit)}" if result.unit else ""
     apart: list[float] = []
     for strength in strengths:
@@ -111,7 +131,7 @@ def next_strengths(result: Result) -> Figure:
     axes.set_ylim(len(rows) - 0.5, -0.7)
     axes.grid(axis="y", color=FAINT, linewidth=0.6)
     units = outcomes.plural(outcomes.called_of(result))
-    caption(figure, f"Numbers: {units} at a strength. Open marks: beyond the tested range. " + CLOSING, 8.6)
+    below(figure, f"Numbers: {units} at a strength. Open marks: beyond the tested range.", 8.6)
     return figure
 
 
@@ -122,16 +142,16 @@ def _takes_side_by_side(result: Result) -> Figure:
     aside = 0.02 * axis.span
     for at, (name, own) in enumerate(zip(result.names, result.takes, strict=True)):
         places = [axis.place(one.strength) + aside * (at - (len(result.takes) - 1) / 2) for one in own]
-        below = [100 * (one.value - one.low) for one in own]
+        beneath = [100 * (one.value - one.low) for one in own]
         above = [100 * (one.high - one.value) for one in own]
         values = [100 * one.value for one in own]
-        axes.errorbar(places, values, yerr=[below, above], label=as_text(name), capsize=3, **look(at))
+        axes.errorbar(places, values, yerr=[beneath, above], label=as_text(name), capsize=3, **look(at))
     said = outcomes.words_of(result)
     strength_ticks(axes, axis, sorted({one.strength for own in result.takes for one in own}), "strength (log axis)")
     axes.set_ylim(-3, 103)
     axes.set_ylabel(f"{said['of_stuck']}, %", color=INK)
-    axes.legend(frameon=False, fontsize=9)
-    caption(figure, "No one distance describes these curves: their strengths stand side by side.", 8.0)
+    key_of(axes)
+    below(figure, "No one distance describes these curves: their strengths stand side by side.", 8.0)
     return figure
 
 

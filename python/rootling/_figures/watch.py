@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.captions import marks
 from rootling._figures.style import (
     COLOURS,
     FAINT,
@@ -17,6 +18,7 @@ from rootling._figures.style import (
     TICK,
     WIDTH,
     as_text,
+    key_of,
     one_panel,
 )
 
@@ -71,9 +73,14 @@ def _panels(height: float, ratios: tuple[float, ...]) -> tuple[Figure, list[Any]
 
 
 def _legend(figure: Figure, handles: list[Any]) -> None:
-    figure.legend(handles=handles, loc="outside lower center", ncols=2, frameon=False, fontsize=SMALL)
+    key_of(figure, handles=handles, loc="outside lower center", ncols=2, fontsize=SMALL)
 
 
+@marks(
+    "Above: sums of losses as a share of their limit (dashed), which a chart passes only when fewer survive "
+    "than expected; marks: signals, after which a sum begins anew; shaded: weeks in which the change may have "
+    "begun. Below: trees lost so far."
+)
 def signals(result: Result) -> Figure:
     """Every chart as a share of its limit, signals marked, after which a sum begins anew; under it trees lost."""
     figure, (above, below) = _panels(7.2, (5, 3))
@@ -182,6 +189,7 @@ def _dates(axes: Any, days: list[Any]) -> None:
     axes.xaxis.get_offset_text().set(fontsize=SMALL, color=INK)
 
 
+@marks("Marks: expected alive at each level, all else as in the baseline; lines: {of}intervals; dashed: all batches.")
 def baseline(result: Result) -> Figure:
     """What is expected of each level, the mix of all else being that of the baseline."""
     rows = result.table().to_dicts()
@@ -202,6 +210,10 @@ def _rows(axes: Any, names: list[str]) -> None:
     axes.tick_params(labelsize=TICK)
 
 
+@marks(
+    "Above: batches less what was expected, squares below their limit. Middle: weighted average of residuals "
+    "and its limit (dashed). Below: trees lost so far."
+)
 def batches(result: Result) -> Figure:
     """Batches less what was expected, with those below their limit; the weighted average; trees lost so far."""
     from rootling._figures.paper import line_of
@@ -236,6 +248,7 @@ def batches(result: Result) -> Figure:
     return figure
 
 
+@marks("Bars: parts that add up to the difference, later less earlier; line: its {of}interval.")
 def mix(result: Result) -> Figure:
     """The parts of a difference as bars that add up to it."""
     rows = result.table().to_dicts()
@@ -267,6 +280,7 @@ def mix(result: Result) -> Figure:
     return figure
 
 
+@marks("Marks: the rate; lines: twice its standard error, as more of what varies is heeded; dashed: the target.")
 def target(result: Result) -> Figure:
     """The rate with limits as more and more of what varies is heeded, the last by t, and the target."""
     gap = result.value - result.target

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rootling._figures.style import COLOURS, FAINT, INK, as_text, one_panel
+from rootling._figures.captions import marks
+from rootling._figures.style import COLOURS, FAINT, INK, as_text, key_of, one_panel
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -12,6 +13,10 @@ if TYPE_CHECKING:
     from rootling._results import Result
 
 
+@marks(
+    "Marks: rates seen, squares where a place stands out; strokes: what is expected; bands: limits for all "
+    "places together."
+)
 def places(result: Result) -> Figure:
     """Each unit's rate and what is expected of it, with limits for all units together; those outside are marked."""
     units = sorted(result.places, key=lambda one: one.statistic if one.statistic is not None else 0.0)
@@ -41,5 +46,5 @@ def places(result: Result) -> Figure:
     axes.set_yticks(range(len(units)), [as_text(one.level) for one in units])
     axes.invert_yaxis()
     axes.set_xlabel("alive, %", color=INK)
-    axes.legend(frameon=False, fontsize=9, loc="upper left", bbox_to_anchor=(1.0, 1.0))
+    key_of(axes, loc="upper left", bbox_to_anchor=(1.0, 1.0))
     return figure

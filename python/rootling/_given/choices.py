@@ -8,6 +8,8 @@ from typing import Any, Literal, TypeAlias
 Confidence: TypeAlias = float
 Progress: TypeAlias = Callable[[int, int], object]
 CheckPanel: TypeAlias = Literal["calibration", "change", "residuals", "order"]
+FigureWidth: TypeAlias = Literal["85 mm", "180 mm"]
+ReferenceForm: TypeAlias = Literal["bibtex", "csl-json"]
 ContrastPattern: TypeAlias = Literal["all-pairs", "control", "steps", "trend"] | Mapping[Any, Any]
 AverageOver: TypeAlias = Literal["alike", "as-stuck"] | Mapping[str, Mapping[Any, float]]
 BadRows: TypeAlias = Literal["stop", "set-aside"]

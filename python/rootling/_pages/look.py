@@ -4,41 +4,66 @@
 MARK = '<meta name="generator" content="rootling">'
 
 STYLE = """
-:root { --leaf: #4f6b3a; --bark: #5b4a3a; --paper: #fbfaf5; --line: #d9d5c7; --ink: #2b2f27; --warn: #f5ecd4; }
+:root { color-scheme: light dark; --leaf: #4f6b3a; --bark: #5b4a3a; --paper: #fbfaf5; --line: #d9d5c7; --ink: #2b2f27;
+  --warn: #f5ecd4; --said: #eef1e4; --record: #f1efe6; }
+@media (prefers-color-scheme: dark) { :root { --leaf: #a9c98d; --bark: #d3c2ae; --paper: #1c1e1a; --line: #4a4d44;
+  --ink: #e6e6de; --warn: #40371f; --said: #2a3122; --record: #262822; } }
 * { box-sizing: border-box; }
 body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.55 system-ui, "Segoe UI", sans-serif; }
-main { max-width: 54rem; margin: 0 auto; padding: 2rem 1.25rem 4rem; }
+main { max-width: 54rem; margin: 0 auto; padding: 2rem 1.25rem 4rem; overflow-wrap: break-word; }
+a { color: inherit; } :focus-visible { outline: 3px solid var(--leaf); outline-offset: 2px; }
+.skip { position: absolute; left: -99rem; }
+.skip:focus { left: .5rem; top: .5rem; background: var(--paper); padding: .4rem; }
 h1 { font-size: 1.7rem; color: var(--leaf); margin: 0 0 .2rem; }
 h2 { font-size: 1.15rem; color: var(--bark); margin: 2rem 0 .5rem;
   border-bottom: 1px solid var(--line); padding-bottom: .2rem; }
-h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
-.answer { background: #eef1e4; border-left: 5px solid var(--leaf); padding: .8rem 1rem;
-  font-size: 1.1rem; margin: .6rem 0; }
+.answer { background: var(--said); border-left: 5px solid var(--leaf); padding: .8rem 1rem;
+  font-size: 1.1rem; margin: 1rem 0 .2rem; }
+.asked { margin: 0 0 1rem 1.2rem; color: var(--bark); }
 .cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
 .of { color: var(--bark); font-style: italic; } p.of { margin: .8rem 0 0; }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabular-nums; font-size: .93rem; }
-th { text-align: left; vertical-align: bottom;
-  color: var(--bark); border-bottom: 2px solid var(--leaf); padding: .3rem .8rem .3rem 0; }
-td { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
-.number { text-align: right; white-space: nowrap; } .number + .word { padding-left: .6rem; }
+th { text-align: left; vertical-align: bottom; padding: .3rem .8rem .3rem 0; }
+thead th { color: var(--bark); border-bottom: 2px solid var(--leaf); }
+td, tbody th { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
+tbody th { font-weight: normal; }
+tbody th, tbody td { vertical-align: top; }
+.number { text-align: right; } .number, .short { white-space: nowrap; }
+ .number + .word { padding-left: .6rem; }
+figure { margin: .6rem 0; } figcaption { font-size: .9rem; color: var(--bark); max-width: 44rem; }
 img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
-pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: #f1efe6; padding: .8rem; }
+pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: var(--record); padding: .8rem; }
 h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(--leaf); margin-top: 3rem; }
-@media (max-width: 560px) { .figure img { max-width: none; width: 40rem; } table { font-size: .85rem; }
-  .figure.fits img { max-width: 100%; width: auto; padding: 0; } td.word { min-width: 7em; } }
+@media screen { td.word { min-width: 6em; } .long .seen, .vast .seen {
+  position: sticky; right: 0; background: var(--paper); padding-left: .5rem; } }
+@media screen and (max-width: 560px) { main { padding: 1rem .8rem 3rem; } table { font-size: .85rem; }
+  figure img { padding: 0; width: 100%; } td.word { min-width: 7em; }
+  .cards, .cards tbody, .cards tr, .cards th, .cards td { display: block; width: 100%; }
+  .cards thead { position: absolute; left: -99rem; }
+  .cards tr { border: 1px solid var(--line); border-left: 4px solid var(--leaf);
+    padding: .3rem .6rem; margin: .6rem 0; }
+  .cards tbody th { font-weight: bold; text-align: left; white-space: normal; border: 0; padding: .15rem 0; }
+  .cards tbody th::before { content: attr(data-head) ": "; font-weight: normal; color: var(--bark); }
+  .cards td { display: flex; justify-content: space-between; gap: 1rem; border: 0;
+    padding: .1rem 0; text-align: right; }
+  .cards td::before { content: attr(data-head); color: var(--bark); text-align: left; white-space: normal; }
+  .cards td.word { padding-left: 0; }
+  .cards td:empty { display: none; } .cards .seen { position: static; } }
 @page { size: A4; margin: 14mm; }
 @page across { size: A4 landscape; margin: 12mm; }
-@media print { body { background: #fff; font-size: 10.5pt; } main { padding: 0; max-width: none; }
-  details { display: none; }
+@media print { :root { color-scheme: light; --leaf: #4f6b3a; --bark: #5b4a3a; --paper: #fff; --line: #d9d5c7;
+  --ink: #000; --warn: #f5ecd4; --said: #eef1e4; }
+  body { background: #fff; font-size: 10.5pt; } main { padding: 0; max-width: none; }
+  details, .skip { display: none; }
   .scroll { overflow: visible; }
   table { font-size: 8.5pt; width: 100%; }
   th, td { padding: .2rem .5rem .2rem 0; overflow-wrap: break-word; }
-  th.number { white-space: normal; }
+  thead .number { white-space: normal; }
   .wide table { font-size: 7.5pt; } .wide th, .wide td { padding-right: .35rem; }
   .vast { page: across; } .vast table { font-size: 7pt; } .vast th, .vast td { padding-right: .3rem; }
-  .vast .number { white-space: normal; }
-  .figure.fits img { max-width: 12cm; }
-  .answer, tr, img { break-inside: avoid; } thead { display: table-header-group; }
-  h2, h3 { break-after: avoid; } }
+  .vast .number, .vast .short { white-space: normal; }
+  figure img { max-width: 12cm; max-height: 20cm; }
+  .answer, tr, img, figure { break-inside: avoid; } thead { display: table-header-group; }
+  .answer, h2, h3 { break-after: avoid; } }
 """

@@ -44,45 +44,64 @@ REPORT = """{% from "parts" import cells, items %}
 <!doctype html>
 <html lang="en">
 <head><meta charset="utf-8">{{ mark | safe }}<meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="color-scheme" content="light dark">
 <title>{{ title }}</title><style>{{ style | safe }}</style></head>
-<body><main>
+<body><a class="skip" href="#answers">To the answers</a>
+<main id="answers">
 <h1>{{ title }}</h1>
 {% for part in parts %}
 {% if parts | length > 1 %}
 <h2 class="trial">Part {{ loop.index }} of {{ parts | length }}</h2>
 <p>{{ part.heading }}</p>
 {% endif %}
-{% if not part.watched %}
-<h2>What was asked</h2>
-<ul>{% for answer in part.answers %}<li>{{ answer.question }}</li>{% endfor %}</ul>
-{% endif %}
-<h2>The answer</h2>
 {% for answer in part.answers %}
-{% if part.answers | length > 1 or part.watched %}
-<h3>{{ answer.question }}</h3>
-{% endif %}
 <p class="answer">{{ answer.sentence }}</p>
-{% if answer.details %}
-<ul>{{ items(answer.details) }}</ul>
-{% endif %}
+<p class="asked"><a href="#{{ answer.name }}">{{ answer.question }}</a></p>
 {% endfor %}
-<h2>The numbers</h2>
 {% for answer in part.answers %}
+<section aria-labelledby="{{ answer.name }}">
+<h2 id="{{ answer.name }}">{{ answer.question }}</h2>
+{% if answer.figure %}
+<figure><picture>
+{% if answer.figure.small %}
+<source media="screen and (max-width: 560px)" srcset="{{ answer.figure.small }}">
+{% endif %}
+<img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></picture>
+<figcaption>{{ answer.figure.caption }}</figcaption></figure>
+{% endif %}
+{% if answer.rows %}
 <div class="{{ answer.width }}">
-<h3>{{ answer.question }}</h3>
-<div class="scroll"><table>
-<thead><tr>
-{{ cells("th", answer.header, "class", answer.side) }}</tr></thead>
-<tbody>
-{% for line in answer.body %}
-<tr>{{ cells("td", line, "class", answer.side) }}</tr>
+<div class="scroll" tabindex="0" role="region" aria-label="Table: {{ answer.question }}">
+<table class="{{ answer.shape }}" role="table">
+<thead role="rowgroup"><tr role="row">
+{% for head in answer.heads %}
+<th scope="col" role="columnheader" class="{{ answer.looks[loop.index0] }}">{{ head }}</th>
+{% endfor %}
+</tr></thead>
+<tbody role="rowgroup">
+{% for line in answer.rows %}
+<tr role="row">
+{%- for cell in line %}
+{%- set at = loop.index0 %}
+{%- set of = (("th" if at == 0 else "td"), answer.looks[at], answer.heads[at]) %}
+<{{ of[0] }} {{ 'scope="row" role="rowheader"' | safe if at == 0 else 'role="cell"' | safe }} class="{{ of[1] }}"
+{#- #} data-head="{{ of[2] }}">{{ cell }}</{{ of[0] }}>
+{%- endfor %}</tr>
 {% endfor %}
 </tbody></table></div>
 </div>
-{% if answer.figure %}
-<div class="{{ answer.figure.look }}"><img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></div>
 {% endif %}
+{% if answer.details %}
+<ul>{{ items(answer.details) }}</ul>
+{% endif %}
+</section>
 {% endfor %}
+{% if part.design %}
+<h2>Design</h2>
+<ul>{{ items(part.design) }}</ul>
+<h2>Data check</h2>
+<ul>{{ items(part.check) }}</ul>
+{% endif %}
 {% if part.cautions %}
 <h2>Cautions</h2>
 {% for group in part.cautions %}
@@ -90,23 +109,6 @@ REPORT = """{% from "parts" import cells, items %}
 <ul class="cautions">
 {{ items(group.texts) }}</ul>
 {% endfor %}
-{% endif %}
-{% if part.trial is not none %}
-<h2>Data and design</h2>
-<p>{{ part.trial.design.sentence }}</p>
-<ul>{{ items(part.trial.design.lines) }}</ul>
-<h2>Rows set aside</h2>
-{% if part.trial.set_aside %}
-<ul>{{ items(part.trial.set_aside) }}</ul>
-{% else %}<p>None.</p>{% endif %}
-{% endif %}
-{% if part.crop is not none %}
-<h2>The record</h2>
-<p>{{ part.crop.sentence }}</p>
-<h2>Rows set aside</h2>
-{% if part.aside %}
-<ul>{{ items(part.aside) }}</ul>
-{% else %}<p>None.</p>{% endif %}
 {% endif %}
 {% endfor %}
 <h2>Methods</h2>
@@ -120,7 +122,7 @@ REPORT = """{% from "parts" import cells, items %}
 <h2>Record</h2>
 <p>Everything needed to redo these answers: options, version, seed and data fingerprint.</p>
 {% for record in records %}
-<details><summary>Record {{ loop.index }}</summary><pre>{{ record }}</pre></details>
+<details><summary>Record {{ loop.index }}</summary><pre tabindex="0">{{ record }}</pre></details>
 {% endfor %}
 </main></body></html>
 """

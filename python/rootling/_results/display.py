@@ -47,10 +47,16 @@ def html_fragment(result: Result) -> str:
     )
 
 
-def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:
-    """Header, entries as text, and which columns hold numbers."""
-    shown = _core.report.cells(_table(result), "terminal")
+def rows(result: Result, where: str = "terminal") -> tuple[list[str], list[list[str]], list[bool]]:
+    """Header, entries as text, made safe for where they stand, and which columns hold numbers."""
+    shown = _core.report.cells(_table(result), where)
     return shown["heads"], shown["rows"], shown["numeric"]
+
+
+def safe(text: str, where: str) -> str:
+    """A text for ``"markdown"`` or ``"latex"``: nothing in it is taken for markup."""
+    table = {"columns": [{"name": "text", "kind": "text", "values": [clean(text)]}]}
+    return str(_core.report.cells(table, where)["rows"][0][0])
 
 
 def laid_out(result: Result, where: str) -> str:

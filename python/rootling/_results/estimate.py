@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     import polars as pl
     from matplotlib.figure import Figure
 
+    from rootling._given.choices import FigureWidth
+
 
 @dataclass(frozen=True, eq=False)
 class Estimate:
@@ -80,9 +82,20 @@ class Estimate:
         check_estimate(record)
         return cls.from_record(record)
 
-    def plot(self) -> Figure:
-        """A matplotlib figure: each value with its limits."""
-        return _figures.counts.estimate(self)
+    def plot(self, *, width: FigureWidth | None = None) -> Figure:
+        """A matplotlib figure: each value with its limits.
+
+        Parameters
+        ----------
+        width : {"85 mm", "180 mm"}, optional
+            Set for one column or for two of a journal; as it reads best on a screen when left out.
+        """
+        return _figures.sized(lambda: _figures.counts.estimate(self), width)
+
+    @property
+    def caption(self) -> str:
+        """What belongs below the figure: the finding, and what the marks are."""
+        return f"{self.sentence} {_figures.marks_of(_figures.counts.estimate, self)}"
 
     def table(self) -> pl.DataFrame:
         """One row per estimate, as a polars frame."""

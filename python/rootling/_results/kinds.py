@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
+from rootling._figures import counted, marks_of
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
     from rootling._results.result import Result
 
-__all__ = ["KINDS", "Faces", "draw", "enter", "faces_of"]
+__all__ = ["KINDS", "Faces", "caption_of", "draw", "enter", "faces_of"]
 
 
 class Faces(NamedTuple):
@@ -53,6 +54,15 @@ def enter(made: type[Result], faces: Faces | None) -> None:
 def faces_of(kind: str) -> Faces | None:
     """The faces of a kind; of a record from elsewhere the kind may not be known."""
     return KINDS[kind]._faces if kind in KINDS else None
+
+
+def caption_of(result: Result) -> str:
+    """What belongs below the figure of a result: the finding, what the marks are, the units behind it."""
+    faces = faces_of(result.kind)
+    if faces is None:
+        return result.sentence
+    told = (result.sentence, marks_of(faces.figure, result), counted(result))
+    return " ".join(part for part in told if part)
 
 
 def draw(result: Result) -> Figure:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, Generic, cast
 
+from rootling._figures import sized
 from rootling._results import display
 from rootling._results.checked import check_result, check_rows
-from rootling._results.kinds import KINDS, Faces, draw, enter, faces_of
+from rootling._results.kinds import KINDS, Faces, caption_of, draw, enter, faces_of
 from rootling._results.note import Note
 from rootling._results.numbers import Numbers
 from rootling._results.records import copy_record, read_record, write_record
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
     from typing_extensions import TypeVar
 
+    from rootling._given.choices import FigureWidth
     from rootling._results.typed.shared import MadeWith
 
     N = TypeVar("N", bound=Numbers, default=Numbers, covariant=True)
@@ -128,13 +130,26 @@ class Result(Generic[N]):
             [pl.Series(name, c["values"], dtype=kinds[c["kind"]]) for name, c in zip(names, columns, strict=True)]
         )
 
-    def plot(self) -> Figure:
-        """A matplotlib figure of the result."""
-        return self._drawn(lambda: draw(self))
+    def plot(self, *, width: FigureWidth | None = None) -> Figure:
+        """A matplotlib figure of the result; ``caption`` says what it shows.
 
-    def _drawn(self, draw: Callable[[], Figure]) -> Figure:
+        Parameters
+        ----------
+        width : {"85 mm", "180 mm"}, optional
+            Set for one column or for two of a journal, with letters of 6 points and more, to be placed as it is:
+            saved as SVG its text stays text, saved as PDF it holds its fonts. As it reads best on a screen when left
+            out.
+        """
+        return self._drawn(lambda: draw(self), width)
+
+    @property
+    def caption(self) -> str:
+        """What belongs below the figure: the finding, what the marks are, and how many units stand behind it."""
+        return caption_of(self)
+
+    def _drawn(self, draw: Callable[[], Figure], width: FigureWidth | None = None) -> Figure:
         try:
-            return draw()
+            return sized(draw, width)
         except (TypeError, AttributeError, LookupError, ValueError) as error:
             if isinstance(error, ChoiceError):
                 raise

@@ -106,22 +106,27 @@ def _answer(commands: Any) -> None:
     parser.add_argument("--json", action="store_true", help=JSON)
 
 
+REPORTS = """ It asks as
+`rootling answer` does. The ending of its name says what it becomes: .html is a page for a browser,
+to print or to send, .docx a Word document, .md and .tex are texts with figures in a folder beside."""
+
+
 def _report(commands: Any) -> None:
     parser = _command(
         commands,
         "report",
-        "write a page with the answer, figures, cautions, methods and record",
-        "rootling report FILE -o PAGE [--treatment COLUMN [LEVEL LEVEL]] [options]",
-        " It asks as\n`rootling answer` does, and is one file for a browser, to print or to send.",
+        "write a report with the answer, figures, cautions, methods and record",
+        "rootling report FILE -o REPORT [--treatment COLUMN [LEVEL LEVEL]] [options]",
+        REPORTS,
     )
     parser.set_defaults(run=asking.report)
-    page = parser.add_argument_group("The page")
-    page.add_argument("-o", "--output", metavar="PAGE", required=True, help="its file, such as report.html")
+    page = parser.add_argument_group("The report")
+    page.add_argument("-o", "--output", metavar="REPORT", required=True, help="its file: report.html, report.docx")
     page.add_argument("--title", metavar="TEXT", help="its heading")
     page.add_argument(
         "--replace",
         action="store_true",
-        help="put it in the place of an earlier report; without this, and for any other file, nothing is replaced",
+        help="put it in the place of an earlier report; a document or text that was edited, and any other file, stays",
     )
     _question(parser)
     add_roles(parser)

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     import polars as pl
     from matplotlib.figure import Figure
 
+    from rootling._given.choices import FigureWidth
     from rootling._results import typed
     from rootling.trial import Trial
 
@@ -103,9 +104,20 @@ class Model:
         """One row per effect: its test and how large a difference it makes."""
         return self.what_matters().table()
 
-    def plot(self) -> Figure:
-        """A figure of the effects."""
-        return self.what_matters().plot()
+    def plot(self, *, width: FigureWidth | None = None) -> Figure:
+        """A figure of the effects.
+
+        Parameters
+        ----------
+        width : {"85 mm", "180 mm"}, optional
+            Set for one column or for two of a journal; as it reads best on a screen when left out.
+        """
+        return self.what_matters().plot(width=width)
+
+    @property
+    def caption(self) -> str:
+        """What belongs below the figure: the finding, what the marks are, and how many units stand behind it."""
+        return self.what_matters().caption
 
     def to_dict(self) -> dict[str, Any]:
         """The record as plain dictionaries, lists and values: what was asked, the counts per unit, and the fit."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rootling import _figures
-from rootling._given.choices import CheckPanel
+from rootling._given.choices import CheckPanel, FigureWidth
 from rootling._results import Faces, Result, typed
 
 if TYPE_CHECKING:
@@ -165,7 +165,7 @@ class Checks(
 
     kind = "checks"
 
-    def plot(self, panel: CheckPanel | None = None) -> Figure:
+    def plot(self, panel: CheckPanel | None = None, *, width: FigureWidth | None = None) -> Figure:
         """Four panels, or one of them.
 
         Parameters
@@ -174,5 +174,7 @@ class Checks(
             Observed against expected rates in groups; how far a rate moves without each tray, the largest first;
             quantile residuals against expected rates, with names where chance gives none so far out; their order
             against that of normal values, with an envelope that holds 95 % of each.
+        width : {"85 mm", "180 mm"}, optional
+            Set for one column or for two of a journal; as it reads best on a screen when left out.
         """
-        return self._drawn(lambda: _figures.checks.draw(self, panel))
+        return self._drawn(lambda: _figures.checks.draw(self, panel), width)

@@ -15,6 +15,8 @@ from rootling.plan.sheets import write_key, write_labels, write_record_sheet
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from rootling._given.choices import FigureWidth
+
 
 # What the record of a plan holds beside the faces of every result.
 NUMBERS = (
@@ -54,15 +56,17 @@ class Layout(
 
     kind = "layout"
 
-    def plot(self, *, blind: bool = False) -> Figure:
+    def plot(self, *, blind: bool = False, width: FigureWidth | None = None) -> Figure:
         """The map of the benches.
 
         Parameters
         ----------
         blind : bool
             True for a map of codes alone, to be carried by whoever reads.
+        width : {"85 mm", "180 mm"}, optional
+            Set for one column or for two of a journal; as it reads best on a screen when left out.
         """
-        return self._drawn(lambda: _figures.layout.bench_map(self, blind=blind))
+        return self._drawn(lambda: _figures.layout.bench_map(self, blind=blind), width)
 
     def _check(self) -> None:
         """Refuses a plan that is not as it was made."""

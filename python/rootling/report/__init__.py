@@ -1,11 +1,15 @@
-"""A report of trials or of results: one self-contained HTML file, to print or to send."""
+"""A report of trials or of results: a web page, a Word document, Markdown or LaTeX, by the ending of its name."""
 
 # The room, in reading order:
-# ``report``: the report, made of the others
+# ``report``: what is written, and into which kind of file
+# ``document``: what a report says, whatever file it becomes
 # ``parts``: results by their trial, cautions of each
 # ``words``: the question of a result, methods said once
-# ``files``: the file: its name, and how it is written
+# ``page``, ``word``, ``markdown``, ``latex``: the report as each kind of file
+# ``references``: works cited, for programs that keep them
+# ``files``: the file: its name, what it may replace, and how it is written
 
+from rootling.report.references import references
 from rootling.report.report import write
 
-__all__ = ["write"]
+__all__ = ["references", "write"]

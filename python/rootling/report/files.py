@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
+import re
+import shutil
+import zipfile
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -12,31 +17,26 @@ from rootling.exceptions import ReportError
 
 # Letters of a path that a message shows.
 LONGEST = 160
-
-
-# Endings of files that hold something else than a web page.
-OTHER_FILES = (
-    ".pdf",
-    ".doc",
-    ".docx",
-    ".odt",
-    ".rtf",
-    ".txt",
-    ".md",
-    ".xls",
-    ".xlsx",
-    ".csv",
-    ".json",
-    ".pptx",
-    ".png",
-)
-
-
 # Letters of a page within which a report says that it is one.
 HEAD = 4096
+# By these a Word document is known as ours, and as unedited.
+CATEGORY, OWNER = "Report of rootling", "rootling"
+# By this line a text is; the digest of the rest says whether it was edited.
+SIGNED = "Report of rootling, replaced by the next of its name until it is edited: "
+# What we put beside a text.
+OURS = re.compile(r"(figure|record)_\d+_\w+\.(png|pdf|json)")
 
 
-def target_of(what: Any, path: Any) -> Path:
+@dataclass
+class Made:
+    """A report as it goes to the disk: the file, and files of a folder beside it."""
+
+    data: bytes
+    folder: str = ""
+    beside: dict[str, bytes] = field(default_factory=dict)
+
+
+def target_of(what: Any, path: Any, endings: tuple[str, ...]) -> Path:
     """The file to write, looked at before any work is done."""
     if not isinstance(path, (str, os.PathLike)):
         order = "; the results come first, the file second" if isinstance(what, (str, os.PathLike)) else ""
@@ -50,44 +50,151 @@ def target_of(what: Any, path: Any) -> Path:
         named = False
     if not named:
         raise ReportError(f"{str(target)!r} cannot be the name of a file; name another")
-    if target.suffix.lower() in OTHER_FILES:
-        page = str(target.with_suffix(".html"))
-        raise ReportError(
-            f"a report is a web page and no {target.suffix} file; name it {page!r}, open it in a browser and print it "
-            "from there, also into a PDF file"
-        )
     if os.path.isdir(target):
         raise ReportError(f"{str(target)!r} is a folder; add the name of a file to it, for example report.html")
+    if target.suffix.lower() not in endings:
+        pdf = (
+            ", open it in a browser and print it from there into a PDF file" if target.suffix.lower() == ".pdf" else ""
+        )
+        known = " or ".join(f"{str(target.with_suffix(one).name)!r}" for one in (".html", ".docx", ".md", ".tex"))
+        raise ReportError(f"a report is no {_short(target.suffix)} file; name it {_short(known)}{pdf}")
     if not os.path.isdir(target.parent):
         raise ReportError(f"there is no folder {str(target.parent)!r}; create it first, or name another")
     return target
 
 
+def folder_of(target: Path) -> str:
+    """The name of the folder beside a text; letters that TeX or an address would take for something else are dashes.
+
+    >>> folder_of(Path("trials/K12, spring.tex"))
+    'K12--spring_figures'
+    """
+    return re.sub(r"[^A-Za-z0-9_.-]", "-", target.stem) + "_figures"
+
+
+def signed(text: str, comment: str) -> bytes:
+    """A text with a first line by which it is known again."""
+    data = text.encode("utf-8", "backslashreplace")
+    return f"{comment.format(SIGNED + _digest(data))}\n".encode() + data
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data.replace(b"\r\n", b"\n")).hexdigest()[:16]
+
+
 def keep(target: Path) -> None:
-    """Refuses to take the place of a file that somebody else made."""
-    if not os.path.isfile(target):
-        return
-    try:
-        with target.open("rb") as file:
-            head = file.read(HEAD)
-    except OSError:
-        head = b"?"
-    if head and MARK.encode() not in head:
+    """Refuses to take the place of a file that somebody else made, or of a report that somebody edited."""
+    found = _found(target) if os.path.isfile(target) else None
+    if found is not None:
         raise ReportError(
-            f"there is a file {str(target)!r} that is no report of rootling, so it is left as it is; name another, or "
-            "replace it with overwrite=True"
+            f"there is a file {str(target)!r} that {found}, so it is left as it is; name another, or replace it with "
+            "overwrite=True"
+        )
+    if target.suffix.lower() not in (".md", ".tex") or os.path.isfile(target):
+        return
+    folder = target.with_name(folder_of(target))
+    own = ".png" if target.suffix.lower() == ".md" else ".pdf"
+    if folder.is_dir() and any(OURS.fullmatch(one.name) and one.suffix == own for one in folder.iterdir()):
+        raise ReportError(
+            f"there is a folder {str(folder)!r} with figures of another report, so it is left as it is; name another "
+            "file, or replace it with overwrite=True"
         )
 
 
-def whole(target: Path, text: str) -> None:
-    """Writes a text file; what stood there stays as it was unless all of the new text has reached the disk.
+def _found(target: Path) -> str | None:
+    """Why a file may not be replaced; none where it is a report as it was written, or empty."""
+    no, edited = "is no report of rootling", "is a report that was edited"
+    try:
+        if target.stat().st_size == 0:
+            return None
+        if target.suffix.lower() == ".docx":
+            return _found_in_word(target, no, edited)
+        with target.open("rb") as file:
+            if target.suffix.lower() not in (".md", ".tex"):
+                return None if MARK.encode() in file.read(HEAD) else no
+            first, rest = file.readline(HEAD), file.read()
+    except (OSError, zipfile.BadZipFile, KeyError):
+        return no
+    if SIGNED.encode() not in first:
+        return no
+    return None if _digest(rest).encode() in first else edited
+
+
+def _found_in_word(target: Path, no: str, edited: str) -> str | None:
+    with zipfile.ZipFile(target) as packed:
+        told = packed.read("docProps/core.xml").decode("utf-8", "replace")
+    if f"<cp:category>{CATEGORY}<" not in told:
+        return no
+    # A program that saves it anew names its user, and counts.
+    whole = f"<cp:lastModifiedBy>{OWNER}<" in told and "<cp:revision>1<" in told
+    return None if whole else edited
+
+
+def put(target: Path, made: Made) -> None:
+    """Writes a report with what stands beside it: all of it, or nothing.
+
+    Raises
+    ------
+    ReportError
+        When it cannot be written; what stood there is as it was.
+    """
+    if not made.beside:
+        whole(target, made.data)
+        return
+    folder = Path(os.path.realpath(target)).with_name(made.folder)
+    if os.path.lexists(folder) and (folder.is_symlink() or not folder.is_dir()):
+        raise ReportError(f"{_short(str(folder))!r} is no folder that figures could go into; name another file")
+    import secrets
+
+    new, old = (folder.with_name(f".{secrets.token_hex(8)}.part") for _ in range(2))
+    had = folder.is_dir()
+    try:
+        _filled(new, folder, made.beside)
+        if had:
+            os.rename(folder, old)
+        os.rename(new, folder)
+        whole(target, made.data)
+    except BaseException as error:
+        _back(folder, old, new, had=had)
+        if isinstance(error, OSError) and not isinstance(error, ReportError):
+            raise _unwritten(target, error) from None
+        raise
+    else:
+        shutil.rmtree(old, ignore_errors=True)
+    finally:
+        shutil.rmtree(new, ignore_errors=True)
+
+
+def _filled(new: Path, folder: Path, beside: dict[str, bytes]) -> None:
+    """The folder as it will be: what others put there, and the files of this report in place of those before."""
+    os.mkdir(new)
+    endings = {Path(name).suffix for name in beside} - {".json"}
+    for one in folder.iterdir() if folder.is_dir() else ():
+        if OURS.fullmatch(one.name) and (one.suffix in endings or one.name in beside):
+            continue
+        (shutil.copytree if one.is_dir() else shutil.copy2)(one, new / one.name)
+    for name, data in beside.items():
+        _write(new / name, data)
+
+
+def _back(folder: Path, old: Path, new: Path, *, had: bool) -> None:
+    """Puts the folder back that was there before, where the new one had taken its place."""
+    if had == old.is_dir() and not new.exists():
+        shutil.rmtree(folder, ignore_errors=True)
+    if old.is_dir():
+        with contextlib.suppress(OSError):
+            os.rename(old, folder)
+
+
+def whole(target: Path, data: bytes) -> None:
+    """Writes a file; what stood there stays as it was unless all of the new data has reached the disk.
 
     Parameters
     ----------
     target : pathlib.Path
         The file; where it is a link, the file the link leads to.
-    text : str
-        What to write, as UTF-8; half a character, which UTF-8 does not have, becomes its code.
+    data : bytes
+        What to write.
 
     Raises
     ------
@@ -99,11 +206,10 @@ def whole(target: Path, text: str) -> None:
     >>> import pathlib, tempfile
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     file = pathlib.Path(folder) / "page.html"
-    ...     whole(file, "walnut")
-    ...     file.read_text(encoding="utf-8")
-    'walnut'
+    ...     whole(file, b"walnut")
+    ...     file.read_bytes()
+    b'walnut'
     """
-    data = text.encode("utf-8", "backslashreplace")
     place = Path(os.path.realpath(target))
     import secrets
 
@@ -118,14 +224,18 @@ def whole(target: Path, text: str) -> None:
             os.chmod(beside, place.stat().st_mode & 0o777)
         os.replace(beside, place)
     except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise ReportError(
-            f"the report {_short(str(target))!r} could not be written ({reason}); what stood there is as it was; "
-            "name another file"
-        ) from None
+        raise _unwritten(target, error) from None
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+def _unwritten(target: Path, error: OSError) -> ReportError:
+    reason = error.strerror or type(error).__name__
+    return ReportError(
+        f"the report {_short(str(target))!r} could not be written ({reason}); what stood there is as it was; "
+        "name another file"
+    )
 
 
 def _short(name: str) -> str:

@@ -10,11 +10,13 @@ from rootling import _core
 from rootling._results import Result
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
-from rootling.report.words import WATCHED
+from rootling.report.words import WATCHED, room_of
 from rootling.report.words import question as question_of
 from rootling.trial import Trial
 from rootling.watch import Watch
 
+# In place of a fingerprint, what answers about a planned trial have in common.
+PLANNED = "planned"
 # Cautions about the work, which stand last.
 WORK = ("tested_range_only", "read_the_label")
 
@@ -46,6 +48,8 @@ class Part:
             return self.crop.sentence
         if self.seal is None:
             return "Counts that are part of no trial."
+        if self.seal == PLANNED:
+            return "A trial that is planned."
         return f"Read from records; the fingerprint of the counts is {self.seal}."
 
     def holds(self, result: Result) -> bool:
@@ -58,6 +62,8 @@ class Part:
 
 def _seal(result: Result) -> str | None:
     trial = result._context.get("trial")
+    if trial is None and room_of(result) == "plan":
+        return PLANNED
     found = result._record["made_with"].get("data_fingerprint") if trial is None else trial.fingerprint
     return None if found is None else str(found)
 

@@ -15,11 +15,14 @@ if TYPE_CHECKING:
     from rootling.watch import Watch
 
 # Kinds of answers that a crop under watch gives, in the order in which a page tells them: what to do first.
-WATCHED = ("signals", "target_watched", "batch_chart", "mix_change", "baseline")
+WATCHED = ("signals", "target_watched", "batch_chart", "places_watched", "mix_change", "baseline")
+# What a page is about where all answers are of one room; any other is about a trial.
+TITLES = {"watch": "Crop under watch", "plan": "Planned trial", "steps": "From graft to saleable tree"}
+TRIAL = "Rooting trial"
 # Rows set aside that a page tells one by one.
 MOST = 20
 
-__all__ = ["WATCHED", "aside", "methods", "question", "title"]
+__all__ = ["WATCHED", "aside", "methods", "question", "room_of", "title"]
 
 # The end of a sentence: a word of three letters or more, so that initials and "al." end none.
 END = re.compile(r"(?<=[a-z0-9%)]{3}\.)\s+(?=[A-Z])")
@@ -56,9 +59,13 @@ def title(results: Sequence[Result]) -> str:
     >>> title([])
     'Rooting trial: report'
     """
-    if results and all(one.kind in WATCHED for one in results):
-        return "Crop under watch: report"
-    return "Rooting trial: report"
+    rooms = {room_of(one) for one in results}
+    return f"{TITLES.get(rooms.pop(), TRIAL) if len(rooms) == 1 else TRIAL}: report"
+
+
+def room_of(result: Result) -> str:
+    """The room of the package that a result comes from: ``"watch"``, ``"plan"``, ``"compare"`` and so on."""
+    return type(result).__module__.split(".")[1]
 
 
 def aside(crop: Watch | None) -> list[str]:

@@ -1,0 +1,149 @@
+"""A report as a Word document: real headings, tables and figures, to read or to copy into a manuscript."""
+
+from __future__ import annotations
+
+import io
+from datetime import datetime, timezone
+from typing import TYPE_CHECKING, Any
+
+from rootling._words import clean
+from rootling.report.document import Answer, Document, Section
+from rootling.report.files import CATEGORY, OWNER, Made
+
+if TYPE_CHECKING:
+    from docx.document import Document as Paper
+
+# Points of letters in a table by how wide it is; mm of an A4 page and its margin; dots of an inch of a figure.
+LETTERS = {"narrow": 9, "wide": 8, "vast": 6.5}
+PAGE, MARGIN = (210, 297), 15
+
+
+def word(told: Document) -> Made:
+    """The document."""
+    import docx
+
+    paper = docx.Document()
+    _page(paper, across=False)
+    _properties(paper, told)
+    paper.add_heading(clean(told.title), 0)
+    for at, section in enumerate(told.sections, 1):
+        if len(told.sections) > 1:
+            paper.add_heading(f"Part {at} of {len(told.sections)}", 1)
+            paper.add_paragraph(clean(section.heading))
+        _section(paper, section)
+    paper.add_heading("Methods", 1)
+    for question, paragraph in told.methods:
+        line = paper.add_paragraph()
+        if len(told.methods) > 1:
+            line.add_run(f"{clean(question)} ").italic = True
+        line.add_run(" ".join(map(clean, paragraph.split("\n"))))
+    if told.references:
+        paper.add_heading("References", 1)
+        for reference in told.references:
+            paper.add_paragraph(clean(reference), style="List Bullet")
+    paper.add_heading("Record", 1)
+    for answer in told.answers:
+        paper.add_paragraph(clean(answer.made), style="List Bullet")
+    held = io.BytesIO()
+    paper.save(held)
+    return Made(held.getvalue())
+
+
+def _properties(paper: Paper, told: Document) -> None:
+    """What the document says of itself; by its category it is known again, by its last author as unedited."""
+    now = datetime.now(timezone.utc).replace(tzinfo=None)
+    own = paper.core_properties
+    own.title, own.category, own.comments = clean(told.title)[:255], CATEGORY, f"Made by {told.made}."
+    own.author = own.last_modified_by = OWNER
+    own.created = own.modified = now
+    own.revision, own.language = 1, "en"
+
+
+def _page(paper: Paper, *, across: bool) -> None:
+    from docx.enum.section import WD_ORIENT
+    from docx.shared import Mm
+
+    last = paper.sections[-1]
+    wide, high = reversed(PAGE) if across else PAGE
+    last.orientation = WD_ORIENT.LANDSCAPE if across else WD_ORIENT.PORTRAIT
+    last.page_width, last.page_height = Mm(wide), Mm(high)
+    last.left_margin = last.right_margin = last.top_margin = last.bottom_margin = Mm(MARGIN)
+
+
+def _section(paper: Paper, section: Section) -> None:
+    for answer in section.answers:
+        decision = paper.add_paragraph()
+        decision.add_run(clean(answer.sentence)).bold = True
+        decision.paragraph_format.keep_with_next = True
+        paper.add_paragraph().add_run(clean(answer.question)).italic = True
+    for answer in section.answers:
+        _answer(paper, answer)
+    for heading, told in (("Design", section.design), ("Data check", section.check)):
+        if told:
+            paper.add_heading(heading, 1)
+            _listed(paper, told)
+    if section.cautions:
+        paper.add_heading("Cautions", 1)
+        for group in section.cautions:
+            if group["of"]:
+                paper.add_paragraph().add_run(clean(group["of"])).italic = True
+            _listed(paper, group["texts"])
+
+
+def _listed(paper: Paper, texts: Any) -> None:
+    for text in texts:
+        paper.add_paragraph(clean(text), style="List Bullet")
+
+
+def _answer(paper: Paper, answer: Answer) -> None:
+    paper.add_heading(clean(answer.question), 1)
+    drawn = answer.drawn("png")
+    if drawn is not None:
+        # As large as it was drawn: the file says how many dots of it are an inch.
+        picture = paper.add_picture(io.BytesIO(drawn))
+        picture._inline.docPr.set("descr", clean(answer.sentence))
+        paper.paragraphs[-1].paragraph_format.keep_with_next = True
+        paper.add_paragraph(f"Figure {answer.number}. {clean(answer.caption)}", style="Caption")
+    if answer.table["rows"]:
+        _table(paper, answer)
+    _listed(paper, answer.details)
+
+
+def _table(paper: Paper, answer: Answer) -> None:
+    """The table with its head on every page; one that is very wide on paper that lies across."""
+    across = answer.width == "vast"
+    if across:
+        paper.add_section()
+        _page(paper, across=True)
+    title = paper.add_paragraph(f"Table {answer.number}. {clean(answer.question)}", style="Caption")
+    title.paragraph_format.keep_with_next = True
+    heads, rows, numeric = (answer.table[name] for name in ("heads", "rows", "numeric"))
+    table = paper.add_table(rows=1 + len(rows), cols=len(heads), style="Table Grid")
+    lines = list(table.rows)
+    for line, texts in zip(lines, [heads, *rows], strict=True):
+        _mark(line, "w:cantSplit")
+        for cell, text, number in zip(line.cells, texts, numeric, strict=True):
+            _fill(cell, text, LETTERS[answer.width], number=number, head=line is lines[0])
+    _mark(lines[0], "w:tblHeader")
+    paper.add_paragraph()
+    if across:
+        paper.add_section()
+        _page(paper, across=False)
+
+
+def _mark(line: Any, name: str) -> None:
+    from docx.oxml import OxmlElement
+
+    line._tr.get_or_add_trPr().append(OxmlElement(name))
+
+
+def _fill(cell: Any, text: str, size: float, *, number: bool, head: bool) -> None:
+    from docx.enum.text import WD_ALIGN_PARAGRAPH
+    from docx.shared import Pt
+
+    paragraph = cell.paragraphs[0]
+    paragraph.paragraph_format.space_after = Pt(0)
+    if number:
+        paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT
+    run = paragraph.add_run(clean(text))
+    run.font.size, run.bold = Pt(size), head

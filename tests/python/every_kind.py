@@ -1,0 +1,171 @@
+"""A result of every kind, made as users make them: what faces are tried on."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from functools import cache
+from typing import Any
+
+import rootling as rl
+from rootling._results import Result
+
+PLAIN: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "tray": "tray", "block": "bench"}
+IBA = rl.Strength("IBA", unit="mg/L", method="quick dip")
+PAIR = [[12, 8], [6, 14]]
+TABLES = [[[156, 84], [84, 156]], [[107, 133], [31, 209]]]
+DRAWS: dict[str, Any] = {"draws": 200, "correlation": (0.01, 0.05)}
+
+
+@cache
+def several() -> rl.Trial:
+    """Three treatments in blocks, with a strength that has its unit."""
+    columns = ["strength", "dark_days", "rootstock"]
+    return rl.load_trial(rl.demo.factorial(seed=1), **PLAIN, treatments=columns, strength=IBA)
+
+
+@cache
+def model() -> rl.models.Model:
+    """A model of them, with an interaction."""
+    return several().model(["strength", "dark_days", "rootstock"], interactions=[("strength", "rootstock")])
+
+
+@cache
+def curves() -> rl.curves.StrengthCurve:
+    """Strength curves of three rootstocks."""
+    trial = rl.load_trial(rl.demo.strengths(seed=1), **PLAIN, treatments=["strength", "rootstock"], strength=IBA)
+    return trial.strength_curve(within="rootstock", shape="hump")
+
+
+@cache
+def deaths() -> rl.Trial:
+    """Strengths that kill, and those that were left alive."""
+    counts = {
+        "strength": [0, 1000, 2000, 4000, 8000] * 4,
+        "tray": list(range(20)),
+        "stuck": [20] * 20,
+        "rooted": [3, 8, 12, 10, 4, 2, 9, 11, 11, 5, 4, 7, 13, 9, 3, 3, 10, 12, 10, 4],
+        "dead": [1, 1, 0, 3, 9, 0, 1, 2, 2, 8, 1, 0, 1, 4, 11, 0, 2, 1, 3, 10],
+    }
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "dead": "dead", "treatments": "strength"}
+    return rl.load_trial(counts, **roles, tray="tray", strength=IBA)
+
+
+@cache
+def crop() -> rl.watch.Watch:
+    """A crop with a drop in one room."""
+    columns: dict[str, Any] = {"set_date": "set", "reading_date": "read", "cultivars": "rootstock", "places": "room"}
+    table = rl.demo.weekly_batches(seed=1)
+    return rl.watch.load(table, batch="batch", started="started", alive="alive", season="season", **columns)
+
+
+@cache
+def baseline() -> rl.watch.Baseline:
+    """What is expected of it."""
+    return crop().expected(until="2024-12-31")
+
+
+@cache
+def steps() -> rl.steps.Steps:
+    """A chain of three steps."""
+    rows = {"batch": ["b1", "b2", "b3"], "grafted": [50, 60, 40], "taken": [45, 52, 33], "rooted": [30, 31, 25]}
+    return rl.steps.load(rows, batch="batch", steps=["grafted", "taken", "rooted"])
+
+
+@cache
+def plan() -> rl.plan.Layout:
+    """A plan in blocks."""
+    return rl.plan.layout("blocks", {"strength": [2500, 5000]}, blocks=6, stuck=20, seed=1)
+
+
+def _dealt_anew() -> Result:
+    rows = plan().table().to_dicts()
+    rooted = [9 + (3 if str(row["strength"]) == "5000" else 0) + at % 3 for at, row in enumerate(rows)]
+    table = {"tray": [row["tray"] for row in rows], "rooted": rooted, "stuck": [20] * len(rows)}
+    trial = rl.load_trial(table, plan=plan())
+    return plan().dealt_anew(trial, "strength", 2500, 5000, draws=99, seed=2)
+
+
+def _under_way() -> Result:
+    drawn = rl.plan.draw_trial({2500: 0.5, 5000: 0.7}, trays=4, number=3)
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": "level", "tray": "tray"}
+    trial = rl.load_trial(drawn, **roles)
+    return rl.plan.chance_at_end(trial, "level", 2500, 5000, trays=12, takes=(0.5, 0.7), draws=500)
+
+
+TAKES = {0: 0.1, 500: 0.4, 1000: 0.6, 2000: 0.7, 4000: 0.5, 8000: 0.2}
+
+# By name: the kind, and after a comma what is asked of it.
+ASKED: dict[str, Callable[[], Any]] = {
+    "comparison": lambda: several().compare("strength", 0, 5000, margin=0.1),
+    "comparison, deaths": lambda: deaths().compare("strength", 0, 8000, outcome="survival"),
+    "all_comparisons": lambda: several().compare_all("strength"),
+    "randomisation": lambda: rl.compare.randomisation([0.2, 0.3, 0.4, 0.3], [0.5, 0.6, 0.4, 0.7]),
+    "equality_test": lambda: rl.compare.score_test(156, 240, 84, 240),
+    "equivalence": lambda: rl.compare.equivalence(52, 80, 56, 80, margin=0.2),
+    "what_matters": lambda: model().what_matters(),
+    "odds_ratios": lambda: model().odds_ratios(),
+    "coefficients": lambda: model().coefficients(),
+    "adjusted_rates": lambda: model().adjusted_rates("strength"),
+    "adjusted_rates, within": lambda: model().adjusted_rates("strength", within="rootstock"),
+    "contrasts": lambda: model().contrasts("strength", against=0, margin=0.2),
+    "contrasts, within": lambda: model().contrasts("strength", within="rootstock", scale="odds"),
+    "letters": lambda: model().letters("strength"),
+    "letters, within": lambda: model().letters("strength", within="rootstock"),
+    "predictions": lambda: model().predict({"strength": [0, 5000], "dark_days": [0, 21], "rootstock": ["K12", "K17"]}),
+    "model_comparison": lambda: model().against(several().model(["strength", "dark_days", "rootstock"])),
+    "bootstrap_test": lambda: several().model(["strength", "rootstock"]).bootstrap_test("rootstock", draws=99),
+    "checks": lambda: model().checks(),
+    "take_rates": lambda: several().take_rates("strength"),
+    "take_rates, many": lambda: several().take_rates(["strength", "dark_days", "rootstock"]),
+    "tray_correlation": lambda: several().tray_correlation(),
+    "target_test": lambda: rl.rates.against_target(14, 20, 0.5),
+    "strengths_for": lambda: curves().strength_for(0.5),
+    "damage_threshold": lambda: deaths().damage_threshold(),
+    "curve_differences": lambda: curves().differences(),
+    "next_strengths": lambda: curves().next_strengths(trays=24),
+    "response_surface": lambda: several().response_surface("dark_days", at={"rootstock": "K12"}),
+    "strength_curve": lambda: several().strength_curve(at={"rootstock": "K12"}, common="dark_days"),
+    "strength_curve, several": lambda: curves(),
+    "association": lambda: several().association("rootstock"),
+    "unconditional_test": lambda: rl.tables.unconditional(PAIR),
+    "paired": lambda: rl.tables.paired([[4, 9], [3, 16]]),
+    "trend": lambda: several().trend("strength"),
+    "chi_square": lambda: rl.tables.chi_square([[156, 84], [84, 156]]),
+    "fisher": lambda: rl.tables.fisher(PAIR),
+    "freeman_halton": lambda: rl.tables.freeman_halton([[3, 0, 1], [4, 2, 6]]),
+    "three_way": lambda: rl.tables.three_way([[[156, 84], [107, 133]], [[84, 156], [31, 209]]]),
+    "plain_trend": lambda: rl.tables.trend([1, 2, 4, 7], [10] * 4),
+    "linear_by_linear": lambda: rl.tables.linear_by_linear([[9, 1], [8, 2], [3, 7]]),
+    "stratified": lambda: rl.tables.stratified(TABLES),
+    "power": lambda: rl.plan.power((0.5, 0.75), trays=[4, 6, 8], **DRAWS),
+    "precision": lambda: rl.plan.precision((0.5, 0.75), trays=[4, 6, 8], **DRAWS),
+    "trays_needed": lambda: rl.plan.trays_needed((0.4, 0.8), **DRAWS),
+    "smallest_difference": lambda: rl.plan.smallest_difference(0.5, trays=[6, 8], **DRAWS),
+    "looks": lambda: rl.plan.looks((0.5, 0.75), trays=8, looks=2, draws=500),
+    "chance_at_end": _under_way,
+    "best_strength_plan": lambda: rl.plan.best_strength(TAKES, trays=36, unit="mg/L", draws=10),
+    "dealt_anew": _dealt_anew,
+    "layout": plan,
+    "step_yields": lambda: steps().yields(draws=199, seed=4),
+    "start_numbers": lambda: steps().to_start(200),
+    "yield_change": lambda: rl.steps.yield_change(
+        {"graft": 0.8, "dark": 0.6, "rooted": 0.9}, {"graft": 0.8, "dark": 0.5, "rooted": 0.88}
+    ),
+    "agreement": lambda: rl.steps.agreement([[80, 10], [5, 5]]),
+    "early_sign": lambda: rl.steps.early_sign([[96, 24], [2, 18]], unread=(0, 60), sign="tint"),
+    "baseline": baseline,
+    "signals": lambda: crop().signals(baseline(), draws=99),
+    "batch_chart": lambda: crop().batch_chart(baseline()),
+    "mix_change": lambda: crop().mix("2024-12-31"),
+    "target_watched": lambda: crop().target(0.88, baseline()),
+    "places_watched": lambda: crop().places(baseline()),
+}
+
+
+@cache
+def made(name: str) -> Any:
+    """The result of a name, made once."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return ASKED[name]()
