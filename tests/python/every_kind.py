@@ -73,6 +73,30 @@ def steps() -> rl.steps.Steps:
 
 
 @cache
+def seasons() -> rl.steps.Steps:
+    """A chain of two seasons."""
+    columns = {"batch": [f"b{at}" for at in range(8)], "season": [2024] * 4 + [2025] * 4}
+    columns["grafted"] = [50, 60, 40, 50, 50, 55, 45, 50]
+    columns["taken"] = [45, 52, 33, 44, 40, 41, 34, 40]
+    columns["rooted"] = [30, 31, 25, 29, 22, 20, 19, 24]
+    return rl.steps.load(columns, batch="batch", season="season", steps=["grafted", "taken", "rooted"])
+
+
+@cache
+def visits() -> rl.steps.Visits:
+    """Six trays of two strengths, visited three times."""
+    rows: dict[str, list[int]] = {"tray": [], "strength": [], "day": [], "started": [], "rooted": [], "dead": []}
+    for tray in range(6):
+        for at, day in enumerate((14, 28, 42)):
+            rooted = (at + 1) * (3 + 2 * (tray % 2)) + tray % 3
+            values = (tray + 1, 5000 if tray % 2 else 2500, day, 20, rooted, min(at, 1))
+            for name, value in zip(rows, values, strict=True):
+                rows[name].append(value)
+    names = {"tray": "tray", "day": "day", "started": "started", "rooted": "rooted", "dead": "dead"}
+    return rl.steps.visits(rows, treatments=["strength"], **names)
+
+
+@cache
 def plan() -> rl.plan.Layout:
     """A plan in blocks."""
     return rl.plan.layout("blocks", {"strength": [2500, 5000]}, blocks=6, stuck=20, seed=1)
@@ -154,6 +178,10 @@ ASKED: dict[str, Callable[[], Any]] = {
     ),
     "agreement": lambda: rl.steps.agreement([[80, 10], [5, 5]]),
     "early_sign": lambda: rl.steps.early_sign([[96, 24], [2, 18]], unread=(0, 60), sign="tint"),
+    "yield_comparison": lambda: seasons().compare("season", 2024, 2025),
+    "yields_by_level": lambda: seasons().compare_all("season"),
+    "time_course": lambda: visits().over_time("strength"),
+    "times_compared": lambda: visits().compare_times("strength", 2500, 5000, draws=199),
     "baseline": baseline,
     "signals": lambda: crop().signals(baseline(), draws=99),
     "batch_chart": lambda: crop().batch_chart(baseline()),

@@ -139,7 +139,7 @@ def test_places_hold_the_trays_that_are_looked_at() -> None:
     assert fits.reached
     assert fits.n_trays <= wide.n_trays - 4
     assert fits.cuttings > wide.cuttings
-    with pytest.raises(CountError, match=r"places=3 holds no trial of these levels; the smallest one has 4 trays"):
+    with pytest.raises(ChoiceError, match=r"places=3 holds no trial of these levels; the smallest one has 4 trays"):
         plan.trays_needed((0.60, 0.75), places=3, draws=400)
 
 

@@ -13,7 +13,7 @@ from rootling.curves import StrengthCurve
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
 from rootling.plan import Layout
-from rootling.steps import Steps
+from rootling.steps import Steps, Visits
 from rootling.trial import Trial
 from rootling.watch import Baseline, Watch
 
@@ -42,6 +42,7 @@ AGAIN = {
     **_homes(of_records.OF_WATCHES, Watch, "a crop under watch", "watch"),
     **_homes(of_records.OF_BASELINES, Baseline, "a baseline of the crop", "watch.expected(until=...)"),
     **_homes(of_records.OF_STEPS, Steps, "a chain of steps", "steps"),
+    **_homes(of_records.OF_VISITS, Visits, "a record of visits", "visits"),
     **_homes(of_records.OF_PLANS, Layout, "a plan", "plan"),
 }
 COUNTS = "the counts that were given"

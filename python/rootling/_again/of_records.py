@@ -8,10 +8,10 @@ from rootling._again.options import Asked, options_of, seed_of
 from rootling._results import Result
 from rootling.exceptions import ChoiceError
 from rootling.plan import Layout
-from rootling.steps import Steps
+from rootling.steps import Steps, Visits
 from rootling.watch import Baseline, Watch
 
-__all__ = ["OF_BASELINES", "OF_PLANS", "OF_STEPS", "OF_WATCHES"]
+__all__ = ["OF_BASELINES", "OF_PLANS", "OF_STEPS", "OF_VISITS", "OF_WATCHES"]
 
 UNTIL = "until is not recorded, all readings were taken"
 
@@ -72,10 +72,40 @@ def _step_yields(steps: Steps, record: Result, seed: int | None) -> Asked:
 
 
 def _start_numbers(steps: Steps, record: Result, seed: int | None) -> Asked:
-    given = {name: record.numbers[name] for name in ("assurance", "season_sd", "batch_size")}
+    given = {name: record.numbers[name] for name in ("assurance", "batch_size")}
+    # A spread of seasons that was found in the record of batches is found again.
+    given["season_sd"] = record.season_sd if record.seasons == "given" else None
     if record.question == "to-start":
         return Asked(steps.to_start(record.wanted, **given))
     return Asked(steps.sure_of(record.started, **given))
+
+
+def _yield_comparison(steps: Steps, record: Result, seed: int | None) -> Asked:
+    pair = (record.column, record.first, record.second)
+    return Asked(steps.compare(*pair, whose=record.whose, confidence=record.confidence))
+
+
+def _yields_by_level(steps: Steps, record: Result, seed: int | None) -> Asked:
+    return Asked(steps.compare_all(record.column, whose=record.whose, confidence=record.confidence))
+
+
+def _time_course(visits: Visits, record: Result, seed: int | None) -> Asked:
+    return Asked(visits.over_time(record.treatment, record.event, confidence=record.confidence))
+
+
+def _times_compared(visits: Visits, record: Result, seed: int | None) -> Asked:
+    pairs = record.pairs
+    options: dict[str, Any] = {
+        "event": record.event,
+        "confidence": record.confidence,
+        "draws": int(options_of(record)["draws"]),
+        "seed": seed_of(record, seed),
+    }
+    if len(pairs) == 1:
+        (pair,) = pairs
+        return Asked(visits.compare_times(record.treatment, pair.first, pair.second, day=pair.day, **options))
+    found = visits.compare_times(record.treatment, against=pairs[0].first, **options)
+    return Asked(found, ("a day that was named is not recorded, the last one of each pair was taken",))
 
 
 def _layout(plan: Layout | None, record: Result, seed: int | None) -> Asked:
@@ -90,5 +120,11 @@ OF_BASELINES = {
     "target_watched": _target_watched,
     "places_watched": _places_watched,
 }
-OF_STEPS = {"step_yields": _step_yields, "start_numbers": _start_numbers}
+OF_STEPS = {
+    "step_yields": _step_yields,
+    "start_numbers": _start_numbers,
+    "yield_comparison": _yield_comparison,
+    "yields_by_level": _yields_by_level,
+}
+OF_VISITS = {"time_course": _time_course, "times_compared": _times_compared}
 OF_PLANS = {"layout": _layout}

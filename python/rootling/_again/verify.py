@@ -29,7 +29,7 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
     ----------
     record : Result, Model, dict, str or path
         A result or a model, its ``to_dict()``, its ``to_json()``, or the name of a file that holds it.
-    data : Trial, Model, StrengthCurve, Watch, Baseline, Steps or Layout, optional
+    data : Trial, Model, StrengthCurve, Watch, Baseline, Steps, Visits or Layout, optional
         What the question was asked of: a trial; the model or curve whose answer it is; the baseline, for what was
         asked of a crop with one. The layout of a plan needs none: its record says how it was dealt.
     seed : int, optional

@@ -200,8 +200,15 @@ mod tests {
         // Counts of 100,000 plants place a logit to 0.008; layers of 0.3 and 0.2 between weeks and places pull little.
         for apart in [0.5, 1.0, 2.0] {
             let (mean, variance) = posterior(&peaked(apart, 0.05), &peaked(-apart, 0.008), 0.3, 0.2);
-            assert!((mean - apart).abs() < 0.4 * apart && variance < 0.1, "{apart}: {mean} {variance}");
+            assert!(mean.abs() <= apart && (0.0..0.1).contains(&variance), "{apart}: {mean} {variance}");
         }
+        // By hand: the week is at -0.25, and the cluster between that, to 0.2, and its own 0.25, to 0.1.
+        let (mean, variance) = posterior(&peaked(0.25, 0.1), &peaked(-0.25, 0.05), 0.3, 0.2);
+        let week = 1.0 / (1.0 / 0.0025 + 1.0 / 0.09);
+        let before = (-0.25 * week / 0.0025, week + 0.04);
+        let wanted = 1.0 / (1.0 / before.1 + 100.0);
+        assert!((mean - wanted * (before.0 / before.1 + 25.0)).abs() < 2e-3, "{mean}");
+        assert!((variance / wanted - 1.0).abs() < 0.02, "{variance}");
         let (mean, variance) = posterior(&peaked(0.0, 0.4), &peaked(0.0, 0.4), 0.3, 0.2);
         assert!(mean.abs() < 1e-12 && variance > 0.0);
     }

@@ -92,10 +92,6 @@ class HalfBy(Numbers):
 class LevelCourse(Numbers):
     """Shares of one level over time."""
 
-
-class LevelStep(Numbers):
-    """One level at one step."""
-
     __slots__ = ()
 
     level: str
@@ -106,6 +102,35 @@ class LevelStep(Numbers):
     half: HalfBy
     if_others_waited: float
     visits: tuple[ShareBy, ...]
+
+
+class LevelStep(Numbers):
+    """One level at one step."""
+
+    __slots__ = ()
+
+    level: str
+    step: str
+    take: float
+    low: float
+    high: float
+    best: str
+    gap: float
+    gain: float
+
+
+class LevelYield(Numbers):
+    """One level."""
+
+    __slots__ = ()
+
+    level: str
+    n_batches: int
+    n_started: int
+    value: float
+    low: float
+    high: float
+    df: float
 
 
 class RateNumbers(Numbers):
@@ -131,27 +156,6 @@ class ShareBy(Numbers):
     high: float | None
     other: float
     waiting: float
-    step: str
-    take: float
-    low: float
-    high: float
-    best: str
-    gap: float
-    gain: float
-
-
-class LevelYield(Numbers):
-    """One level."""
-
-    __slots__ = ()
-
-    level: str
-    n_batches: int
-    n_started: int
-    value: float
-    low: float
-    high: float
-    df: float
 
 
 class SignMeasure(Numbers):

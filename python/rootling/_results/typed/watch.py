@@ -24,6 +24,8 @@ class AgainstTargetFields:
     n_seasons: int
     se: float
     df: float
+    low: float | None
+    high: float | None
     p: float
     season_unknown: bool
 
@@ -57,6 +59,8 @@ class Baseline(Numbers):
     fingerprint: str
     converged: bool
     reading_age: int | None
+    least_correlation: float
+    striking: str | None
     steps: tuple[tuple[str, Baseline], ...]
 
 
@@ -127,6 +131,8 @@ class Change(Numbers):
     low: float
     high: float
     size_from_later_batches: bool
+    season_p: float | None
+    season_open: bool
     form: choices.Form
     goes_with: choices.GoesWith
     places: tuple[PlaceChange, ...]
