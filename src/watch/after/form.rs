@@ -8,6 +8,9 @@ use crate::error::Result;
 
 /// A fit of one kind that only one crop in twenty of the other reaches by chance tells them apart.
 const APART: f64 = 0.05;
+/// The first streams of draws under either.
+const BY_STEP: u64 = 16;
+const BY_DRIFT: u64 = 32;
 
 /// Whether a drop at once or one that grows fits better, by crops drawn under each.
 pub(super) fn form(looked: &Looked<'_>, scan: &Scan, best: Best, off: f64, control: &Control) -> Result<Form> {
@@ -19,10 +22,9 @@ pub(super) fn form(looked: &Looked<'_>, scan: &Scan, best: Best, off: f64, contr
     };
     let seen = lead(&looked.alive);
     let count = looked.alive.len();
-    let draws = looked.search.inner_draws;
     if seen > 0.0 {
-        let by_step = looked.drawn(draws, 3, &scan.shifted(count, best.at, off, false), lead, control)?;
-        let p = by_step.iter().filter(|value| **value >= seen).count() as f64 / draws as f64;
+        let by_step = scan.shifted(count, best.at, off, false);
+        let p = looked.share(BY_STEP, (&by_step, 0.0), |alive| lead(alive) >= seen, APART, control)?;
         return Ok(if p < APART { Form::Drift } else { Form::Open });
     }
     let scores = scan.scores(&looked.alive);
@@ -34,9 +36,8 @@ pub(super) fn form(looked: &Looked<'_>, scan: &Scan, best: Best, off: f64, contr
         let since = f64::from(week - first + 1);
         (score + since * one, told + since * since * tells)
     });
-    let by_drift =
-        looked.drawn(draws, 4, &scan.shifted(count, from, score / told.max(f64::MIN_POSITIVE), true), lead, control)?;
-    let p = by_drift.iter().filter(|value| **value <= seen).count() as f64 / draws as f64;
+    let by_drift = scan.shifted(count, from, score / told.max(f64::MIN_POSITIVE), true);
+    let p = looked.share(BY_DRIFT, (&by_drift, 0.0), |alive| lead(alive) <= seen, APART, control)?;
     Ok(if p < APART { Form::Step } else { Form::Open })
 }
 
@@ -63,13 +64,12 @@ pub(super) fn goes_with(looked: &Looked<'_>, set: Set, by_set: &Scan, control: &
     let mut weeks: Vec<(usize, f64)> = profile.into_iter().enumerate().filter(|(_, height)| *height > 0.0).collect();
     weeks.sort_by(|a, b| b.1.total_cmp(&a.1));
     let mut claimed = if weeks.is_empty() { GoesWith::Open } else { claimed };
-    for (stream, (at, _)) in (STREAM..).zip(weeks.into_iter().take(LIKELY)) {
+    for (stream, (at, _)) in (STREAM..).step_by(4).zip(weeks.into_iter().take(LIKELY)) {
         let Some((shift, told)) = other.shift_from(&looked.law, &looked.alive, at) else { continue };
         let unsure = if shift < 0.0 && told > 0.0 { -1.0 / (shift * told.sqrt()) } else { 0.0 };
         let by = other.shifted(looked.alive.len(), at, shift, false);
-        let draws = looked.drawn_about(looked.search.inner_draws, stream, (&by, unsure), lead, control)?;
-        let as_great = draws.iter().filter(|value| **value * seen.signum() >= seen.abs()).count() as f64;
-        if (as_great + 1.0) / (draws.len() as f64 + 1.0) > CLAIMED {
+        let as_great = |alive: &[u64]| lead(alive) * seen.signum() >= seen.abs();
+        if looked.share(stream, (&by, unsure), as_great, CLAIMED, control)? > CLAIMED {
             claimed = GoesWith::Open;
             break;
         }

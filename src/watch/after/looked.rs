@@ -23,6 +23,11 @@ pub(crate) struct Search {
 /// A set of batches that is looked through: all of them, or those of one level of a place.
 pub(super) type Set = Option<(usize, u32)>;
 
+/// Parts in which draws for a decision are made, how few decide nothing, and standard errors of the share by which it is decided before all are made.
+const CHUNKS: u64 = 4;
+const FEW: usize = 60;
+const CLEAR: f64 = 3.0;
+
 /// What every step of the look needs.
 pub(super) struct Looked<'a> {
     pub(super) law: CropLaw<'a>,
@@ -48,6 +53,29 @@ impl Looked<'_> {
         control: &Control,
     ) -> Result<Vec<T>> {
         self.drawn_about(draws, stream, (by, 0.0), of, control)
+    }
+
+    /// The share of drawn crops that are as far out, until it is clear on which side of `bar` it lies; draws take four streams from `stream` on.
+    pub(super) fn share(
+        &self,
+        stream: u64,
+        shifts: (&[f64], f64),
+        as_far: impl Fn(&[u64]) -> bool + Sync,
+        bar: f64,
+        control: &Control,
+    ) -> Result<f64> {
+        let (mut far, mut all) = (1, 1);
+        for chunk in 0..CHUNKS {
+            let draws = self.search.inner_draws.div_ceil(CHUNKS);
+            let drawn = self.drawn_about(draws, stream + chunk, shifts, &as_far, control)?;
+            far += drawn.iter().filter(|one| **one).count();
+            all += drawn.len();
+            let se = (bar * (1.0 - bar) / all as f64).sqrt();
+            if all > FEW && (far as f64 / all as f64 - bar).abs() > CLEAR * se {
+                break;
+            }
+        }
+        Ok(far as f64 / all as f64)
     }
 
     /// The same with shifts that are known but for a share of their size.
