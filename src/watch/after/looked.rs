@@ -24,9 +24,20 @@ pub(crate) struct Search {
 pub(super) type Set = Option<(usize, u32)>;
 
 /// Parts in which draws for a decision are made, how few decide nothing, and standard errors of the share by which it is decided before all are made.
-const CHUNKS: u64 = 4;
-const FEW: usize = 60;
+pub(super) const CHUNKS: u64 = 4;
+pub(super) const FEW: usize = 60;
 const CLEAR: f64 = 3.0;
+
+/// The share of so many draws that are as far out, the crop itself among them.
+pub(super) fn share_of(far: usize, draws: usize) -> f64 {
+    (far as f64 + 1.0) / (draws as f64 + 1.0)
+}
+
+/// Whether it is clear on which side of `bar` a share of so many draws lies.
+pub(super) fn is_clear(share: f64, bar: f64, draws: usize) -> bool {
+    let se = (bar * (1.0 - bar) / draws.max(1) as f64).sqrt();
+    draws >= FEW && (share - bar).abs() > CLEAR * se
+}
 
 /// What every step of the look needs.
 pub(super) struct Looked<'a> {
@@ -64,18 +75,17 @@ impl Looked<'_> {
         bar: f64,
         control: &Control,
     ) -> Result<f64> {
-        let (mut far, mut all) = (1, 1);
+        let (mut far, mut all) = (0, 0);
         for chunk in 0..CHUNKS {
             let draws = self.search.inner_draws.div_ceil(CHUNKS);
             let drawn = self.drawn_about(draws, stream + chunk, shifts, &as_far, control)?;
             far += drawn.iter().filter(|one| **one).count();
             all += drawn.len();
-            let se = (bar * (1.0 - bar) / all as f64).sqrt();
-            if all > FEW && (far as f64 / all as f64 - bar).abs() > CLEAR * se {
+            if is_clear(share_of(far, all), bar, all) {
                 break;
             }
         }
-        Ok(far as f64 / all as f64)
+        Ok(share_of(far, all))
     }
 
     /// The same with shifts that are known but for a share of their size.

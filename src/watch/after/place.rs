@@ -1,7 +1,7 @@
 //! Where a drop lies: each level against the others, one after another, those named before allowed for.
 
 use super::levels::{Allowed, Levels};
-use super::looked::Looked;
+use super::looked::{CHUNKS, FEW, Looked, is_clear, share_of};
 use super::numbers::PlaceChange;
 use super::scan::{By, Scan};
 use crate::control::Control;
@@ -15,13 +15,9 @@ const NAMED: usize = 3;
 const TRIED: usize = 3;
 /// Standard errors from which on a level may be behind what another one shows.
 const MAY: f64 = 1.0;
-/// The first stream of draws that belongs to levels, how often as many as wished are drawn at most, and how few are no law.
+/// The first stream of draws that belongs to levels, and how often as many as wished are drawn at most.
 const STREAM: u64 = 1 << 20;
 const MOST: u64 = 3;
-const FEW: usize = 60;
-/// Parts in which the wished draws are made, and standard errors of its P value by which a level is decided before all of them are.
-const CHUNKS: u64 = 4;
-const CLEAR: f64 = 3.0;
 
 /// How far each level lies below in one crop, in standard errors.
 type Below = Vec<Option<f64>>;
@@ -94,8 +90,7 @@ impl Where<'_, '_> {
         let column_of = |at: usize| levels.names.get(at).copied().flatten().map(|(grouping, _)| grouping);
         let p = |at: usize, keep: &dyn Fn(usize) -> bool| {
             let Some(own) = z.get(at).copied().flatten() else { return 1.0 };
-            let as_far = drawn.iter().filter(|draw| most(draw, keep) >= own).count() as f64;
-            (as_far + 1.0) / (drawn.len() as f64 + 1.0)
+            share_of(drawn.iter().filter(|draw| most(draw, keep) >= own).count(), drawn.len())
         };
         let each = || 0..levels.names.len();
         Ok(Judged {
@@ -138,12 +133,9 @@ impl Where<'_, '_> {
         let share = |drawn: &[Below]| {
             let as_far =
                 drawn.iter().filter(|draw| draw.get(column).copied().flatten().is_some_and(|z| z >= own)).count();
-            (as_far as f64 + 1.0) / (drawn.len() as f64 + 1.0)
+            share_of(as_far, drawn.len())
         };
-        let clear = |drawn: &[Below]| {
-            let se = (STANDS_OUT * (1.0 - STANDS_OUT) / drawn.len().max(1) as f64).sqrt();
-            drawn.len() >= FEW && (share(drawn) - STANDS_OUT).abs() > CLEAR * se
-        };
+        let clear = |drawn: &[Below]| is_clear(share(drawn), STANDS_OUT, drawn.len());
         let by = levels.shifted(&looked.alive, &allowed);
         Ok(share(&self.drawn(&allowed, &by, STREAM + stream * MOST * CHUNKS, &clear)?) <= STANDS_OUT)
     }

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::looked::Looked;
+use super::looked::{CHUNKS, FEW, Looked, is_clear, share_of};
 use super::scan::{Best, Scan};
 use crate::control::Control;
 use crate::error::Result;
@@ -21,12 +21,8 @@ pub(super) struct Since {
     pub(super) off: f64,
 }
 
-/// Draws that have to signal before their law is used, and shares of the wished draws that a week takes at a time and at most.
-const ENOUGH: usize = 60;
-const CHUNKS: u64 = 4;
+/// Parts of the wished draws that a week takes at most.
 const MOST_CHUNKS: u64 = 12;
-/// Standard errors of its share by which a week is decided before all draws are made.
-const CLEAR: f64 = 3.0;
 /// Weeks out one after the other, going away from the likeliest, after which those farther out are not tried.
 const OUT: usize = 2;
 /// The first stream of draws that belongs to weeks.
@@ -88,17 +84,11 @@ impl Trial<'_, '_> {
     /// Whether a week with such a fall is kept: more than the rest of the confidence of crops that change there fall as far.
     fn keeps(&self, at: usize, fall: f64) -> Result<bool> {
         let rest = 1.0 - self.looked.search.confidence;
-        let share = |falls: &[f64]| {
-            let as_far = falls.iter().filter(|one| **one >= fall).count() as f64;
-            (as_far + 1.0) / (falls.len() as f64 + 1.0)
-        };
-        let clear = |falls: &[f64]| {
-            let se = (rest * (1.0 - rest) / falls.len().max(1) as f64).sqrt();
-            falls.len() >= ENOUGH && (share(falls) - rest).abs() > CLEAR * se
-        };
+        let share = |falls: &[f64]| share_of(falls.iter().filter(|one| **one >= fall).count(), falls.len());
+        let clear = |falls: &[f64]| is_clear(share(falls), rest, falls.len());
         let tried = self.at(at, false, clear)?;
         // Where hardly a crop that changed there would have signalled, all of them have to do.
-        let judged = if tried.falls.len() >= ENOUGH / 2 { &tried.falls } else { &tried.all };
+        let judged = if tried.falls.len() >= FEW / 2 { &tried.falls } else { &tried.all };
         Ok(share(judged) > rest)
     }
 }
@@ -125,7 +115,7 @@ pub(super) fn since(
     let trial = Trial { looked, scan, seen, control };
     let mut tried = trial.at(best.at, true, |_| false)?;
     let (mut off, mut cut_off) = (own, least);
-    if tried.falls.len() >= ENOUGH {
+    if tried.falls.len() >= FEW {
         let mean = tried.shifts.iter().sum::<f64>() / tried.shifts.len() as f64;
         // What a search for the lowest adds is taken off again, and never more than all of it.
         off = (2.0 * own - mean).min(0.0);
