@@ -51,6 +51,13 @@ FACES: dict[str, Any] = {
     "references": TEXTS,
     "made_with": {"$ref": "#/$defs/MadeWith"},
 }
+# The package's own, of questions without data: the core does not know it.
+ASKED = {
+    "description": "What was asked where no data say it: the question and its arguments, as rl.verify asks it again.",
+    "type": "object",
+    "properties": {"question": {"type": "string"}, "arguments": {"type": "object"}},
+    "required": ["question", "arguments"],
+}
 PLACES = {
     "description": "The places of numbers that JSON cannot hold, each by the names and positions that lead there.",
     "type": "array",
@@ -86,6 +93,7 @@ def schema() -> dict[str, Any]:
     """The schema of every kind of record."""
     told = json.loads(KINDS.read_text(encoding="utf-8"))
     types = spelled(told["types"])
+    types["MadeWith"]["properties"]["asked"] = ASKED
     records = {kind: record_of(kind, types[root]) for _, kind, root in told["kinds"] if kind not in PARTS}
     chosen = [
         {"if": {"properties": {"kind": {"const": kind}}}, "then": {"$ref": f"#/$defs/record {kind}"}}

@@ -40,6 +40,9 @@ from rootling.exceptions import RootlingError, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
+# Records keep what was asked.
+_again.kept.keep_all(_guards.homes.put)
+
 # Wrong values and wrong calls are answered in words.
 _guards.guard(_again, compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)

@@ -64,6 +64,14 @@ pub enum StepsError {
         /// 1-based place of the step.
         step: usize,
     },
+    /// A step that one batch alone was counted at.
+    #[error(
+        "step {step} was counted in one batch only, so nothing tells how batches differ there; leave it and those behind it out of steps=, or wait for more batches"
+    )]
+    OneBatchAtStep {
+        /// 1-based place of the step.
+        step: usize,
+    },
     /// Batches with different numbers of steps.
     #[error(
         "batch {batch} has another number of steps ({found}) than the first ({expected}); give every batch the same steps, empty where one was not counted"

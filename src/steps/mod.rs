@@ -31,7 +31,7 @@ mod yields;
 pub use chain::{ChainYield, Passed, StartLaw, StepYield, chain_yield, lost_most_often};
 pub use change::{StepPart, YieldChange, yield_change};
 pub use compared::{
-    CompareYieldsOptions, LevelStep, LevelYield, StepDifference, YieldComparison, YieldMix, YieldsByLevel,
+    CompareYieldsOptions, LevelPair, LevelStep, LevelYield, StepDifference, YieldComparison, YieldMix, YieldsByLevel,
 };
 pub use costs::StepCost;
 pub use held::{LevelColumn, Steps, StepsBatch};

@@ -378,7 +378,7 @@ def test_a_record_without_its_question(several: rl.Trial) -> None:
     with pytest.raises(ChoiceError, match="does not hold its question"):
         rl.verify(record, several)
     with pytest.raises(ChoiceError, match="does not hold the counts that were given; ask the question by hand"):
-        rl.verify(rl.tables.chi_square([[156, 84], [84, 156]]))
+        rl.verify(edited(rl.tables.chi_square([[156, 84], [84, 156]]), made_with=record["made_with"]))
 
 
 def test_every_kind_is_asked_again_or_says_what_it_lacks() -> None:

@@ -293,6 +293,22 @@ fn a_trial_without_trend_names_what_cannot_be_ruled_out() {
     let loaded = trial(&text(&hump), true);
     let answer = trial_trend(loaded.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
     assert!(answer.notes.iter().any(|note| note.code == "not_straight"));
+    // A fall at every step that is no straight line is still a fall; one that turns on the way is none.
+    let steep = [(0, [18, 17, 19, 18]), (2500, [7, 6, 8, 7]), (5000, [6, 5, 7, 6])];
+    let answer =
+        trial_trend(trial(&text(&steep), true).units(), "strength", &TrialTrendOptions::default(), &Control::new())
+            .unwrap();
+    assert!(
+        answer.sentence.contains("falls at every step from")
+            && answer.sentence.contains("60 trees per 100 lower at 5000"),
+        "{}",
+        answer.sentence
+    );
+    let turned = [(0, [18, 17, 19, 18]), (2500, [5, 4, 6, 5]), (5000, [9, 8, 10, 9])];
+    let answer =
+        trial_trend(trial(&text(&turned), true).units(), "strength", &TrialTrendOptions::default(), &Control::new())
+            .unwrap();
+    assert!(answer.sentence.contains("no one rise or fall describes it"), "{}", answer.sentence);
     // all trays alike: no test, said so
     let even = [(0, [5, 5, 5, 5]), (2500, [9, 9, 9, 9]), (5000, [12, 12, 12, 12])];
     let loaded = trial(&text(&even), true);

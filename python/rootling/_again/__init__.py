@@ -8,6 +8,8 @@
     which question a record answers, and of what it was asked
 ``of_trials``, ``of_fits``, ``of_records``
     the questions of a trial; of a model and of curves; of a crop under watch, of steps and of plans
+``kept``
+    questions of plain counts and of plans, which their records keep as they were asked
 ``options``
     options as records hold them
 ``beside``

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 from rootling._again import of_fits, of_records, of_trials
+from rootling._again.kept import ask_kept, kept
 from rootling._again.options import Asked
 from rootling._given import shortened
 from rootling._results import KINDS
@@ -49,7 +50,7 @@ COUNTS = "the counts that were given"
 PLANNED = (
     "all that was expected of the trial (correlations, levels and their scores, margin, spreads of blocks and bays)"
 )
-# What the records of the other kinds would have to hold so that they could be asked again.
+# What records of the other kinds lack where they keep no question, as those of earlier versions do.
 MISSING = {
     **dict.fromkeys(
         (
@@ -78,6 +79,8 @@ def ask(record: Any, data: Any, seed: int | None) -> Asked:
         Where the record does not hold its question, or the data are not what it was asked of.
     """
     home = AGAIN.get(record.kind)
+    if home is None and record.kind in MISSING and (found := kept(record)) is not None:
+        return _asked(record, lambda: ask_kept(found, data, seed))
     if home is None:
         if record.kind in MISSING:
             raise ChoiceError(
@@ -92,8 +95,12 @@ def ask(record: Any, data: Any, seed: int | None) -> Asked:
         raise ChoiceError(
             f"{record.kind} is asked of {home.called}, and {given} was given; write rl.verify(record, {home.shown})"
         )
+    return _asked(record, lambda: home.asks(data, record, seed))
+
+
+def _asked(record: Any, question: Callable[[], Asked]) -> Asked:
     try:
-        return home.asks(data, record, seed)
+        return question()
     except (AttributeError, KeyError, IndexError, TypeError) as error:
         raise ChoiceError(
             f"this record of kind {record.kind} does not hold its question ({error}); take it again from to_json()"

@@ -67,13 +67,20 @@ def _places_watched(baseline: Baseline, record: Result, seed: int | None) -> Ask
 
 
 def _step_yields(steps: Steps, record: Result, seed: int | None) -> Asked:
-    found = steps.yields(record.whose, confidence=record.confidence, draws=record.draws, seed=seed_of(record, seed))
-    return Asked(found)
+    options: dict[str, Any] = {"confidence": record.confidence, "draws": record.draws, "costs": _costs(record)}
+    return Asked(steps.yields(record.whose, seed=seed_of(record, seed), **options))
+
+
+def _costs(record: Result) -> dict[str, float]:
+    """What was given to be spent, by column."""
+    costs: Any = record.numbers.get("costs", ())
+    return {one["step"]: one["cost"] for one in costs}
 
 
 def _start_numbers(steps: Steps, record: Result, seed: int | None) -> Asked:
     given = {name: record.numbers[name] for name in ("assurance", "batch_size")}
     # A spread of seasons that was found in the record of batches is found again.
+    given["costs"] = _costs(record)
     given["season_sd"] = record.season_sd if record.seasons == "given" else None
     if record.question == "to-start":
         return Asked(steps.to_start(record.wanted, **given))

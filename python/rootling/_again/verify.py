@@ -29,9 +29,10 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
     ----------
     record : Result, Model, dict, str or path
         A result or a model, its ``to_dict()``, its ``to_json()``, or the name of a file that holds it.
-    data : Trial, Model, StrengthCurve, Watch, Baseline, Steps, Visits or Layout, optional
+    data : Trial, Model, StrengthCurve, Watch, Baseline, Steps, Visits, Layout or list, optional
         What the question was asked of: a trial; the model or curve whose answer it is; the baseline, for what was
-        asked of a crop with one. The layout of a plan needs none: its record says how it was dealt.
+        asked of a crop with one. The layout of a plan and what was asked of plain counts need none: their records say
+        it. A list where there are several: ``[model, smaller]``, ``[plan, trial]``.
     seed : int, optional
         Another seed for what is drawn; the recorded one when left out.
 
@@ -44,8 +45,8 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
     Raises
     ------
     ChoiceError
-        For what is no record, for a record that does not hold its question (results of plain counts and of plans by
-        drawing are such), and for data that are not what its question is asked of.
+        For what is no record, for a record that does not hold its question (one of plain counts or of a plan by an
+        earlier version is such), and for data that are not what its question is asked of.
 
     Notes
     -----
@@ -80,7 +81,7 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
     recorded, now = leaves_of(result.to_dict()), leaves_of(asked.found.to_dict())
     places = unlike(recorded, now)
     unequal = any(not same(recorded.get(one), now.get(one)) for one in places)
-    drawn = _drawn(result, data, seed, now) if unequal else set()
+    drawn = _drawn(result, data, seed, (recorded, now)) if unequal else set()
     differences = tuple(
         _difference(recorded, now, place, drawn=place in drawn, another=seed is not None) for place in places
     )
@@ -111,12 +112,19 @@ def _called(result: Any) -> str:
     return str(result.kind).replace("_", " ")
 
 
-def _drawn(result: Any, data: Any, seed: int | None, now: Leaves) -> set[Any]:
+def _drawn(result: Any, data: Any, seed: int | None, both: tuple[Leaves, Leaves]) -> set[Any]:
     """The places that change with the seed; none where nothing was drawn."""
+    recorded, now = both
     if result.made_with["seed"] is None:
         return set()
     other, _ = ask(result, data, seed_of(result, seed) + 1)
-    return set(unlike(now, leaves_of(other.to_dict())))
+    found = set(unlike(now, leaves_of(other.to_dict())))
+    if seed is not None and seed != result.made_with["seed"]:
+        # A count may be the same by two seeds. What comes out as recorded by the recorded one changed with the seed.
+        by_own, _ = ask(result, data, None)
+        own = leaves_of(by_own.to_dict())
+        found |= {place for place in unlike(recorded, now) if same(recorded.get(place), own.get(place))}
+    return found
 
 
 def _difference(recorded: Leaves, now: Leaves, place: Any, *, drawn: bool, another: bool) -> Difference:

@@ -63,6 +63,16 @@ class Steps:
         """A short hash of the batches; the order of rows does not matter."""
         return str(self._core.fingerprint)
 
+    def __repr__(self) -> str:
+        batches = self._core.batches
+        started = sum(one["started"] for one in batches)
+        chain = ", ".join(self.columns[1:])
+        levels = f"; levels of {', '.join(self.levels)}" if self.levels else ""
+        aside = len(self.set_aside)
+        told = f" {aside} {'row' if aside == 1 else 'rows'} set aside." if aside else ""
+        of = f"{len(batches)} {'batch' if len(batches) == 1 else 'batches'}, {started} {self.columns[0]}"
+        return f"Steps: {of}; counted at {chain}{levels}.{told}"
+
     def batches(self) -> pl.DataFrame:
         """One row per batch and step: how many reached it and passed it; a step that a batch is too young for has none.
 
@@ -116,8 +126,9 @@ class Steps:
         seed : int
             Where the draws begin.
         costs : float or dict, optional
-            What is spent on each started plant; or on each plant that comes to a step, by its column, for example
-            ``{"grafted": 1.2, "second_graft": 0.8}``. The answer says then what a tree costs that reaches the end.
+            What is spent on each started plant; or, by columns, on each plant that comes to a step, whether it passes
+            it or not: ``{"grafted": 1.2, "second_graft": 0.8}`` bills every second graft that was made, not only those
+            that took. The answer says what each was multiplied with, and what a tree costs that reaches the end.
 
         Returns
         -------
@@ -219,7 +230,8 @@ class Steps:
         -------
         YieldsByLevel
             ``levels`` with ``value`` and limits, ``steps`` with the ``take`` of each level, its ``gap`` to the ``best``
-            and what that would ``gain``; ``best``, the level of the highest yield.
+            and what that would ``gain``; ``best``, the level of the highest yield; ``may_be_best``, those that are not
+            shown to bring less; ``pairs``, every two levels with limits that hold together (Bonferroni).
 
         Raises
         ------

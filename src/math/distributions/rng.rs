@@ -148,6 +148,45 @@ pub fn beta_binomial(rng: &mut ChaCha8Rng, n: u64, mean: f64, rho: f64) -> u64 {
     successes
 }
 
+/// The same law by one number: from the end at which few are expected, count by count until the number is used up. Quicker than the urn where one of
+/// the two outcomes is rare; where neither is, the urn is asked.
+///
+/// # References
+/// Devroye 1986, Non-Uniform Random Variate Generation, section III.2 (inversion by sequential search).
+pub(crate) fn beta_binomial_from_end(rng: &mut ChaCha8Rng, n: u64, mean: f64, rho: f64) -> u64 {
+    let (rare, total) = (mean.min(1.0 - mean), n as f64);
+    // Not (a <= b), so that a rate that is no number goes to the urn as well.
+    if !(rho > 0.0 && rho < 1.0 && rare > 0.0 && total * rare <= FEW_EXPECTED) {
+        return beta_binomial(rng, n, mean, rho);
+    }
+    let (g, common) = (rho / (1.0 - rho), 1.0 - rare);
+    let mut chance = none_of(n, common, g);
+    let mut left = uniform(rng);
+    let mut found = 0;
+    while left >= chance && found < n {
+        left -= chance;
+        let k = found as f64;
+        chance *= (total - k) * (rare + g * k) / ((k + 1.0) * (common + g * (total - k - 1.0)));
+        found += 1;
+    }
+    if mean > 0.5 { n - found } else { found }
+}
+
+/// Counts of the rarer outcome up to which they are drawn from their end: the chance of none stays far from underflow.
+const FEW_EXPECTED: f64 = 32.0;
+
+/// The chance that all of `n` are of the outcome of rate `common`: a product, in four parts that do not wait for each other.
+fn none_of(n: u64, common: f64, g: f64) -> f64 {
+    let mut parts = [1.0_f64; 4];
+    for first in (0..n).step_by(parts.len()) {
+        for (part, i) in parts.iter_mut().zip(first..n) {
+            let before = g * i as f64;
+            *part *= (common + before) / (1.0 + before);
+        }
+    }
+    parts.iter().product()
+}
+
 /// A whole number below `n`, each as likely as the others; 0 when `n` is 0.
 ///
 /// # References
@@ -202,6 +241,35 @@ mod tests {
             assert_relative_eq!(mean, total * p, epsilon = 4.0 * (wanted / draws as f64).sqrt(), max_relative = 0.0);
             assert_relative_eq!(variance, wanted, max_relative = 0.06, epsilon = 0.0);
         }
+    }
+
+    #[test]
+    fn counts_from_an_end_have_the_shares_of_their_law() {
+        use super::beta_binomial_from_end;
+        use crate::math::distributions::beta_binomial::ln_pmf;
+        // Chi-square over the counts with five or more expected, beside its 99.9 % point: one of eight fails in 125 runs; the seed is fixed.
+        let draws = 40_000;
+        for (n, mean, rho) in
+            [(20, 0.9, 0.02), (20, 0.1, 0.02), (7, 0.5, 0.3), (60, 0.55, 0.05), (300, 0.97, 0.01), (1, 0.3, 0.1)]
+        {
+            let mut counts = vec![0.0; n as usize + 1];
+            for replicate in 0..draws {
+                counts[beta_binomial_from_end(&mut stream(11, replicate), n, mean, rho) as usize] += 1.0;
+            }
+            let wanted = |k: usize| draws as f64 * ln_pmf(k as f64, n as f64, mean, rho).exp();
+            let (mut sum, mut df) = (0.0, -1.0);
+            for (k, count) in counts.iter().enumerate().filter(|(k, _)| wanted(*k) >= 5.0) {
+                sum += (count - wanted(k)).powi(2) / wanted(k);
+                df += 1.0;
+            }
+            let p = crate::math::distributions::chi_squared::sf(sum, df.max(1.0));
+            assert!(p > 0.001, "{n} at {mean}, {rho}: {sum} on {df}");
+        }
+        // Ends and numbers that are none.
+        assert_eq!(beta_binomial_from_end(&mut stream(1, 1), 9, 1.0, 0.1), 9);
+        assert_eq!(beta_binomial_from_end(&mut stream(1, 1), 9, 0.0, 0.1), 0);
+        assert_eq!(beta_binomial_from_end(&mut stream(1, 1), 9, f64::NAN, 0.1), 0);
+        assert_eq!(beta_binomial_from_end(&mut stream(1, 1), 0, 0.4, 0.1), 0);
     }
 
     #[test]

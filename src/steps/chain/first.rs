@@ -6,7 +6,7 @@ use crate::error::Result;
 use crate::math::distributions::rng;
 
 /// For each step, the share of draws in which more trees are lost there than at any other; batches are drawn with replacement.
-/// Draws in which a step is reached by no plant count for none.
+/// Draws in which a step is reached by no plant, and those in which none is lost, count for none.
 ///
 /// # Errors
 /// [`StepsError`](crate::error::StepsError) as [`chain_yield`](super::chain_yield).
@@ -32,6 +32,9 @@ pub fn lost_most_often(batches: &[Vec<Option<Passed>>], draws: u64, seed: u64) -
         }
         let takes: Vec<f64> = sums.iter().map(|(reached, passed)| passed / reached).collect();
         let lost = lost(&takes);
+        if lost.iter().all(|share| *share <= 0.0) {
+            continue;
+        }
         let most = lost.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1).then(b.0.cmp(&a.0)));
         if let Some(times) = most.and_then(|(at, _)| first.get_mut(at)) {
             *times += 1;

@@ -33,7 +33,7 @@ impl Takes {
     /// The takes of these batches, compared among all or within the groups given.
     ///
     /// # Errors
-    /// [`StepsError`] for no step, batches with other steps, counts that rise, a step that nothing reached, fewer than two batches.
+    /// [`StepsError`] for no step, batches with other steps, counts that rise, a step that nothing reached or that one batch alone was counted at, fewer than two batches.
     pub(in crate::steps) fn of(batches: &[Vec<Option<Passed>>], within: Option<&[usize]>) -> Result<Self> {
         let steps = checked(batches)?;
         let groups = within.unwrap_or_default();
@@ -42,6 +42,11 @@ impl Takes {
             counted.map(|(at, batch)| (groups.get(at).copied().unwrap_or_default(), batch.as_slice())).collect();
         if used.len() < 2 {
             return Err(StepsError::TooFewBatches { batches: used.len() }.into());
+        }
+        let alone =
+            |step: &usize| used.iter().filter(|(_, batch)| batch.get(*step).is_some_and(Option::is_some)).count() < 2;
+        if let Some(step) = (0..steps).find(alone) {
+            return Err(StepsError::OneBatchAtStep { step: step + 1 }.into());
         }
         let sums = totals(used.iter().map(|one| one.1), steps);
         let takes: Vec<f64> = sums.iter().map(|(reached, passed)| passed / reached).collect();

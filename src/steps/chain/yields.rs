@@ -66,8 +66,8 @@ const RAISED: f64 = 0.05;
 /// below that of plants that stand alone.
 ///
 /// # Errors
-/// [`StepsError`](crate::error::StepsError) for no step, batches with other steps, counts that rise, a step that nothing reached, fewer than
-/// two batches; a count error for an impossible confidence.
+/// [`StepsError`](crate::error::StepsError) for no step, batches with other steps, counts that rise, a step that nothing reached or that one batch alone was counted at,
+/// fewer than two batches; a count error for an impossible confidence.
 ///
 /// # References
 /// Bell and `McCaffrey` 2002, Survey Methodology 28:169-181.

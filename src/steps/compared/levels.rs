@@ -1,7 +1,9 @@
 //! All levels of a column side by side, in numbers.
 
-use super::numbers::{CompareYieldsOptions, LevelStep, LevelYield, YieldsByLevel};
+use super::numbers::{CompareYieldsOptions, LevelPair, LevelStep, LevelYield, YieldsByLevel};
+use super::pair::apart;
 use super::side::{Side, column_of, counted};
+use crate::effects::Adjustment;
 use crate::error::{Result, StepsError};
 use crate::estimate::check_level;
 use crate::steps::chain::{limits, others};
@@ -25,18 +27,43 @@ pub(super) fn by_level(steps: &Steps, column: &str, options: &CompareYieldsOptio
     let sides = sides?;
     let levels: Vec<LevelYield> = sides.iter().map(|side| level(side, options.confidence)).collect();
     let best = levels.iter().reduce(|best, one| if one.value > best.value { one } else { best });
+    let best = best.map(|best| best.level.clone()).unwrap_or_default();
+    let pairs = pairs(&sides, options.confidence);
+    let less = |level: &String| {
+        pairs.iter().any(|pair| {
+            let other = if pair.first == best { Some((&pair.second, pair.high < 0.0)) } else { None };
+            let other = other.or_else(|| (pair.second == best).then_some((&pair.first, pair.low > 0.0)));
+            other == Some((level, true))
+        })
+    };
+    let may_be_best = levels.iter().map(|one| one.level.clone()).filter(|level| !less(level)).collect();
     let names: Vec<&String> = steps.columns().iter().skip(known.from + 1).collect();
     let each = names.iter().enumerate().flat_map(|(step, name)| step_of(&sides, step, name, options.confidence));
     Ok(YieldsByLevel {
         column: column.to_owned(),
         whose: options.whose,
         start: steps.columns().get(known.from).cloned().unwrap_or_default(),
-        best: best.map(|best| best.level.clone()).unwrap_or_default(),
+        best,
+        may_be_best,
+        pairs,
         steps: each.collect(),
         left_out: few.into_iter().map(|one| one.0).collect(),
         confidence: options.confidence,
         levels,
     })
+}
+
+/// Every two levels, with limits that hold together by Bonferroni's inequality.
+fn pairs(sides: &[Side<'_>], confidence: f64) -> Vec<LevelPair> {
+    let count = sides.len() * sides.len().saturating_sub(1) / 2;
+    let each = Adjustment::Bonferroni.interval_level(confidence, count);
+    let whole = |side: &Side<'_>| (side.takes.product(), side.takes.whole());
+    let two = |one: &Side<'_>, two: &Side<'_>| {
+        let (value, low, high, _) = apart(whole(one), whole(two), each);
+        LevelPair { first: one.level.clone(), second: two.level.clone(), value, low, high }
+    };
+    let later = |at: usize| sides.iter().skip(at + 1);
+    sides.iter().enumerate().flat_map(|(at, one)| later(at).map(move |other| two(one, other))).collect()
 }
 
 fn level(side: &Side<'_>, confidence: f64) -> LevelYield {

@@ -1,18 +1,20 @@
 //! All levels of a column side by side, in words.
 
 use super::levels::by_level;
-use super::numbers::{CompareYieldsOptions, LevelStep, LevelYield, YieldsByLevel};
+use super::numbers::{CompareYieldsOptions, LevelPair, LevelStep, LevelYield, YieldsByLevel};
+use super::pair_told::range;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
-use crate::report::references::{BELL_MCCAFFREY_2002, KORN_GRAUBARD_1998, WILSON_1927};
-use crate::report::{capital, fitted, percent, points, whole};
+use crate::report::references::{BELL_MCCAFFREY_2002, DUNN_1961, KORN_GRAUBARD_1998, WILSON_1927};
+use crate::report::{capital, fitted, join, percent, points, whole};
 use crate::steps::held::Steps;
 use crate::steps::yields::YieldOf;
 
 impl Steps {
     /// All levels of a column side by side: yield and takes of each with limits, and at each step the gap to the best level.
     ///
-    /// Levels with fewer than two batches are left out and named.
+    /// Levels with fewer than two batches are left out and named. A level is said to bring most only where the limits of every two levels, which
+    /// hold together, leave the others behind it.
     ///
     /// # Errors
     /// [`StepsError`](crate::error::StepsError) for fewer than two levels of two batches; a choice error for a column that is not there.
@@ -23,8 +25,13 @@ impl Steps {
     /// let options = StepsOptions { room: Some("room".to_owned()), ..StepsOptions::columns(&["grafted", "taken", "saleable"]).with_batch(&["batch"]) };
     /// let found = read_csv(text, &options)?.compare_all("room", &CompareYieldsOptions::default())?.numbers;
     /// assert_eq!((found.best.as_str(), found.steps[0].best.as_str(), found.steps[2].best.as_str()), ("2", "1", "2"));
+    /// // Four batches cannot show it.
+    /// assert_eq!(found.may_be_best, ["1", "2"]);
     /// # Ok::<(), rootling::Error>(())
     /// ```
+    ///
+    /// # References
+    /// Dunn 1961.
     pub fn compare_all(&self, column: &str, options: &CompareYieldsOptions) -> Result<Answer<YieldsByLevel>> {
         let found = by_level(self, column, options)?;
         let mut made_with = MadeWith::new(&[
@@ -38,9 +45,9 @@ impl Steps {
             kind: "yields_by_level".to_owned(),
             sentence: sentence(&found, &end),
             details: details(&found, &end),
-            notes: notes(&found),
-            methods: "Takes and yields of each level are ratios over its batches, which are the units. Limits are Wilson's on effective plants with t, corrected for the share of each batch. The gap at a step is the best level's take less the level's own.".to_owned(),
-            references: [WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002].map(str::to_owned).to_vec(),
+            notes: notes(&found, self.level_columns().len()),
+            methods: "Takes and yields of each level are ratios over its batches, which are the units. Limits are Wilson's on effective plants with t, corrected for the share of each batch. Limits of the difference of every two levels hold together (Bonferroni's inequality). The gap at a step is the best level's take less the level's own.".to_owned(),
+            references: [WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, DUNN_1961].map(str::to_owned).to_vec(),
             table: table(&found),
             made_with,
             numbers: found,
@@ -48,22 +55,52 @@ impl Steps {
     }
 }
 
+/// Levels that a sentence names.
+const NAMED: usize = 4;
+
 fn sentence(found: &YieldsByLevel, end: &str) -> String {
-    let Some(best) = found.levels.iter().find(|one| one.level == found.best) else { return String::new() };
+    let start = found.start.replace('_', " ");
+    let yield_of = |level: &String| found.levels.iter().find(|one| one.level == *level).map(|one| points(one.value));
+    if found.may_be_best.len() == 1 {
+        let next = found.levels.iter().filter(|one| one.level != found.best).max_by(|a, b| a.value.total_cmp(&b.value));
+        let (Some(best), Some(next)) = (yield_of(&found.best), next) else { return String::new() };
+        let lead = format!("{} {} brings most to {end}: {best} of 100 {start}", capital(&found.column), found.best);
+        let less = found.pairs.iter().find_map(|pair| behind(pair, &found.best, &next.level));
+        let tail = less.map(|(low, high)| format!("; the next, {}, {}", next.level, range(low, high)));
+        return fitted(&lead, &tail.into_iter().collect::<Vec<_>>());
+    }
+    let names = found.levels.iter().map(|one| one.level.as_str());
+    let less: Vec<&str> = names.filter(|level| !found.may_be_best.iter().any(|best| best == level)).collect();
+    if less.is_empty() && !found.pairs.iter().any(LevelPair::differs) {
+        let widest = found.pairs.iter().map(|pair| pair.high.max(-pair.low)).fold(0.0, f64::max);
+        return format!(
+            "No difference shown among {} of {}; differences of up to {} of 100 {start} cannot be ruled out.",
+            whole(found.levels.len() as u64, "level", "levels"),
+            found.column,
+            points(widest)
+        );
+    }
+    let may = if found.may_be_best.len() > NAMED {
+        format!("{} of {}", found.may_be_best.len(), found.levels.len())
+    } else {
+        join(&found.may_be_best)
+    };
     let lead = format!(
-        "{} {} brings most to {end}: {} of 100 {} ({} to {})",
-        capital(&found.column),
-        best.level,
-        points(best.value),
-        found.start.replace('_', " "),
-        points(best.low),
-        points(best.high)
+        "It is open which {} brings most to {end}: {may} may, {} brings {} of 100 {start} here",
+        found.column,
+        found.best,
+        yield_of(&found.best).unwrap_or_default()
     );
-    let widest = found.steps.iter().reduce(|most, one| if one.gain > most.gain { one } else { most });
-    let tail = widest.filter(|one| one.gain >= 0.0005).map(|one| {
-        format!("; widest gap: {} at {}, {} more to gain", one.level, one.step.replace('_', " "), points(one.gain))
-    });
+    let tail = (!less.is_empty()).then(|| format!("; less with {}", join(&less)));
     fitted(&lead, &tail.into_iter().collect::<Vec<_>>())
+}
+
+/// Limits of how much more or less a level brings than the best, where these are the two.
+fn behind(pair: &LevelPair, best: &str, level: &str) -> Option<(f64, f64)> {
+    if pair.first == best && pair.second == level {
+        return Some((pair.low, pair.high));
+    }
+    (pair.second == best && pair.first == level).then_some((-pair.high, -pair.low))
 }
 
 fn details(found: &YieldsByLevel, end: &str) -> Vec<String> {
@@ -91,7 +128,18 @@ fn details(found: &YieldsByLevel, end: &str) -> Vec<String> {
             points(one.gain)
         )
     };
+    let of_pair = |one: &LevelPair| {
+        format!(
+            "{} {} against {}: {} of 100 {}; limits of all pairs hold together.",
+            capital(&found.column),
+            one.second,
+            one.first,
+            range(one.low, one.high),
+            found.start.replace('_', " ")
+        )
+    };
     let mut lines: Vec<String> = found.levels.iter().map(of_level).collect();
+    lines.extend(found.pairs.iter().filter(|one| one.differs()).map(of_pair));
     lines.extend(found.steps.iter().filter(|one| one.gap > 0.0).map(of_gap));
     if !found.left_out.is_empty() {
         lines.push(format!("Left out, with one batch only: {}.", found.left_out.join(", ")));
@@ -99,14 +147,18 @@ fn details(found: &YieldsByLevel, end: &str) -> Vec<String> {
     lines
 }
 
-fn notes(found: &YieldsByLevel) -> Vec<Note> {
+fn notes(found: &YieldsByLevel, columns: usize) -> Vec<Note> {
     let mut notes = vec![Note::new(
         "best_of_several",
         format!(
-            "The best of {} is partly so by chance, so gaps are on the large side. Compare two by themselves before you act.",
+            "The best take of {} at a step is partly so by chance, so gaps and gains are on the large side.",
             whole(found.levels.len() as u64, "level", "levels")
         ),
     )];
+    if columns > 1 {
+        let text = "What the levels differ in besides is in their yields too; compare two by themselves to see what is the mix.";
+        notes.push(Note::new("mix_not_parted", text));
+    }
     if found.whose == YieldOf::CurrentRates {
         notes.push(Note::new("current_rates", "At current rates no plant has met all of these steps."));
     }

@@ -15,5 +15,5 @@ mod pair_told;
 mod side;
 
 pub use numbers::{
-    CompareYieldsOptions, LevelStep, LevelYield, StepDifference, YieldComparison, YieldMix, YieldsByLevel,
+    CompareYieldsOptions, LevelPair, LevelStep, LevelYield, StepDifference, YieldComparison, YieldMix, YieldsByLevel,
 };

@@ -117,6 +117,12 @@ pub struct YieldsByLevel {
     pub start: String,
     /// The level of the highest yield.
     pub best: String,
+    /// Levels that are not shown to bring less than the best, itself among them.
+    #[serde(default)]
+    pub may_be_best: Vec<String>,
+    /// Every two levels; their limits hold together.
+    #[serde(default)]
+    pub pairs: Vec<LevelPair>,
     /// Each level.
     pub levels: Vec<LevelYield>,
     /// Each level at each step.
@@ -125,6 +131,30 @@ pub struct YieldsByLevel {
     pub left_out: Vec<String>,
     /// Confidence of the limits.
     pub confidence: f64,
+}
+
+/// Two levels.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct LevelPair {
+    /// One of them.
+    pub first: String,
+    /// The other.
+    pub second: String,
+    /// The second level's yield less the first's.
+    pub value: f64,
+    /// Its lower limit.
+    pub low: f64,
+    /// Its upper limit.
+    pub high: f64,
+}
+
+impl LevelPair {
+    /// Whether its limits leave 0 out.
+    #[must_use]
+    pub fn differs(&self) -> bool {
+        self.low > 0.0 || self.high < 0.0
+    }
 }
 
 /// One level.

@@ -99,7 +99,11 @@ fn step_by_step<'a>(
 
 /// Second minus first with limits: the squared distances of each rate to its own limits are added up (Zou and Donner 2008), with t on the
 /// degrees of freedom of the difference.
-fn apart((first, one): (f64, Judged), (second, two): (f64, Judged), confidence: f64) -> (f64, f64, f64, f64) {
+pub(super) fn apart(
+    (first, one): (f64, Judged),
+    (second, two): (f64, Judged),
+    confidence: f64,
+) -> (f64, f64, f64, f64) {
     let (_, df) = together(one, two);
     let ends = |value: f64, known: Judged| limits(value, Judged { df, ..known }, confidence);
     let ((low_one, high_one), (low_two, high_two)) = (ends(first, one), ends(second, two));

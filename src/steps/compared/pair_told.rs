@@ -71,7 +71,7 @@ fn said(value: f64) -> String {
     format!("{} {}", points(value.abs()), way(value))
 }
 
-fn range(low: f64, high: f64) -> String {
+pub(super) fn range(low: f64, high: f64) -> String {
     if low < 0.0 && high > 0.0 {
         return format!("between {} fewer and {} more", points(-low), points(high));
     }
@@ -92,10 +92,6 @@ fn leading(found: &YieldComparison) -> Option<&StepDifference> {
 
 fn sentence(found: &YieldComparison, end: &str) -> String {
     let second = format!("{} {}", found.column, found.second);
-    let step = leading(found)
-        .map(|one| format!("; {} accounts for {}", one.step.replace('_', " "), said(one.part)))
-        .into_iter()
-        .collect::<Vec<_>>();
     if found.low > 0.0 || found.high < 0.0 {
         let lead = format!(
             "{} brings {} {} to {end} than {} ({})",
@@ -105,15 +101,19 @@ fn sentence(found: &YieldComparison, end: &str) -> String {
             found.first,
             range(found.low, found.high)
         );
+        let step = leading(found)
+            .map(|one| format!("; {} accounts for {}", one.step.replace('_', " "), said(one.part)))
+            .into_iter()
+            .collect::<Vec<_>>();
         return fitted(&lead, &step);
     }
-    let lead = format!(
-        "No difference shown: {second} against {} lies {} {}",
+    // No step is made answerable for a difference that is not shown.
+    format!(
+        "No difference shown: {second} against {} lies {} {}.",
         found.first,
         range(found.low, found.high),
         hundred(found)
-    );
-    fitted(&lead, &step)
+    )
 }
 
 fn details(found: &YieldComparison, end: &str) -> Vec<String> {

@@ -45,13 +45,15 @@ pub(super) fn known(steps: &Steps, options: &StartOptions) -> Result<Known> {
     let varies = take * (1.0 - take);
     let effect = plants / judged.effective;
     let correlation = if size > 1.0 { ((effect - 1.0) / (size - 1.0)).clamp(0.0, 0.99) } else { 0.0 };
-    let se = judged.variance.sqrt();
+    // All reached the end: what is not known is how many of as many plants as stand alone may yet fail.
+    let variance = if value < 1.0 { judged.variance } else { take * (1.0 - take) / judged.effective };
+    let se = variance.sqrt();
     let known = StartLaw {
         take,
         batch_size: options.batch_size.unwrap_or(size),
         correlation,
         season_sd: 0.0,
-        se: (judged.variance.sqrt() / varies).min(WIDEST),
+        se: (se / varies).min(WIDEST),
         df: judged.df,
     };
     let n_seasons = seasons.as_ref().map(|codes| codes.iter().max().map_or(0, |last| last + 1));

@@ -103,4 +103,7 @@ pub struct StartNumbers {
     pub cost: Option<f64>,
     /// The same over the trees that are to be expected.
     pub cost_per_tree: Option<f64>,
+    /// What was given to be spent.
+    #[serde(default)]
+    pub costs: Vec<StepCost>,
 }

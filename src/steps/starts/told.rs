@@ -6,6 +6,7 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::{Result, StepsError};
 use crate::report::{fitted, number, percent, points, whole};
 use crate::steps::chain::StartLaw;
+use crate::steps::costs;
 use crate::steps::held::Steps;
 
 /// Most plants that are asked about.
@@ -86,12 +87,14 @@ impl Steps {
             n_batches: known.batches,
             cost: known.cost.zip(started).map(|(each, started)| each * started as f64),
             cost_per_tree: known.cost.map(|each| each / law.take),
+            costs: options.costs.clone(),
         };
         let mut made_with = MadeWith::new(&[
             ("assurance", options.assurance.to_string()),
             ("season_sd", law.season_sd.to_string()),
             ("batch_size", law.batch_size.to_string()),
         ]);
+        made_with.options.extend(costs::as_option(&options.costs).map(|(name, value)| (name.to_owned(), value)));
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let end = self.columns().last().map(|last| last.replace('_', " ")).unwrap_or_default();
         Ok(Answer {
@@ -153,7 +156,8 @@ fn details(found: &StartNumbers, end: &str) -> Vec<String> {
         whole(found.n_batches, "followed batch", "followed batches"),
         points(found.se)
     )];
-    if let Some((alone, chance)) = found.alone.zip(found.alone_chance) {
+    let alone = found.alone.zip(found.alone_chance).filter(|_| found.question == StartQuestion::ToStart);
+    if let Some((alone, chance)) = alone {
         lines.push(format!(
             "If each plant stood alone and the yield were known, {alone} would do; as batches differ and the yield is an estimate, they do in {} of cases.",
             percent(chance)

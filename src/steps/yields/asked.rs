@@ -67,6 +67,7 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         cost: cost.map(|cost| cost.value),
         cost_low: cost.map(|cost| cost.low),
         cost_high: cost.and_then(|cost| cost.high),
+        costs: options.costs.clone(),
         confidence: options.confidence,
         draws: options.draws,
         steps: each.collect(),

@@ -33,7 +33,7 @@ pub struct YieldOptions {
     pub draws: u64,
     /// Where the draws begin.
     pub seed: u64,
-    /// What is spent on each started plant and on each that comes to a step.
+    /// What is spent on each started plant and on each that comes to a step, whether it passes it or not.
     pub costs: Vec<StepCost>,
 }
 
@@ -75,6 +75,9 @@ pub struct StepYields {
     pub cost_low: Option<f64>,
     /// Its upper limit; None for one without end.
     pub cost_high: Option<f64>,
+    /// What was given to be spent.
+    #[serde(default)]
+    pub costs: Vec<StepCost>,
     /// Confidence of the limits.
     pub confidence: f64,
     /// Draws of batches.

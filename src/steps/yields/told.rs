@@ -7,6 +7,7 @@ use crate::error::Result;
 use crate::report::references::{BELL_MCCAFFREY_2002, KORN_GRAUBARD_1998, WILSON_1927};
 use crate::report::references_steps::TUKEY_1958;
 use crate::report::{capital, fitted, number, percent, points, whole};
+use crate::steps::costs;
 use crate::steps::held::Steps;
 
 impl Steps {
@@ -34,6 +35,7 @@ impl Steps {
             ("confidence", options.confidence.to_string()),
             ("draws", options.draws.to_string()),
         ]);
+        made_with.options.extend(costs::as_option(&options.costs).map(|(name, value)| (name.to_owned(), value)));
         made_with.seed = Some(options.seed);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         Ok(Answer {
@@ -99,7 +101,7 @@ fn details(found: &StepYields) -> Vec<String> {
         whole(found.n_batches, "batch", "batches")
     )];
     let line = |one: &StepNumbers| {
-        let often = if found.draws > 0 {
+        let often = if found.draws > 0 && one.lost > 0.0 {
             format!("; costs most in {} of drawn sets of batches", percent(one.most_often))
         } else {
             String::new()
@@ -120,6 +122,18 @@ fn details(found: &StepYields) -> Vec<String> {
             .cost_high
             .map_or_else(|| format!("{} or more", number(low)), |high| format!("{} to {}", number(low), number(high)));
         lines.push(format!("Each tree that comes to {end} costs {} ({range}).", number(cost)));
+        let columns: Vec<String> =
+            std::iter::once(found.start.clone()).chain(found.steps.iter().map(|one| one.step.clone())).collect();
+        // Of all started the share that comes to a column behind the first step is what is left after the one before.
+        let shares: Vec<f64> = std::iter::once(1.0).chain(found.steps.iter().map(|one| one.left)).collect();
+        lines.extend(costs::told(&found.costs, &columns, &shares));
+    }
+    if found.cost.is_none() && !found.costs.is_empty() {
+        lines.push(if found.value > 0.0 {
+            "Nothing is spent, so trees have no cost.".to_owned()
+        } else {
+            format!("No tree came to {end}, so all that was spent is lost and no tree has a cost.")
+        });
     }
     if found.n_young > 0 {
         let were = if found.n_young == 1 { "batch is" } else { "batches are" };

@@ -63,11 +63,19 @@ fn move_of(value: f64) -> String {
     format!("a {word} of {}", numbers::points(value.abs()))
 }
 
+fn rate(one: &ScoredLevel) -> f64 {
+    one.rooted as f64 / one.stuck as f64
+}
+
 /// How far the last level lies from the first as counted, where the straight line runs beyond what rates can be: then its rise is no
-/// estimate. "97.9 survivors per 100 lower at 16000 than at 0".
+/// estimate.
 fn as_counted(found: &TrialTrend, per: &str, shown: fn(f64) -> String) -> Option<String> {
-    let (first, last) = found.levels.first().zip(found.levels.last()).filter(|_| found.cut)?;
-    let rate = |one: &ScoredLevel| one.rooted as f64 / one.stuck as f64;
+    counted_apart(found, per, shown).filter(|_| found.cut)
+}
+
+/// How far the last level lies from the first as counted: "97.9 survivors per 100 lower at 16000 than at 0".
+fn counted_apart(found: &TrialTrend, per: &str, shown: fn(f64) -> String) -> Option<String> {
+    let (first, last) = found.levels.first().zip(found.levels.last())?;
     let apart = rate(last) - rate(first);
     let word = if apart < 0.0 { "lower" } else { "higher" };
     Some(format!("{} {per} {word} at {} than at {}", shown(apart.abs()), last.level, first.level))
@@ -102,6 +110,10 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
         let range = format!("({} to {})", whole_trees(range.0), whole_trees(range.1));
         let told = match as_counted(found, per, whole_trees) {
+            _ if bends(found) && one_way(found) => format!(
+                "{hint}{what} {verb} at every step {place}, though not along a straight line: {}",
+                counted_apart(found, per, whole_trees).unwrap_or_default()
+            ),
             _ if bends(found) => {
                 format!("{hint}{what} bends {place}: no one rise or fall describes it; look at the levels or the curve")
             }
@@ -137,6 +149,12 @@ impl TrialTrend {
 /// True where the takes depart from a straight line.
 fn bends(found: &TrialTrend) -> bool {
     found.departure.as_ref().is_some_and(|test| test.p <= 0.05)
+}
+
+/// True where each level lies beyond the one before, all of them the way of the line.
+fn one_way(found: &TrialTrend) -> bool {
+    let pairs = found.levels.iter().zip(found.levels.iter().skip(1));
+    pairs.into_iter().all(|(one, next)| (rate(next) - rate(one)) * found.value > 0.0)
 }
 
 /// What finds room behind the decision: the units that carry the test, where these are a part of all.

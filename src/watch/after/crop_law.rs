@@ -1,7 +1,7 @@
 //! Counts as they could have been: drawn from the baseline, as uncertain as it is, with or without a drop.
 
 use crate::math::dense::Cholesky;
-use crate::math::distributions::rng::{ChaCha8Rng, beta_binomial, deviate, stream};
+use crate::math::distributions::rng::{ChaCha8Rng, beta_binomial_from_end, deviate, stream};
 use crate::math::special::expit;
 use crate::watch::baseline::{Baseline, Expectations, clustered};
 use crate::watch::crop::{Batch, Grouping};
@@ -11,12 +11,33 @@ use crate::watch::crop::{Batch, Grouping};
 pub(super) struct CropLaw<'a> {
     pub(super) batches: Vec<&'a Batch>,
     pub(super) logits: Vec<f64>,
-    rows: Vec<Vec<(usize, f64)>>,
+    rows: Rows,
     clusters: Vec<Vec<usize>>,
     weeks: Vec<Vec<usize>>,
     /// Columns of a square root of the covariance of the coefficients, of those that are free.
     root: Vec<Vec<f64>>,
     baseline: &'a Baseline,
+}
+
+/// Rows of a design in one piece: what is not 0 of each, one row after the other, and where each ends.
+#[derive(Debug, Clone, Default)]
+struct Rows {
+    entries: Vec<(u32, f64)>,
+    ends: Vec<usize>,
+}
+
+impl Rows {
+    fn push(&mut self, row: &[(usize, f64)]) {
+        self.entries.extend(row.iter().map(|(column, value)| (*column as u32, *value)));
+        self.ends.push(self.entries.len());
+    }
+
+    /// The product of row `at` with `off`.
+    fn times(&self, at: usize, off: &[f64]) -> f64 {
+        let from = at.checked_sub(1).and_then(|before| self.ends.get(before)).copied().unwrap_or(0);
+        let row = self.ends.get(at).and_then(|end| self.entries.get(from..*end)).unwrap_or_default();
+        row.iter().filter_map(|(column, value)| Some(value * off.get(*column as usize)?)).sum()
+    }
 }
 
 /// Seasons from which on their differences belong to chance.
@@ -26,11 +47,11 @@ impl<'a> CropLaw<'a> {
     pub(super) fn new(batches: &[&'a Batch], groupings: &'a [Grouping], baseline: &'a Baseline) -> Self {
         let expected = Expectations::of(baseline, groupings);
         let known = batches.iter().filter_map(|batch| Some((*batch, expected.logit(batch)?, expected.row(batch)?)));
-        let (mut kept, mut logits, mut rows) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut kept, mut logits, mut rows) = (Vec::new(), Vec::new(), Rows::default());
         for (batch, logit, row) in known {
             kept.push(batch);
             logits.push(logit);
-            rows.push(row);
+            rows.push(&row);
         }
         let made = clustered(kept.iter().copied().enumerate(), groupings);
         let root = square_root(&baseline.covariance);
@@ -52,14 +73,10 @@ impl<'a> CropLaw<'a> {
             for cluster in week.iter().filter_map(|at| self.clusters.get(*at)) {
                 let shift = of_week + spreads.week_in_place * deviate(&mut rng);
                 for at in cluster {
-                    let (Some(batch), Some(logit), Some(row)) =
-                        (self.batches.get(*at), self.logits.get(*at), self.rows.get(*at))
-                    else {
-                        continue;
-                    };
-                    let baseline: f64 = row.iter().filter_map(|(column, value)| Some(value * off.get(*column)?)).sum();
+                    let Some((batch, logit)) = self.batches.get(*at).zip(self.logits.get(*at)) else { continue };
+                    let baseline = self.rows.times(*at, &off);
                     let rate = expit(logit + shift + baseline + by_times * by.get(*at).copied().unwrap_or(0.0));
-                    let drawn = beta_binomial(&mut rng, batch.started, rate, spreads.batch);
+                    let drawn = beta_binomial_from_end(&mut rng, batch.started, rate, spreads.batch);
                     into.iter_mut().skip(*at).take(1).for_each(|alive| *alive = drawn);
                 }
             }

@@ -2,7 +2,7 @@
 
 use rootling::counts::{Cells, parts};
 use rootling::steps::{
-    CompareYieldsOptions, SplitMethod, StepTreatment, Steps, StepsOptions, YieldOf, read_csv, split,
+    CompareYieldsOptions, LevelPair, SplitMethod, StepTreatment, Steps, StepsOptions, YieldOf, read_csv, split,
 };
 
 const CHAIN: [&str; 4] = ["grafted", "taken", "rooted", "saleable"];
@@ -46,7 +46,10 @@ fn parts_of_steps_and_of_mix_add_up() {
     assert_rel!(numbers.rates.unwrap() + numbers.mix[0].value, numbers.value, 1e-12);
     assert!(numbers.rates_low < numbers.rates && numbers.rates < numbers.rates_high);
     assert_eq!(numbers.overlap, Some(1.0));
-    assert!(found.sentence.contains("rooted accounts for"), "{}", found.sentence);
+    // Not shown, so no step has to answer for it; where it is, the step that adds most is named.
+    assert!(!found.sentence.contains("accounts for"), "{}", found.sentence);
+    let stocks = steps(TWO).compare("rootstock", "K12", "K17", &CompareYieldsOptions::default()).unwrap();
+    assert!(stocks.sentence.ends_with("; rooted accounts for 22.0 fewer."), "{}", stocks.sentence);
     // The other way round everything turns its sign.
     let turned = steps(TWO).compare("season", "2025", "2024", &CompareYieldsOptions::default()).unwrap().numbers;
     assert_rel!(turned.value, -numbers.value, 1e-12);
@@ -84,6 +87,44 @@ fn levels_side_by_side() {
     // With the best take at this step the yield grows in proportion.
     assert_rel!(rooted.gain, 131.0 / 370.0 * (144.0 / 182.0 / (151.0 / 301.0) - 1.0), 1e-12);
     assert!(found.sentence.starts_with("Rootstock K12 brings most to saleable"), "{}", found.sentence);
+    assert_eq!(numbers.may_be_best, ["K12"]);
+    // Of two levels there is one pair, with the limits of the comparison itself.
+    let pair = steps(TWO).compare("rootstock", "K12", "K17", &CompareYieldsOptions::default()).unwrap().numbers;
+    let LevelPair { value, low, high, .. } = numbers.pairs[0];
+    assert_rel!(value, pair.value, 1e-14);
+    assert_rel!(low, pair.low, 1e-12);
+    assert_rel!(high, pair.high, 1e-12);
+}
+
+#[test]
+fn no_level_wins_among_equals() {
+    let text = "batch,season,rootstock,grafted,taken,rooted,saleable\n\
+        a,1,K12,50,45,40,30\nb,1,K12,50,44,38,27\nc,2,K12,50,46,39,29\nd,2,K12,50,45,41,31\n\
+        e,1,K17,50,45,40,29\nf,1,K17,50,43,38,28\ng,2,K17,50,46,41,32\nh,2,K17,50,45,40,30\n\
+        i,1,K30,50,44,39,28\nj,1,K30,50,45,40,30\nk,2,K30,50,45,38,27\nl,2,K30,50,44,40,31\n";
+    let found = steps(text).compare_all("rootstock", &CompareYieldsOptions::default()).unwrap();
+    assert!(
+        found.sentence.starts_with("No difference shown among 3 levels of rootstock; differences of up to "),
+        "{}",
+        found.sentence
+    );
+    assert_eq!((found.numbers.pairs.len(), found.numbers.may_be_best.len()), (3, 3));
+    // Limits that hold together: each pair at one third of 5 %.
+    let third = CompareYieldsOptions { confidence: 1.0 - 0.05 / 3.0, ..CompareYieldsOptions::default() };
+    let alone = steps(text).compare("rootstock", "K12", "K30", &third).unwrap().numbers;
+    assert_rel!(found.numbers.pairs[1].low, alone.low, 1e-12);
+    // One far behind: the others may be best.
+    let behind = text.replace(",39,28\n", ",20,8\n").replace("k,2,K30,50,45,38,27", "k,2,K30,50,45,20,9");
+    let behind = behind.replace("j,1,K30,50,45,40,30", "j,1,K30,50,45,21,9").replace("40,31\n", "20,10\n");
+    let found = steps(&behind).compare_all("rootstock", &CompareYieldsOptions::default()).unwrap();
+    assert_eq!(found.numbers.may_be_best, ["K12", "K17"]);
+    assert_eq!(
+        found.sentence,
+        "It is open which rootstock brings most to saleable: K12 and K17 may, K17 brings 59.5 of 100 grafted here; less with K30."
+    );
+    // No step is blamed for a difference that is not shown.
+    let two = steps(text).compare("rootstock", "K12", "K17", &CompareYieldsOptions::default()).unwrap();
+    assert!(two.sentence.starts_with("No difference shown") && !two.sentence.contains("accounts"), "{}", two.sentence);
 }
 
 #[test]

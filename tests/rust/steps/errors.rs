@@ -44,6 +44,10 @@ fn words() {
                 "no plant reached step 2, so it has no take; leave it and those behind it out of steps=, or wait until batches are old enough",
             ),
             (
+                StepsError::OneBatchAtStep { step: 3 },
+                "step 3 was counted in one batch only, so nothing tells how batches differ there; leave it and those behind it out of steps=, or wait for more batches",
+            ),
+            (
                 StepsError::UnevenChain { batch: 2, found: 1, expected: 3 },
                 "batch 2 has another number of steps (1) than the first (3); give every batch the same steps, empty where one was not counted",
             ),

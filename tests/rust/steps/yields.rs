@@ -47,6 +47,15 @@ fn current_rates_count_young_batches_where_they_can() {
 }
 
 #[test]
+fn a_step_of_one_batch_has_no_limits() {
+    let text =
+        "batch,grafted,taken,rooted,second_graft,saleable\nb1,50,30,28,14,14\nb2,50,40,38,20,\nb3,50,34,32,16,\n";
+    let options = YieldOptions { whose: YieldOf::CurrentRates, ..YieldOptions::default() };
+    let told = steps(text).yields(&options).unwrap_err().to_string();
+    assert!(told.starts_with("step 4 was counted in one batch only"), "{told}");
+}
+
+#[test]
 fn two_steps_that_cost_alike_are_not_told_apart() {
     let text = "batch,grafted,taken,rooted,second_graft,saleable\nb1,50,30,28,14,14\nb2,50,40,38,20,19\nb3,50,34,32,16,16\nb4,50,30,27,18,18\n";
     let found = steps(text).yields(&YieldOptions::default()).unwrap();
@@ -60,6 +69,11 @@ fn ends_and_refusals() {
     let found = steps(all).yields(&YieldOptions::default()).unwrap();
     assert_eq!(found.sentence, "No tree was lost at any of 4 steps.");
     assert!(found.numbers.low < 1.0 && found.numbers.high == 1.0);
+    // Nothing lost, so no step costs most in any draw; and what is started is not promised without a doubt.
+    assert!(found.numbers.steps.iter().all(|step| step.most_often == 0.0));
+    assert!(found.details.iter().all(|line| !line.contains("costs most")));
+    let found = steps(all).to_start(100, &StartOptions::default()).unwrap().numbers;
+    assert!(found.started.unwrap() > 103 && found.se > 0.0, "{found:?}");
     let one = steps("batch,grafted,taken,rooted,second_graft,saleable\nb1,9,9,9,9,9\n");
     assert!(one.yields(&YieldOptions::default()).unwrap_err().to_string().contains("at least 2"));
     let none = "batch,grafted,taken,rooted,second_graft,saleable\nb1,9,0,0,0,0\nb2,8,0,0,0,0\n";
@@ -84,6 +98,7 @@ fn starts_are_more_than_the_yield_asks_for() {
             .starts_with(&format!("Start {started} for 200 saleable with 95 % assurance; 453, by the yield alone"))
     );
     let back = steps.sure_of(started, &StartOptions::default()).unwrap();
+    assert!(back.details.iter().all(|line| !line.starts_with("If each plant stood alone")), "{:?}", back.details);
     assert!(back.numbers.wanted >= 200);
     let seasons = StartOptions { season_sd: Some(0.3), ..StartOptions::default() };
     let more = steps.to_start(200, &seasons).unwrap();
@@ -137,6 +152,17 @@ fn what_a_tree_costs() {
         "{:?}",
         found.details
     );
+    assert!(
+        found.details.iter().any(|line| line
+            == "Spent on 100 grafted: 190 on grafted (1.9 each) and 65.81 on second graft (0.8 for each of 82.3 that come to it, passed or not)."),
+        "{:?}",
+        found.details
+    );
+    assert!(found.made_with.options.contains(&("costs".to_owned(), "grafted 1.9, second_graft 0.8".to_owned())));
+    let none = "batch,grafted,taken,rooted,second_graft,saleable\nb1,9,8,7,3,0\nb2,8,7,5,2,0\n";
+    let lost = YieldOptions { costs: vec![cost("grafted", 1.0)], draws: 0, ..YieldOptions::default() };
+    let lost = steps(none).yields(&lost).unwrap();
+    assert!(lost.details.iter().any(|line| line.starts_with("No tree came to saleable")), "{:?}", lost.details);
     let wrong = YieldOptions { costs: vec![cost("graftd", 1.0)], ..YieldOptions::default() };
     assert!(steps(SEASON).yields(&wrong).unwrap_err().to_string().contains("graftd"));
     let wrong = YieldOptions { costs: vec![cost("grafted", -1.0)], ..YieldOptions::default() };

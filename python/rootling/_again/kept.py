@@ -1,0 +1,143 @@
+"""Questions of plain counts and of plans: kept in the record as they were asked, and asked from there.
+
+What a trial, a model or a crop was asked is in its options already. These questions have no data beside what they are
+given, or more than one thing (two models, a plan and its trial), so that is what the record keeps, in
+``made_with["asked"]``: the name of the question and its arguments. Trials, models and plans among these are only named.
+"""
+
+from __future__ import annotations
+
+import functools
+import inspect
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from types import ModuleType
+from typing import Any
+
+from rootling import compare, models, plan, rates, steps, tables
+from rootling._again.options import Asked
+from rootling._given import has_columns, plain
+from rootling._results import Result
+from rootling.exceptions import ChoiceError
+from rootling.trial import Trial
+
+__all__ = ["ask_kept", "keep_all", "kept"]
+
+HOMES: dict[str, ModuleType | type] = {
+    **{"compare": compare, "plan": plan, "rates": rates, "steps": steps, "tables": tables},
+    **{"model": models.Model, "layout": plan.Layout},
+}
+NAMED: dict[type, str] = {Trial: "trial", models.Model: "model", plan.Layout: "plan"}
+QUESTIONS = (
+    *("compare.score_test", "compare.likelihood_ratio_test", "compare.equivalence", "compare.randomisation"),
+    *("tables.chi_square", "tables.fisher", "tables.unconditional", "tables.paired", "tables.freeman_halton"),
+    *("tables.stratified", "tables.three_way", "tables.trend", "tables.linear_by_linear", "rates.against_target"),
+    *("steps.yield_change", "steps.agreement", "steps.early_sign"),
+    *("plan.power", "plan.precision", "plan.trays_needed", "plan.smallest_difference", "plan.looks"),
+    *("plan.best_strength", "plan.chance_at_end", "model.predict", "model.against", "layout.dealt_anew"),
+)
+# What only says how the work is followed.
+UNKEPT = ("progress",)
+
+
+class _NotKeptError(Exception):
+    """A value that no record holds."""
+
+
+def keep_all(put: Callable[[ModuleType | type, str, Callable[..., Any]], None]) -> None:
+    """Has every question leave what it was asked in its record."""
+    for name in QUESTIONS:
+        home, function = name.split(".")
+        put(HOMES[home], function, _keeping(name, getattr(HOMES[home], function)))
+
+
+def _keeping(name: str, function: Callable[..., Any]) -> Callable[..., Any]:
+    @functools.wraps(function)
+    def asked(*given: Any, **named: Any) -> Any:
+        answer = function(*given, **named)
+        if isinstance(answer, Result):
+            try:
+                arguments = inspect.signature(function).bind(*given, **named).arguments
+                held = {one: _held(value) for one, value in arguments.items() if one not in UNKEPT}
+            except _NotKeptError:
+                return answer
+            made_with = {**answer._record["made_with"], "asked": {"question": name, "arguments": held}}
+            answer._record["made_with"] = made_with
+        return answer
+
+    return asked
+
+
+def _held(value: Any) -> Any:
+    """A value as a record holds it: lists stay lists, what has names is told as pairs, data are only named."""
+    value = plain(value)
+    if value is None or isinstance(value, (bool, int, str)):
+        return value
+    if isinstance(value, float) and math.isfinite(value):
+        return value
+    named = [called for known, called in NAMED.items() if isinstance(value, known)]
+    if named:
+        return {"data": named[0]}
+    return _held_whole(value)
+
+
+def _held_whole(value: Any) -> Any:
+    """What has several values, entry by entry."""
+    if has_columns(value):
+        return {"columns": [[_held(str(name)), _held(value[name])] for name in value.columns]}
+    if isinstance(value, Mapping):
+        return {"pairs": [[_held(one), _held(each)] for one, each in value.items()]}
+    listed = [getattr(value, name) for name in ("tolist", "to_list") if hasattr(value, name)]
+    if listed:
+        return _held(listed[0]())
+    if isinstance(value, Iterable):
+        return [_held(one) for one in value]
+    raise _NotKeptError
+
+
+def kept(record: Result) -> Mapping[str, Any] | None:
+    """The question that a record keeps; none where it keeps none that is known."""
+    found = record._record["made_with"].get("asked")
+    known = isinstance(found, Mapping) and found.get("question") in QUESTIONS
+    return found if known and isinstance(found.get("arguments"), Mapping) else None
+
+
+def ask_kept(found: Mapping[str, Any], data: Any, seed: int | None) -> Asked:
+    """The question asked again; ``data`` are the trials, models and plans that it was given, in their order."""
+    home, function = str(found["question"]).split(".")
+    given = list(data) if isinstance(data, (list, tuple)) else [] if data is None else [data]
+    wanted = list(_data_in(found["arguments"]))
+    if [NAMED.get(type(one)) for one in given] != wanted:
+        shown = ", ".join(["record", *([f"[{', '.join(wanted)}]"] if len(wanted) > 1 else wanted)])
+        what = " and ".join(f"a {one}" for one in wanted) or "nothing beside its record"
+        raise ChoiceError(f"{found['question']} is asked of {what}, in this order; write rl.verify({shown})")
+    left = iter(given)
+    named = {one: _given(value, left) for one, value in found["arguments"].items()}
+    if seed is not None and "seed" in named:
+        named["seed"] = seed
+    question = getattr(HOMES[home], function)
+    return Asked(question(named.pop("self"), **named) if "self" in named else question(**named))
+
+
+def _data_in(value: Any) -> Iterator[str]:
+    if isinstance(value, Mapping):
+        if "data" in value:
+            yield str(value["data"])
+        else:
+            yield from (one for each in value.values() for one in _data_in(each))
+    elif isinstance(value, list):
+        yield from (one for each in value for one in _data_in(each))
+
+
+def _given(value: Any, data: Iterator[Any]) -> Any:
+    if isinstance(value, list):
+        return [_given(one, data) for one in value]
+    if not isinstance(value, Mapping):
+        return value
+    if "data" in value:
+        return next(data)
+    if "columns" in value:
+        import polars as pl
+
+        return pl.DataFrame({str(name): _given(values, data) for name, values in value["columns"]})
+    return {_given(one, data): _given(each, data) for one, each in value["pairs"]}
