@@ -62,7 +62,7 @@ REPORT = """{% from "parts" import cells, items %}
 <section aria-labelledby="{{ answer.name }}">
 <h2 id="{{ answer.name }}">{{ answer.question }}</h2>
 {% if answer.figure %}
-<figure><picture>
+<figure{% if answer.figure.broad %} class="broad"{% endif %}><picture>
 {% if answer.figure.small %}
 <source media="screen and (max-width: 560px)" srcset="{{ answer.figure.small }}">
 {% endif %}
@@ -121,6 +121,7 @@ REPORT = """{% from "parts" import cells, items %}
 {% endif %}
 <h2>Record</h2>
 <p>Everything needed to redo these answers: options, version, seed and data fingerprint.</p>
+<ul>{{ items(made) }}</ul>
 {% for record in records %}
 <details><summary>Record {{ loop.index }}</summary><pre tabindex="0">{{ record }}</pre></details>
 {% endfor %}

@@ -66,6 +66,11 @@ class Answer:
         return figure
 
     @property
+    def broad(self) -> bool:
+        """True where the figure needs the width of two columns."""
+        return self.shown is not None and bool(self.shown.get_size_inches()[0] > COLUMN)
+
+    @property
     def caption(self) -> str:
         """What stands below the figure."""
         return self.result.caption
@@ -74,10 +79,9 @@ class Answer:
         """The figure for paper, at the width of one column or of two, as PDF or PNG."""
         if self.shown is None:
             return None
-        column = self.shown.get_size_inches()[0] <= COLUMN
         held = io.BytesIO()
         bare: dict[str, Any] = {"CreationDate": None} if form == "pdf" else {}
-        figure = self.result.plot(width="85 mm" if column else "180 mm")
+        figure = self.result.plot(width="180 mm" if self.broad else "85 mm")
         figure.savefig(held, format=form, metadata=bare)
         return held.getvalue()
 
@@ -95,7 +99,7 @@ class Answer:
     def made(self) -> str:
         """In one line, what is needed to ask it again."""
         found: dict[str, Any] = self.result.to_dict()["made_with"]
-        options = ", ".join(f"{name} {value}" for name, value in found.get("options") or ())
+        options = ", ".join(f"{name} {value}" for name, value in found.get("options") or () if f"{value}".strip())
         seal, seed = found.get("data_fingerprint"), found.get("seed")
         told = [f"{self.question} rootling {found['version']}", *([options] if options else [])]
         told += [f"seed {seed}"] if seed is not None else []
