@@ -23,7 +23,7 @@ HOSTILE = [
     "K12 \"quoted\" 'single' & <b>bold</b>",
     "\u05e9\u05ea\u05d9\u05dc 12 \u0634\u062a\u0644\u0629",
     "=cmd|' /C calc'!A0",
-    "a very long name of a stock that somebody wrote down with all that was known of it " * 3,
+    "a very long name of a stock that somebody wrote down with all that was known of it, " * 3 + "and of its mother",
 ]
 
 
