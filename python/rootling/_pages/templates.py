@@ -96,12 +96,10 @@ REPORT = """{% from "parts" import cells, items %}
 {% endif %}
 </section>
 {% endfor %}
-{% if part.design %}
-<h2>Design</h2>
-<ul>{{ items(part.design) }}</ul>
-<h2>Data check</h2>
-<ul>{{ items(part.check) }}</ul>
-{% endif %}
+{% for heading, told in part.facts %}
+<h2>{{ heading }}</h2>
+<ul>{{ items(told) }}</ul>
+{% endfor %}
 {% if part.cautions %}
 <h2>Cautions</h2>
 {% for group in part.cautions %}

@@ -11,6 +11,7 @@ from typing import Any
 from rootling._results import Result, display
 from rootling.exceptions import ChoiceError
 from rootling.report import words
+from rootling.report.lacking import lacking_of
 from rootling.report.parts import Part, cautions_of, sort_out
 
 # Columns of a table from which on it is wide, and from which on it needs paper that lies across.
@@ -126,6 +127,18 @@ class Section:
         if self.part.trial is not None:
             return [str(self.part.trial.design["sentence"]), *map(str, self.part.trial.design["lines"])]
         return [] if self.part.crop is None else [self.part.crop.sentence]
+
+    @property
+    def facts(self) -> list[tuple[str, list[str]]]:
+        """What stands behind the answers, each under its heading."""
+        about = () if self.part.trial is None else self.part.trial.about.lines
+        found = [
+            ("Design", self.design),
+            ("About the trial", list(about)),
+            ("Data check", self.check),
+            ("Still to be told in a write-up", lacking_of(self.part) if about else []),
+        ]
+        return [(heading, told) for heading, told in found if told]
 
     @property
     def check(self) -> list[str]:

@@ -70,9 +70,8 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
         lines += [rf"\textbf{{{safe(answer.sentence)}}}", rf"\emph{{{safe(answer.question)}}}"]
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
-    for heading, told in (("Design", section.design), ("Data check", section.check)):
-        if told:
-            lines += [rf"\subsection*{{{heading}}}", _listed(told)]
+    for heading, told in section.facts:
+        lines += [rf"\subsection*{{{heading}}}", _listed(told)]
     if section.cautions:
         lines.append(r"\subsection*{Cautions}")
         for group in section.cautions:

@@ -54,8 +54,7 @@ def _part(section: Section, images: Images) -> dict[str, Any]:
     return {
         "heading": section.heading,
         "answers": [_answer(answer, images) for answer in section.answers],
-        "design": section.design,
-        "check": section.check,
+        "facts": section.facts,
         "cautions": section.cautions,
     }
 

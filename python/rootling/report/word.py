@@ -91,10 +91,9 @@ def _section(paper: Paper, section: Section) -> None:
         paper.add_paragraph().add_run(clean(answer.question)).italic = True
     for answer in section.answers:
         _answer(paper, answer)
-    for heading, told in (("Design", section.design), ("Data check", section.check)):
-        if told:
-            paper.add_heading(heading, 1)
-            _listed(paper, told)
+    for heading, told in section.facts:
+        paper.add_heading(heading, 1)
+        _listed(paper, told)
     if section.cautions:
         paper.add_heading("Cautions", 1)
         for group in section.cautions:
