@@ -48,7 +48,7 @@ def latex(told: Document, target: Path) -> Made:
     lines.append("Everything needed to redo these answers: options, version, seed and data fingerprint, in the folder")
     lines.append(rf"\texttt{{{safe(folder)}}}.")
     for answer, record in zip(told.answers, told.records, strict=True):
-        beside[f"{answer.record_file}.json"] = record.encode("utf-8", "backslashreplace")
+        beside[f"{answer.record_file}_tex.json"] = record.encode("utf-8", "backslashreplace")
     lines.append(r"\end{document}")
     return Made(signed("\n\n".join(lines) + "\n", "% {}"), folder, beside)
 
