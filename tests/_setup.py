@@ -19,6 +19,10 @@ ROOT = Path(__file__).resolve().parents[1]
 VENV = ROOT / ".venv"
 OLDEST_RUST = (1, 89)
 OLDEST_PYTHON = (3, 10)
+# Programs that tests look at reports with, by the package that brings them.
+PROGRAMS = {"chromium": ("chromium", "chromium-browser", "google-chrome"), "libreoffice-writer-nogui": ("soffice",)}
+# Waits for no network and for no other installation longer than this.
+APT = ["apt-get", "-y", "-o", "Acquire::Retries=1", "-o", "Acquire::http::Timeout=30", "-o", "DPkg::Lock::Timeout=60"]
 
 
 class StepError(Exception):
@@ -48,6 +52,7 @@ def environment() -> dict[str, str]:
     env["MPLBACKEND"] = "agg"
     env["PYTHONUTF8"] = "1"
     env["CARGO_TERM_COLOR"] = "never"
+    env["DEBIAN_FRONTEND"] = "noninteractive"
     for name in ("PYTHONPATH", "PYTHONHOME", "VIRTUAL_ENV"):
         env.pop(name, None)
     return env
@@ -180,6 +185,25 @@ def prepare_venv(steps: Steps, requirements: Path) -> None:
     steps.run([*pip, "--requirement", str(requirements)], hint=offline)
     marker.write_text(digest, encoding="ascii")
     steps.done()
+
+
+def _absent_programs() -> list[str]:
+    """Packages of programs that are not on the machine."""
+    return [package for package, names in PROGRAMS.items() if not any(map(shutil.which, names))]
+
+
+def prepare_programs(steps: Steps) -> None:
+    """Installs the programs that show reports, where this may be done; else their tests are skipped and say so."""
+    steps.begin("Programs that show reports")
+    absent = _absent_programs()
+    may = bool(absent) and shutil.which("apt-get") is not None and getattr(os, "geteuid", lambda: 1)() == 0
+    install = [*APT, "install", "--no-install-recommends", *absent]
+    if may and steps.attempt(install)[0] != 0:
+        # The list of packages may be old, or not there.
+        steps.attempt([*APT, "update"])
+        steps.attempt(install)
+    left = _absent_programs() if may else absent
+    steps.done("not here, so what needs them is skipped: " + ", ".join(left) if left else "")
 
 
 def built_wheels() -> list[str]:

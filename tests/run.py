@@ -101,6 +101,7 @@ def checks(steps: Steps, tally: Tally) -> None:
     python = venv_tool("python")
     ruff = [python, "-m", "ruff"]
     _setup.prepare_venv(steps, ROOT / "tests" / "requirements.txt")
+    _setup.prepare_programs(steps)
     one_feature_set(steps)
     plain_step(
         steps,
@@ -153,7 +154,7 @@ def main() -> None:
     _setup.check_python()
     rust = _setup.check_rust()
     print("Rust {}, Python {}.{}; compiled code goes to {}".format(rust, *sys.version_info[:2], _setup.target_folder()))
-    steps, tally = Steps(total=16), Tally()
+    steps, tally = Steps(total=17), Tally()
     try:
         checks(steps, tally)
         print(f"All steps passed in {steps.elapsed()}.")

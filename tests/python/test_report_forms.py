@@ -154,6 +154,29 @@ def test_the_other_text_keeps_its_figures(tmp_path: Path) -> None:
     assert [one for one in after if one.endswith(".pdf")] == ["figure_1_step_yields.pdf"]
 
 
+def test_texts_of_one_name_keep_records_of_their_own(tmp_path: Path) -> None:
+    """Another question under the same name leaves what the other text points to as it was."""
+    first, second = every_kind.made("take_rates"), every_kind.made("take_rates, many")
+    rl.report.write(first, tmp_path / "r.md")
+    folder = tmp_path / "r_figures"
+    before = _all(folder)
+    rl.report.write([second, every_kind.made("trend")], tmp_path / "r.tex")
+    assert _all(folder).items() >= before.items()
+    told = {name: Result.from_json(data.decode()) for name, data in _all(folder).items() if name.endswith(".json")}
+    assert told["record_1_take_rates.json"] == first
+    assert told["record_1_take_rates_tex.json"] == second
+    # Each is replaced by its own next one alone, and what it no longer needs goes.
+    rl.report.write(second, tmp_path / "r.tex")
+    assert sorted(_all(folder)) == sorted([*before, "figure_1_take_rates.pdf", "record_1_take_rates_tex.json"])
+    rl.report.write(every_kind.made("trend"), tmp_path / "r.md")
+    assert "record_1_take_rates.json" not in _all(folder)
+    assert "record_1_take_rates_tex.json" in _all(folder)
+    # A folder whose Markdown is gone is still nobody else's.
+    (tmp_path / "r.md").unlink()
+    with pytest.raises(ReportError, match="with figures of another report"):
+        rl.report.write(first, tmp_path / "r.md")
+
+
 def test_names_are_no_markup(odd: Result, tmp_path: Path) -> None:
     title = "[A] *b* <i> $x$ 5 % & \\ {c} #"
     tex = rl.report.write(odd, tmp_path / "r.tex", title=title).read_text(encoding="utf-8")

@@ -58,7 +58,7 @@ def comparison(result: Result) -> Figure:
     several = sum(_is_difference(row) for row in rows) > 1
     axes.set_xlabel("difference, per 100" if several else difference_words(result), color=INK)
     # Numbers beside a mark near an end need room inside the axes.
-    axes.margins(x=0.28)
+    axes.margins(x=0.34)
     return figure
 
 

@@ -4,6 +4,8 @@
     the one function that is called
 ``arguments``, ``wide_names``
     each argument, looked at; names of a wide sheet's columns
+``about``
+    what is told of the trial beside its counts
 ``planned``, ``read_back``, ``misfits``, ``cautions``, ``rows``
     a record sheet and its plan: what loading needs of them, the two joined, rows that cannot be of this plan, what to
     warn of, rows as they stand

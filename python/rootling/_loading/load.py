@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from datetime import date
+from typing import Any
 
 from rootling import _core, _frames
 from rootling._given import check_known
 from rootling._given.choices import BadRows
+from rootling._loading.about import about_of, told_of
 from rootling._loading.arguments import options_of, wanted_of
 from rootling._loading.going_on import with_line
 from rootling._loading.planned import blind, of_plan
 from rootling.exceptions import TrialDataError
 from rootling.trial import Trial, earlier_records
 from rootling.units import Strength
-
-if TYPE_CHECKING:
-    pass
 
 
 def load_trial(
@@ -50,6 +49,7 @@ def load_trial(
     distinct_levels: bool = False,
     earlier: Trial | Mapping[str, Any] | Sequence[Trial | Mapping[str, Any]] = (),
     plan: Any = None,
+    about: Mapping[str, str | int | date] | None = None,
     **unknown: Any,
 ) -> Trial:
     """Loads and checks the counts of a rooting trial.
@@ -140,6 +140,14 @@ def load_trial(
         sorted away from its code, nothing shows it. A record sheet loaded without its plan stays blind: it has no
         treatments, and a warning says so. So does one where a strip plot has treatments whose strips are no units.
 
+    about : dict, optional
+        What a write-up must tell and no column of counts holds; kept in ``trial.about``, shown in reports, and what is
+        missing named by :func:`rootling.report.lacking`. ``rooted``: what counts as rooted. ``set_date``,
+        ``reading_date``: a day each, or the column that holds the days; levels that were read at different ages are
+        warned of. ``randomisation``: how treatments were dealt to trays, with the seed. ``losses``: what was lost, and
+        why. ``planned_units``: how many trays were planned; fewer are warned of. A plan given with ``plan=`` tells how
+        it dealt trays out and how many it has. No answer changes by any of it.
+
     Returns
     -------
     Trial
@@ -173,6 +181,13 @@ def load_trial(
     >>> [line for line in bays.design.lines if line.startswith("whole plot")]
     ['whole plot bay within dark_days: 4 levels; each holds one level of dark_days']
 
+    What was told of the trial stays with it:
+
+    >>> told = {"rooted": "one root of 1 mm or more", "set_date": "2026-03-02", "reading_date": "2026-04-13"}
+    >>> rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck", treatments="strength",
+    ...               tray="tray", block="bench", about=told).about.lines[0]
+    'Rooted means: one root of 1 mm or more.'
+
     A sheet with one column per strength, twenty cuttings in each tray:
 
     >>> sheet = {"bench": ["A", "B", "C", "D"], "0": [3, 4, 2, 3], "1000": [9, 11, 12, 10]}
@@ -182,8 +197,11 @@ def load_trial(
     """
     given = {name: value for name, value in locals().items() if name not in ("data", "unknown", "plan")}
     check_known(unknown, [*given, "plan"], "load_trial")
+    given["about"] = told_of(about, None)
     given, data = of_plan(data, plan, given)
     said = {name: value for name, value in given.items() if not _is_default(value)}
+    if plan is not None:
+        given["about"] = told_of(about, plan)
     try:
         return _load(data, given)
     except TrialDataError as error:
@@ -204,8 +222,9 @@ def _load(data: Any, given: Mapping[str, Any]) -> Trial:
     if not isinstance(data, _frames.Input):
         found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
     if found.cells is not None:
-        return Trial(_core.trial.read_cells(found.cells, found.notes or [], options))
-    if found.text is not None:
-        return Trial(_core.trial.read_csv(found.text, options))
-    options["columns"] = found.names or []
-    return Trial(_core.trial.from_stream(found.frame, found.source, options))
+        core = _core.trial.read_cells(found.cells, found.notes or [], options)
+    elif found.text is not None:
+        core = _core.trial.read_csv(found.text, options)
+    else:
+        core = _core.trial.from_stream(found.frame, found.source, {**options, "columns": found.names or []})
+    return Trial(core, about_of(given["about"], core))

@@ -35,7 +35,7 @@ figure { margin: .6rem 0; } figcaption { font-size: .9rem; color: var(--bark); m
 img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
 pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: var(--record); padding: .8rem; }
 h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(--leaf); margin-top: 3rem; }
-@media screen { td.word { min-width: 6em; } .long .seen, .vast .seen {
+@media screen { td.word { min-width: 6em; } .seen {
   position: sticky; right: 0; background: var(--paper); padding-left: .5rem; } }
 @media screen and (max-width: 560px) { main { padding: 1rem .8rem 3rem; } table { font-size: .85rem; }
   figure img { padding: 0; width: 100%; } td.word { min-width: 7em; }
@@ -63,7 +63,16 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
   .wide table { font-size: 7.5pt; } .wide th, .wide td { padding-right: .35rem; }
   .vast { page: across; } .vast table { font-size: 7pt; } .vast th, .vast td { padding-right: .3rem; }
   .vast .number, .vast .short { white-space: normal; }
-  figure img { max-width: 12cm; max-height: 20cm; }
-  .answer, tr, img, figure { break-inside: avoid; } thead { display: table-header-group; }
-  .answer, h2, h3 { break-after: avoid; } }
+  /* A row or two of many columns needs no page of its own: its entries stand below each other, in two columns. */
+  .few { page: auto; } .few table, .few tbody { display: block; } .few thead { display: none; }
+  .few tr { display: grid; grid-template-columns: 1fr 1fr; column-gap: 1.5rem; border-top: 2px solid var(--leaf);
+    margin: 0 0 .6rem; font-size: 8.5pt; }
+  .few th, .few td { display: flex; justify-content: space-between; gap: 1rem; text-align: right; padding: .15rem 0; }
+  .few th::before, .few td::before { content: attr(data-head); color: var(--bark); text-align: left; }
+  .few td:empty { display: none; } .few .word { padding-left: 0; }
+  figure img { max-width: 12cm; max-height: 20cm; } figure.broad img { max-width: 100%; }
+  .answer, .asked, tr, img, figure, h1, h2, h3 { break-inside: avoid; } p, li { orphans: 3; widows: 3; }
+  thead { display: table-header-group; }
+  .answer, h2, h3 { break-after: avoid; } .asked { break-before: avoid; }
+  p.of { break-after: avoid; } .cautions { box-decoration-break: clone; } .cautions li { break-inside: avoid; } }
 """

@@ -62,7 +62,7 @@ REPORT = """{% from "parts" import cells, items %}
 <section aria-labelledby="{{ answer.name }}">
 <h2 id="{{ answer.name }}">{{ answer.question }}</h2>
 {% if answer.figure %}
-<figure><picture>
+<figure{% if answer.figure.broad %} class="broad"{% endif %}><picture>
 {% if answer.figure.small %}
 <source media="screen and (max-width: 560px)" srcset="{{ answer.figure.small }}">
 {% endif %}
@@ -96,12 +96,10 @@ REPORT = """{% from "parts" import cells, items %}
 {% endif %}
 </section>
 {% endfor %}
-{% if part.design %}
-<h2>Design</h2>
-<ul>{{ items(part.design) }}</ul>
-<h2>Data check</h2>
-<ul>{{ items(part.check) }}</ul>
-{% endif %}
+{% for heading, told in part.facts %}
+<h2>{{ heading }}</h2>
+<ul>{{ items(told) }}</ul>
+{% endfor %}
 {% if part.cautions %}
 <h2>Cautions</h2>
 {% for group in part.cautions %}
@@ -121,6 +119,7 @@ REPORT = """{% from "parts" import cells, items %}
 {% endif %}
 <h2>Record</h2>
 <p>Everything needed to redo these answers: options, version, seed and data fingerprint.</p>
+<ul>{{ items(made) }}</ul>
 {% for record in records %}
 <details><summary>Record {{ loop.index }}</summary><pre tabindex="0">{{ record }}</pre></details>
 {% endfor %}

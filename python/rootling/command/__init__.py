@@ -1,4 +1,4 @@
-"""The command line: ``rootling check``, ``answer``, ``report``, ``verify``, ``plan`` and ``demo``.
+"""The command line: ``rootling check``, ``answer``, ``report``, ``verify``, ``plan``, ``steps`` and ``demo``.
 
 ``run``
     one command from its words to its exit code; Ctrl-C, closed pipes, errors as one sentence
@@ -14,6 +14,8 @@
     check, answer, report, verify: what a trial is asked
 ``planning``
     plan: trays, power and layouts
+``stepping``
+    steps: takes, yields and starts of a chain
 ``showing``
     the demo
 ``told``

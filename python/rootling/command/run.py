@@ -16,6 +16,7 @@ from rootling.command.mistakes import ANSWERED, MISUNDERSTOOD, STOPPED, CommandE
 from rootling.command.parser import Parser, read
 from rootling.command.roles import LOADING, STRENGTH, tried
 from rootling.command.spoken import option, spoken, words_of
+from rootling.command.stepping import QUESTIONS
 from rootling.command.told import prepare, tell
 from rootling.command.writing import parser_of_all
 from rootling.exceptions import RootlingError, RootlingWarning
@@ -92,7 +93,12 @@ def _what_is_missing(asked: argparse.Namespace) -> str:
     known = "trays-needed, power, precision, smallest-difference, layout"
     if asked.command == "plan":
         return f"rootling plan asks for a question ({known}); rootling plan --help tells of them"
-    return "rootling asks for a command (check, answer, report, verify, plan, demo); rootling --help tells of them"
+    if asked.command == "steps":
+        known = ", ".join(QUESTIONS)
+        return f"rootling steps asks for a question ({known}); rootling steps --help tells of them"
+    return (
+        "rootling asks for a command (check, answer, report, verify, plan, steps, demo); rootling --help tells of them"
+    )
 
 
 def _in_words(error: RootlingError, asked: argparse.Namespace | None) -> str:
@@ -101,7 +107,8 @@ def _in_words(error: RootlingError, asked: argparse.Namespace | None) -> str:
         return str(error)
     own: Parser = asked.parser
     known = [one[2:].replace("-", "_") for one in own.options() if one.startswith("--")]
-    return spoken(str(error), known, lambda given: _line(asked, given))
+    line = getattr(asked, "line", _line)
+    return spoken(str(error), known, lambda given: str(line(asked, given)))
 
 
 def _line(asked: argparse.Namespace, given: Mapping[str, Any]) -> str:

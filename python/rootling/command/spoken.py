@@ -12,7 +12,7 @@ __all__ = ["option", "spoken", "words_of"]
 
 # What may stand between the beginning of a value and its end.
 FARTHEST = 2000
-CALL = re.compile(r"^(\s*)(?:trial = )?rl\.load_trial\((.*)\)$", re.MULTILINE)
+CALL = re.compile(r"^(\s*)(?:trial = rl\.load_trial|rl\.load_trial|steps = rl\.steps\.load)\((.*)\)$", re.MULTILINE)
 STRENGTH = re.compile(r"strength=rl\.Strength(\([^()]*\))")
 COMPARED = re.compile(r"trial\.(?:compare|compare_all|association|trend)(\([^()]*\))")
 VERIFIED = re.compile(r"write rl\.verify\(record, (.*)\)$")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rootling.command import asking, planning, showing
+from rootling.command import asking, planning, showing, stepping
 from rootling.command.mistakes import CODES
 from rootling.command.parser import Parser, named, number, pair, whole
 from rootling.command.roles import add_roles
@@ -35,6 +35,7 @@ def parser_of_all() -> Parser:
     _report(commands)
     _verify(commands)
     _plan(commands)
+    _steps(commands)
     _demo(commands)
     return parser
 
@@ -259,6 +260,25 @@ def _layout(questions: Any) -> None:
         help="record sheet, labels, map of codes, key and plan go here; files that are there are never replaced",
     )
     parser.add_argument("--json", action="store_true", help=JSON)
+
+
+def _steps(commands: Any) -> None:
+    parser = _command(
+        commands,
+        "steps",
+        "follow plants from graft to tree: where they are lost, how many to start",
+        "rootling steps QUESTION FILE --steps COLUMN COLUMN ...",
+        "\n\n  rootling steps yields batches.csv --batch batch --steps grafted taken rooted saleable\n"
+        "  rootling steps to-start batches.csv --number 200 --steps grafted taken rooted saleable",
+    )
+    questions = parser.add_subparsers(title="Questions", metavar="QUESTION", dest="verb", prog="rootling steps")
+    for verb, (told, needed, own, _) in stepping.QUESTIONS.items():
+        asked = _command(
+            questions, verb, told, f"rootling steps {verb} FILE --steps COLUMN COLUMN ...{needed} [options]"
+        )
+        asked.set_defaults(run=stepping.answered, line=stepping.line)
+        stepping.add_options(asked, own)
+        asked.add_argument("--json", action="store_true", help=JSON)
 
 
 def _demo(commands: Any) -> None:

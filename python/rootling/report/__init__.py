@@ -5,11 +5,14 @@
 # ``document``: what a report says, whatever file it becomes
 # ``parts``: results by their trial, cautions of each
 # ``words``: the question of a result, methods said once
+# ``lacking``: what a write-up still lacks
+# ``columns``: how wide the columns of a table on paper are
 # ``page``, ``word``, ``markdown``, ``latex``: the report as each kind of file
 # ``references``: works cited, for programs that keep them
 # ``files``: the file: its name, what it may replace, and how it is written
 
+from rootling.report.lacking import lacking
 from rootling.report.references import references
 from rootling.report.report import write
 
-__all__ = ["references", "write"]
+__all__ = ["lacking", "references", "write"]

@@ -11,6 +11,7 @@ from typing import Any
 from rootling._results import Result, display
 from rootling.exceptions import ChoiceError
 from rootling.report import words
+from rootling.report.lacking import lacking_of
 from rootling.report.parts import Part, cautions_of, sort_out
 
 # Columns of a table from which on it is wide, and from which on it needs paper that lies across.
@@ -66,6 +67,11 @@ class Answer:
         return figure
 
     @property
+    def broad(self) -> bool:
+        """True where the figure needs the width of two columns."""
+        return self.shown is not None and bool(self.shown.get_size_inches()[0] > COLUMN)
+
+    @property
     def caption(self) -> str:
         """What stands below the figure."""
         return self.result.caption
@@ -74,10 +80,9 @@ class Answer:
         """The figure for paper, at the width of one column or of two, as PDF or PNG."""
         if self.shown is None:
             return None
-        column = self.shown.get_size_inches()[0] <= COLUMN
         held = io.BytesIO()
         bare: dict[str, Any] = {"CreationDate": None} if form == "pdf" else {}
-        figure = self.result.plot(width="85 mm" if column else "180 mm")
+        figure = self.result.plot(width="180 mm" if self.broad else "85 mm")
         figure.savefig(held, format=form, metadata=bare)
         return held.getvalue()
 
@@ -95,7 +100,7 @@ class Answer:
     def made(self) -> str:
         """In one line, what is needed to ask it again."""
         found: dict[str, Any] = self.result.to_dict()["made_with"]
-        options = ", ".join(f"{name} {value}" for name, value in found.get("options") or ())
+        options = ", ".join(f"{name} {value}" for name, value in found.get("options") or () if f"{value}".strip())
         seal, seed = found.get("data_fingerprint"), found.get("seed")
         told = [f"{self.question} rootling {found['version']}", *([options] if options else [])]
         told += [f"seed {seed}"] if seed is not None else []
@@ -122,6 +127,18 @@ class Section:
         if self.part.trial is not None:
             return [str(self.part.trial.design["sentence"]), *map(str, self.part.trial.design["lines"])]
         return [] if self.part.crop is None else [self.part.crop.sentence]
+
+    @property
+    def facts(self) -> list[tuple[str, list[str]]]:
+        """What stands behind the answers, each under its heading."""
+        about = () if self.part.trial is None else self.part.trial.about.lines
+        found = [
+            ("Design", self.design),
+            ("About the trial", list(about)),
+            ("Data check", self.check),
+            ("Still to be told in a write-up", lacking_of(self.part) if about else []),
+        ]
+        return [(heading, told) for heading, told in found if told]
 
     @property
     def check(self) -> list[str]:

@@ -23,8 +23,9 @@ HEAD = 4096
 CATEGORY, OWNER = "Report of rootling", "rootling"
 # By this line a text is; the digest of the rest says whether it was edited.
 SIGNED = "Report of rootling, replaced by the next of its name until it is edited: "
-# What we put beside a text.
+# What we put beside a text; texts of one name share the folder, and each has files of its own in it.
 OURS = re.compile(r"(figure|record)_\d+_\w+\.(png|pdf|json)")
+OF_TEX = (".pdf", "_tex.json")
 
 
 @dataclass
@@ -93,12 +94,21 @@ def keep(target: Path) -> None:
     if target.suffix.lower() not in (".md", ".tex") or os.path.isfile(target):
         return
     folder = target.with_name(folder_of(target))
-    own = ".png" if target.suffix.lower() == ".md" else ".pdf"
-    if folder.is_dir() and any(OURS.fullmatch(one.name) and one.suffix == own for one in folder.iterdir()):
+    tex = target.suffix.lower() == ".tex"
+    if folder.is_dir() and any(_is_of(one.name, tex=tex) for one in folder.iterdir()):
         raise ReportError(
             f"there is a folder {str(folder)!r} with figures of another report, so it is left as it is; name another "
             "file, or replace it with overwrite=True"
         )
+
+
+def _is_of(name: str, *, tex: bool) -> bool:
+    """True for a file that a text of LaTeX, or one of Markdown, has put beside it.
+
+    >>> _is_of("record_1_trend.json", tex=False), _is_of("record_1_trend_tex.json", tex=False), _is_of("a.png", tex=False)
+    (True, False, False)
+    """
+    return OURS.fullmatch(name) is not None and name.endswith(OF_TEX) == tex
 
 
 def _found(target: Path) -> str | None:
@@ -168,9 +178,9 @@ def put(target: Path, made: Made) -> None:
 def _filled(new: Path, folder: Path, beside: dict[str, bytes]) -> None:
     """The folder as it will be: what others put there, and the files of this report in place of those before."""
     os.mkdir(new)
-    endings = {Path(name).suffix for name in beside} - {".json"}
+    tex = any(name.endswith(OF_TEX) for name in beside)
     for one in folder.iterdir() if folder.is_dir() else ():
-        if OURS.fullmatch(one.name) and (one.suffix in endings or one.name in beside):
+        if _is_of(one.name, tex=tex):
             continue
         (shutil.copytree if one.is_dir() else shutil.copy2)(one, new / one.name)
     for name, data in beside.items():

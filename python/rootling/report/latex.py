@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 from rootling._results import display
+from rootling.report.columns import GAP, shared
 from rootling.report.document import Answer, Document, Section
 from rootling.report.files import Made, folder_of, signed
 
@@ -25,8 +26,6 @@ HEAD = r"""\documentclass[10pt,a4paper]{article}
 # Letters by how wide the table is, and how many of them a line holds.
 LETTERS = {"narrow": r"\small", "wide": r"\footnotesize", "vast": r"\scriptsize"}
 LINE = {"narrow": 100, "wide": 125, "vast": 200}
-# Letters between two columns; the fewest of a column of words.
-GAP, FEWEST = 2, 8
 # Signs that would be read as an option of the row or command before them.
 OPENING = ("[", "*")
 
@@ -49,7 +48,7 @@ def latex(told: Document, target: Path) -> Made:
     lines.append("Everything needed to redo these answers: options, version, seed and data fingerprint, in the folder")
     lines.append(rf"\texttt{{{safe(folder)}}}.")
     for answer, record in zip(told.answers, told.records, strict=True):
-        beside[f"{answer.record_file}.json"] = record.encode("utf-8", "backslashreplace")
+        beside[f"{answer.record_file}_tex.json"] = record.encode("utf-8", "backslashreplace")
     lines.append(r"\end{document}")
     return Made(signed("\n\n".join(lines) + "\n", "% {}"), folder, beside)
 
@@ -71,9 +70,8 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
         lines += [rf"\textbf{{{safe(answer.sentence)}}}", rf"\emph{{{safe(answer.question)}}}"]
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
-    for heading, told in (("Design", section.design), ("Data check", section.check)):
-        if told:
-            lines += [rf"\subsection*{{{heading}}}", _listed(told)]
+    for heading, told in section.facts:
+        lines += [rf"\subsection*{{{heading}}}", _listed(told)]
     if section.cautions:
         lines.append(r"\subsection*{Cautions}")
         for group in section.cautions:
@@ -113,16 +111,9 @@ def _row(cells: list[str]) -> str:
 
 def _columns(heads: list[str], rows: list[list[str]], numeric: list[bool], line: int) -> list[str]:
     """Each column as wide as its longest entry, but for words where all together are too wide."""
-    room = line - GAP * len(heads)
-    longest = [max(map(_letters, column)) for column in zip(heads, *rows, strict=True)]
-    if sum(longest) <= room:
+    fits, wide = shared((heads, rows, numeric), line, _letters)
+    if fits:
         return ["r" if number else "l" for number in numeric]
-    columns = zip(zip(heads, *rows, strict=True), numeric, strict=True)
-    # A head may break between its words, an entry that is a number may not.
-    needed = [_unbroken(column) if number else 0 for column, number in columns]
-    words = sum(length for length, number in zip(longest, numeric, strict=True) if not number) or 1
-    left = max(room - sum(needed), FEWEST * sum(not number for number in numeric))
-    wide = [need or max(FEWEST, left * length / words) for need, length in zip(needed, longest, strict=True)]
     whole = sum(wide) + GAP * len(wide)
     sides = (r"\raggedleft" if number else r"\raggedright" for number in numeric)
     return [
@@ -134,8 +125,3 @@ def _columns(heads: list[str], rows: list[list[str]], numeric: list[bool], line:
 def _letters(cell: str) -> int:
     """Letters of a cell as they are read, commands taken out."""
     return len(re.sub(r"\\text[a-z]+\{\}|\\(.)|\$", r"\1", cell))
-
-
-def _unbroken(column: tuple[str, ...]) -> int:
-    """The longest word of a head, or the longest entry below it."""
-    return 1 + max([*(_letters(word) for word in column[0].split()), *map(_letters, column[1:])])

@@ -48,9 +48,8 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
         lines += [f"**{safe(answer.sentence)}**", f"*{safe(answer.question)}*"]
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
-    for heading, told in (("Design", section.design), ("Data check", section.check)):
-        if told:
-            lines += [f"## {heading}", _listed(told)]
+    for heading, told in section.facts:
+        lines += [f"## {heading}", _listed(told)]
     if section.cautions:
         lines.append("## Cautions")
         for group in section.cautions:

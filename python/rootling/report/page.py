@@ -12,6 +12,8 @@ from rootling.report.files import Made
 
 # Cells up to which a table becomes a card for each row where there is no room beside; longer ones scroll.
 CARDS = 160
+# Rows up to which a table of many columns is printed row by row.
+FEW = 3
 # Letters up to which an entry stays in one line.
 SHORT = 12
 # A page of so many bytes is as heavy as it may be.
@@ -43,6 +45,7 @@ def _filled(told: Document, images: Images) -> str:
         parts=[_part(section, images) for section in told.sections],
         methods=told.methods,
         references=told.references,
+        made=[answer.made for answer in told.answers],
         records=told.records,
     )
 
@@ -51,8 +54,7 @@ def _part(section: Section, images: Images) -> dict[str, Any]:
     return {
         "heading": section.heading,
         "answers": [_answer(answer, images) for answer in section.answers],
-        "design": section.design,
-        "check": section.check,
+        "facts": section.facts,
         "cautions": section.cautions,
     }
 
@@ -64,6 +66,8 @@ def _answer(answer: Answer, images: Images) -> dict[str, Any]:
         "number" if number else _of_words(column)
         for number, column in zip(table["numeric"], _across(table), strict=True)
     ]
+    # Of several P values the last, which is adjusted, stays in sight.
+    seen = max((at for at, head in enumerate(heads) if SEEN.search(head)), default=None)
     return {
         "name": f"answer-{answer.number}",
         "question": answer.question,
@@ -71,9 +75,9 @@ def _answer(answer: Answer, images: Images) -> dict[str, Any]:
         "details": answer.details,
         "heads": heads,
         "rows": rows,
-        "looks": [f"{look} seen" if SEEN.search(head) else look for look, head in zip(looks, heads, strict=True)],
+        "looks": [f"{look} seen" if at == seen else look for at, look in enumerate(looks)],
         "shape": "cards" if len(heads) * len(rows) <= CARDS else "long",
-        "width": answer.width,
+        "width": f"{answer.width} few" if answer.width == "vast" and len(rows) <= FEW else answer.width,
         "figure": _figure(answer, images),
     }
 
@@ -96,6 +100,7 @@ def _figure(answer: Answer, images: Images) -> dict[str, Any] | None:
         "small": _image(answer.result.plot(width="85 mm"), images) if images.small else None,
         "words": f"Figure: {answer.sentence}",
         "caption": answer.caption,
+        "broad": answer.broad,
     }
 
 

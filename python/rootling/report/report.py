@@ -47,8 +47,9 @@ def write(
         The file to write; its ending says what it becomes. ``"report.html"``: one page, figures inside it, nothing
         loaded from elsewhere, which a browser prints, also into a PDF file. ``"report.docx"``: a document with tables
         and figures to copy into a manuscript. ``"report.md"`` and ``"report.tex"``: text, with figures and records in
-        the folder ``report_figures`` beside it (PNG, and PDF for TeX). A report of that name is replaced by the new
-        one, unless somebody edited the document or text; any other file is not.
+        the folder ``report_figures`` beside it (PNG, and PDF for TeX). Both texts of one name share that folder, each
+        with figures and records of its own (those of TeX end in ``_tex.json``); files of others in it stay. A report
+        of that name is replaced by the new one, unless somebody edited the document or text; any other file is not.
     title : str, optional
         Heading of the report; what the results are about when left out.
     overwrite : bool

@@ -7,6 +7,7 @@ from datetime import datetime, timezone
 from typing import TYPE_CHECKING, Any
 
 from rootling._words import clean
+from rootling.report.columns import shared
 from rootling.report.document import Answer, Document, Section
 from rootling.report.files import CATEGORY, OWNER, Made
 
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
 # Points of letters in a table by how wide it is; mm of an A4 page and its margin; dots of an inch of a figure.
 LETTERS = {"narrow": 9, "wide": 8, "vast": 6.5}
 PAGE, MARGIN = (210, 297), 15
+# Letters that a line of a table holds; those that the margins of a cell and bold heads take.
+LINE, BESIDE = {"narrow": 80, "wide": 100, "vast": 180}, 4
 
 
 def word(told: Document) -> Made:
@@ -25,6 +28,7 @@ def word(told: Document) -> Made:
     paper = docx.Document()
     _page(paper, across=False)
     _properties(paper, told)
+    _looks(paper)
     paper.add_heading(clean(told.title), 0)
     for at, section in enumerate(told.sections, 1):
         if len(told.sections) > 1:
@@ -59,6 +63,15 @@ def _properties(paper: Paper, told: Document) -> None:
     own.revision, own.language = 1, "en"
 
 
+def _looks(paper: Paper) -> None:
+    """Captions are read as text, not as headings."""
+    from docx.shared import Pt, RGBColor
+
+    caption: Any = paper.styles["Caption"]
+    font = caption.font
+    font.bold, font.size, font.color.rgb = False, Pt(9), RGBColor(0x40, 0x40, 0x40)
+
+
 def _page(paper: Paper, *, across: bool) -> None:
     from docx.enum.section import WD_ORIENT
     from docx.shared import Mm
@@ -78,10 +91,9 @@ def _section(paper: Paper, section: Section) -> None:
         paper.add_paragraph().add_run(clean(answer.question)).italic = True
     for answer in section.answers:
         _answer(paper, answer)
-    for heading, told in (("Design", section.design), ("Data check", section.check)):
-        if told:
-            paper.add_heading(heading, 1)
-            _listed(paper, told)
+    for heading, told in section.facts:
+        paper.add_heading(heading, 1)
+        _listed(paper, told)
     if section.cautions:
         paper.add_heading("Cautions", 1)
         for group in section.cautions:
@@ -119,16 +131,32 @@ def _table(paper: Paper, answer: Answer) -> None:
     title.paragraph_format.keep_with_next = True
     heads, rows, numeric = (answer.table[name] for name in ("heads", "rows", "numeric"))
     table = paper.add_table(rows=1 + len(rows), cols=len(heads), style="Table Grid")
-    lines = list(table.rows)
+    lines, wide = list(table.rows), _widths(answer)
+    # One program goes by the columns, another by the cells.
+    for column, width in zip(table.columns, wide, strict=True):
+        column.width = width
     for line, texts in zip(lines, [heads, *rows], strict=True):
         _mark(line, "w:cantSplit")
-        for cell, text, number in zip(line.cells, texts, numeric, strict=True):
+        for cell, text, number, width in zip(line.cells, texts, numeric, wide, strict=True):
+            cell.width = width
             _fill(cell, text, LETTERS[answer.width], number=number, head=line is lines[0])
     _mark(lines[0], "w:tblHeader")
     paper.add_paragraph()
     if across:
         paper.add_section()
         _page(paper, across=False)
+
+
+def _widths(answer: Answer) -> list[int]:
+    """How wide each column is: no wider than its entries need, all together no wider than the page."""
+    from docx.shared import Mm
+
+    heads, rows, numeric = (answer.table[name] for name in ("heads", "rows", "numeric"))
+    line, page = LINE[answer.width], PAGE[answer.width == "vast"] - 2 * MARGIN
+    fits, letters = shared((heads, rows, numeric), line)
+    wide = [one + BESIDE for one in letters]
+    whole = max(sum(wide), 0.9 * line if fits else 0)
+    return [Mm(page * one / whole) for one in wide]
 
 
 def _mark(line: Any, name: str) -> None:

@@ -9,15 +9,17 @@
 # ``strengths``: asked of strengths
 # ``given``: treatments, levels and effects, looked at
 # ``design``: what the recorded columns say
+# ``about``: what was told of it beside the counts
 # ``set_aside``: rows that do not enter
 # ``faces``: how it is shown
 # ``missing``: names that it does not have
 # ``earlier``: what earlier trials hand on
 # ``callers``: whose line a warning points to
 
+from rootling.trial.about import TOLD, About
 from rootling.trial.callers import callers_level
 from rootling.trial.design import Design
 from rootling.trial.earlier import earlier_records
 from rootling.trial.trial import Trial
 
-__all__ = ["Design", "Trial", "callers_level", "earlier_records"]
+__all__ = ["TOLD", "About", "Design", "Trial", "callers_level", "earlier_records"]

@@ -9,6 +9,7 @@ from rootling import _core
 from rootling._results import Note
 from rootling.exceptions import FewTraysWarning, Issue, RootlingWarning, StrengthWarning
 from rootling.trial import comparing, faces, modelling, rates, strengths, tables
+from rootling.trial.about import About
 from rootling.trial.callers import callers_level
 from rootling.trial.design import Design
 from rootling.trial.missing import missing
@@ -17,17 +18,27 @@ from rootling.trial.set_aside import SetAside
 if TYPE_CHECKING:
     import polars as pl
 
+# Cautions that are warnings when a trial is loaded, by a part of their code.
+WARNED: dict[str, type[RootlingWarning]] = {
+    "strength": StrengthWarning,
+    "fewer_units": RootlingWarning,
+    "few": FewTraysWarning,
+    "different_ages": RootlingWarning,
+}
+
 
 class Trial:
     """A checked trial. Made by :func:`rootling.load_trial`; never changed afterwards."""
 
-    __slots__ = ("_core",)
+    __slots__ = ("_core", "about")
     _core: Any
+    about: About
 
-    def __init__(self, core: Any) -> None:
+    def __init__(self, core: Any, about: About | None = None) -> None:
         object.__setattr__(self, "_core", core)
+        object.__setattr__(self, "about", about or About())
         for note in self.notes:
-            kind = StrengthWarning if "strength" in note.code else FewTraysWarning if "few" in note.code else None
+            kind = next((kind for part, kind in WARNED.items() if part in note.code), None)
             if kind is not None:
                 warnings.warn(note.text, kind, stacklevel=callers_level())
 
@@ -38,7 +49,7 @@ class Trial:
         raise AttributeError("a trial cannot be changed; load it again")
 
     def __reduce__(self) -> Any:
-        return again, (self.frame, self._core.source, self._core.options)
+        return again, (self.frame, self._core.source, self._core.options, self.about)
 
     @property
     def issues(self) -> tuple[Issue, ...]:
@@ -57,8 +68,9 @@ class Trial:
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """Cautions about the design and the strengths."""
-        return tuple(Note(**note) for note in self._core.notes)
+        """Cautions about the design and the strengths, and those that follow from what was told of the trial."""
+        own = tuple(Note(**note) for note in self._core.notes)
+        return own if not self.about else own + self.about.notes(self._core.design["n_units"], len(self.set_aside))
 
     @property
     def fingerprint(self) -> str:
@@ -137,8 +149,8 @@ class Trial:
         return faces.html(self)
 
 
-def again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:
+def again(frame: pl.DataFrame, source: str, options: dict[str, Any], about: About | None = None) -> Trial:
     """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RootlingWarning)
-        return Trial(_core.trial.from_stream(frame, source, options))
+        return Trial(_core.trial.from_stream(frame, source, options), about)

@@ -1,0 +1,194 @@
+"""Methods paragraphs read back: each number in one stands in the record, and works that it names are cited."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterator
+from functools import cache
+from typing import Any
+
+import every_kind
+import pytest
+from rootling._results import KINDS
+
+# What is part of a method whatever the data are: formulas, names, and constants of the program with their reason.
+FIXED = (
+    r"n1 n2 / \(n1 \+ n2\)",
+    r"n / \(1 \+ \(m - 1\) icc\) with m the sum of m\^2",
+    r"1 \+ \(m - 1\) x",
+    r"N / \(N - 1\)|\(N - 1\) r\^2",
+    r"log\(1 \+ d/d0\)",
+    r"2 / \(2 \+ events\)",
+    # The tray correlation of a plan (domain: usual value), which fades where hardly any cutting rooted.
+    r"planning value of 0\.05",
+    r"not below 0 and",
+    r"2 x 2 tables",
+    r"0 or 100 %",
+    # A dispersion or a lack of fit widens where it exceeds 1; shifts add up to 0.
+    r"where it exceeds 1|add up to 0|leaves out 0|contrast differs from 0",
+    r"shows strength 0|needs strength 0|above 0 unless",
+    r"one batch in 500",
+    r"ChaCha with 8 rounds",
+    r"relative slack 1e-7",
+    r"mean over 400 equally likely yields",
+    r"weight of 0\.1 in it",
+    r"at least 4 degrees of freedom",
+    r"\(1 degree of freedom\)|with 1 degree of freedom",
+    r"P below 0\.01",
+    r"penalty of 1 for each parameter",
+    # Of a look before the end: all together alarm as often as one test would.
+    r"all looks together alarm in 5 %",
+    r"trees per 100",
+    r"rootling \d+\.\d+\.\d+",
+)
+YEAR = re.compile(r"\b(?:1[89]|20)\d\d\b(?=[);,]| \(|\))")
+NUMBER = re.compile(r"(?<![\w.^])-?\d+(?:,\d{3})*(?:\.\d+)?(?:e-?\d+)?(?![\w^])")
+# What results of a model and of a trial are said to rest on, and their own record leaves to that of the model or trial.
+OF_MODEL = tuple(
+    name for name in every_kind.ASKED if KINDS[name.split(",")[0]].__module__.startswith("rootling.models")
+)
+
+
+def _numbers(value: Any) -> Iterator[float]:
+    """Every number of a record, in texts too, and how many entries its lists have."""
+    if isinstance(value, bool) or value is None:
+        return
+    if isinstance(value, (int, float)):
+        yield float(value)
+    elif isinstance(value, str):
+        yield from (float(one.replace(",", "")) for one in NUMBER.findall(value))
+    elif isinstance(value, dict):
+        for key, one in value.items():
+            if key not in ("methods", "references", "sentence", "details", "notes", "made_with"):
+                yield from _numbers(str(key))
+                yield from _numbers(one)
+    else:
+        yield float(len(value))
+        for one in value:
+            yield from _numbers(one)
+
+
+# Whose numbers a paragraph tells beside its own: the pairs of a family, a model, a baseline that stand in records of
+# their own.
+BESIDE: dict[str, Callable[[], dict[str, Any]]] = {
+    "all_comparisons": lambda: every_kind.made("comparison").to_dict(),
+    "bootstrap_test": lambda: every_kind.several().model(["strength", "rootstock"]).to_dict(),
+    "signals": lambda: every_kind.baseline().to_dict(),
+    "target_watched": lambda: every_kind.baseline().to_dict(),
+}
+
+
+@cache
+def _known(name: str) -> tuple[float, ...]:
+    """What the record holds; of what a model or a trial answers also what these hold."""
+    result = every_kind.made(name)
+    record = result.to_dict()
+    found = [*_numbers(record), *_numbers([list(one) for one in record["made_with"].get("options") or ()])]
+    found += _numbers(record["made_with"].get("seed"))
+    if name in BESIDE:
+        found += _numbers(BESIDE[name]())
+    elif name in OF_MODEL:
+        found += _numbers(every_kind.model().to_dict())
+    trial = result._context.get("trial")
+    if trial is not None:
+        found += _numbers(trial._core.design)
+    return tuple(one for one in found if math.isfinite(one))
+
+
+def _holds(known: tuple[float, ...], text: str) -> bool:
+    """True where a number of the record, as it is or as a share of 100, is written so when it is rounded so."""
+    plain = text.replace(",", "")
+    told, digits = float(plain), len(plain.partition(".")[2].partition("e")[0])
+    half = 0.5 * 10.0**-digits * (1 + 1e-6)
+    return any(abs(scale * one - told) <= half for one in known for scale in (1, 100))
+
+
+def _told(methods: str) -> list[str]:
+    for fixed in FIXED:
+        methods = re.sub(fixed, " ", methods, flags=re.IGNORECASE)
+    return NUMBER.findall(YEAR.sub(" ", methods))
+
+
+@pytest.mark.parametrize("name", every_kind.ASKED)
+def test_each_number_stands_in_the_record(name: str) -> None:
+    result = every_kind.made(name)
+    assert [one for one in _told(result.methods) if not _holds(_known(name), one)] == []
+
+
+def test_a_number_that_is_wrong_would_be_found() -> None:
+    """Numbers of three digits and more, a little changed, stand in no record."""
+    tried = [
+        (name, f"{float(one.replace(',', '')) * 1.07:.{len(one.partition('.')[2])}f}")
+        for name in every_kind.ASKED
+        for one in _told(every_kind.made(name).methods)
+        if len(re.sub("^[-0.]+|[.,]", "", one)) >= 3
+    ]
+    found = [(name, one) for name, one in tried if not _holds(_known(name), one)]
+    assert len(tried) > 40
+    assert len(found) >= 0.9 * len(tried), set(tried) - set(found)
+
+
+# What a paragraph claims, and where the record holds it.
+CLAIMS: list[tuple[str, str, Callable[[Any], Any]]] = [
+    ("comparison", r"t on (\d+) degrees of freedom", lambda r: f"{r.df:g}"),
+    ("comparison", r"correlation \(([-\d.]+)\)", lambda r: f"{r.spread.icc:.4f}"),
+    ("comparison", r"two levels of (\w+)", lambda r: r.factor),
+    ("comparison", r"The (\d+) % interval", lambda r: f"{100 * r.confidence:g}"),
+    ("comparison, deaths", r"The (\w+) rates of two", lambda r: "survival"),
+    ("all_comparisons", r"levels \((\d+) tests\)", lambda r: str(len(r.table()))),
+    ("all_comparisons", r"\((\w+)\); each interval", lambda r: r.together.capitalize()),
+    ("what_matters", r"of (\d+) cuttings", lambda r: str(every_kind.several().design.n_cuttings)),
+    ("what_matters", r"cuttings in (\d+) trays", lambda r: str(every_kind.several().design.n_units)),
+    ("what_matters", r"\(effects: ([^)]+)\)", lambda r: ", ".join(r.table()["effect"])),
+    ("contrasts", r"The (\d+) contrasts", lambda r: str(len(r.table()))),
+    ("contrasts", r"against t with (\d+) degrees", lambda r: f"{r.table()['df'][0]:g}"),
+    ("trend", r"\(scores ([^)]+)\)", lambda r: ", ".join(f"{one.score:g}" for one in r.levels)),
+    ("strength_curve", r"t and F on (\d+) degrees", lambda r: f"{r.df:g}"),
+    ("strengths_for", r"with a take of ([\d.]+) %", lambda r: f"{100 * r.take:.1f}"),
+    ("strengths_for", r"fitted curve \((\w+)\)", lambda r: r.table()["shape"][0]),
+    ("power", r"every design (\d+) trials", lambda r: str(every_kind.DRAWS["draws"])),
+    ("dealt_anew", r"those of (\d+) other layouts", lambda r: str(r.draws)),
+    ("layout", r"^(\d+) trays of", lambda r: str(len(r.table()))),
+    ("layout", r"seed (\d+)", lambda r: str(r.made_with["seed"])),
+    ("baseline", r"fitted to (\d+) batches", lambda r: str(r.baseline.n_batches)),
+    ("signals", r"over all (\d+) charts", lambda r: str(len(r.table()))),
+    ("randomisation", r"over all (\d+) assignments", lambda r: f"{r.assignments:g}"),
+]
+
+
+@pytest.mark.parametrize(("name", "pattern", "held"), CLAIMS, ids=[f"{one[0]}-{one[1]}" for one in CLAIMS])
+def test_a_claim_is_what_the_record_holds(name: str, pattern: str, held: Any) -> None:
+    result = every_kind.made(name)
+    found = re.search(pattern, result.methods)
+    assert found is not None, result.methods
+    assert found[1] == held(result)
+
+
+# Tests and criteria that are called after people; no work is cited by these names.
+CALLED = {"Akaike", "ChaCha", "Fisher", "Pearson", "Brain-Cousens"}
+# Works that a paragraph names and its list leaves out, to be put right where both are made.
+MISSING = {"strengths_for": {"Satterthwaite"}, "yield_comparison": {"Satterthwaite"}, "stratified": {"Cochran", "Sato"}}
+
+
+def _authors(result: Any) -> str:
+    return " ".join(one.partition(" (")[0] for one in result.references)
+
+
+@pytest.mark.parametrize("name", every_kind.ASKED)
+def test_works_named_in_a_paragraph_are_in_its_list(name: str) -> None:
+    result = every_kind.made(name)
+    dated = re.findall(r"([A-Z][\w']+)(?:(?:, | and )[A-Z][\w']+)*,? \(?((?:18|19|20)\d\d)\)?", result.methods)
+    missing = MISSING.get(name, set())
+    for author, year in dated:
+        listed = [one for one in result.references if author.removesuffix("'s") in one.partition(" (")[0]]
+        assert author in missing or any(f"({year})" in one for one in listed), (author, year)
+    named = {
+        re.sub(r"'s?$", "", word)
+        for part in re.split(r"(?<=[.:;])\s+", re.sub(r"plan [A-Z]+,", "", result.methods))
+        for word in re.findall(r"(?<!^)(?<![\w'])([A-Z][a-z][\w'-]+)", part)
+    }
+    known = _authors(result)
+    alien = {word for word in named - CALLED if not all(one in known for one in word.split("-"))}
+    assert alien == missing
+    assert len(set(result.references)) == len(result.references)
