@@ -10,14 +10,16 @@
 # ``given``: treatments, levels and effects, looked at
 # ``design``: what the recorded columns say
 # ``set_aside``: rows that do not enter
+# ``counted``: issues of lines that an engine counted, told of their rows
 # ``faces``: how it is shown
 # ``missing``: names that it does not have
 # ``earlier``: what earlier trials hand on
 # ``callers``: whose line a warning points to
 
 from rootling.trial.callers import callers_level
+from rootling.trial.counted import labels_of
 from rootling.trial.design import Design
 from rootling.trial.earlier import earlier_records
 from rootling.trial.trial import Trial
 
-__all__ = ["Design", "Trial", "callers_level", "earlier_records"]
+__all__ = ["Design", "Trial", "callers_level", "earlier_records", "labels_of"]

@@ -1,0 +1,92 @@
+"""Lazy frames of polars, on its streaming engine: scanned files larger than memory among them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+import polars as pl
+
+from rootling._frames.engines.ended import told
+from rootling._frames.engines.which import Which
+from rootling._frames.readers import held, refuse_lost_threads
+
+__all__ = ["Streamed"]
+
+
+class Streamed:
+    """A lazy frame: its rows stand in an order, and are counted in pieces."""
+
+    name = "polars"
+    numbered = True
+
+    def __init__(self, frame: pl.LazyFrame) -> None:
+        refuse_lost_threads("a lazy frame")
+        self._frame = frame
+        self._schema = held(frame.collect_schema)
+
+    def names(self) -> list[str]:
+        """The columns."""
+        return list(self._schema.names())
+
+    def plain(self) -> list[str]:
+        """Columns of numbers, text, dates and true/false."""
+        kinds = (pl.Boolean, pl.String, pl.Categorical, pl.Date, pl.Null)
+        return [name for name, dtype in self._schema.items() if dtype.is_numeric() or dtype in kinds]
+
+    def height(self) -> int:
+        """The number of rows."""
+        return int(_asked(self._frame.select(pl.len())).item())
+
+    def first(self, columns: Sequence[str], rows: int) -> pl.DataFrame:
+        """So many rows, those that come first."""
+        return _asked(self._frame.select(columns).head(rows))
+
+    def listed(self, columns: Sequence[str]) -> pl.DataFrame:
+        """The columns as they are."""
+        return _asked(self._frame.select(columns))
+
+    def counted(self, columns: Sequence[str], times: str, first: str, most: int) -> pl.DataFrame:
+        """A line for each set of rows that are alike, in the order of their first rows."""
+        counts = [pl.len().cast(pl.Int64).alias(times), pl.col(first).min().cast(pl.Int64)]
+        lines = self._frame.select(columns).with_row_index(first, 1).group_by(columns).agg(counts)
+        return _asked(lines.head(most)).sort(first)
+
+    def values(self, columns: Sequence[str]) -> dict[str, int]:
+        """How many different entries each column has, nearly."""
+        return _counts(_asked(self._frame.select(pl.col(columns).approx_n_unique())))
+
+    def varying(self, labels: Sequence[str], columns: Sequence[str]) -> dict[str, int]:
+        """In how many sets of labels each column has more than one entry."""
+        differs = [(pl.col(name).min() != pl.col(name).max()).alias(name) for name in columns]
+        sets = self._frame.select([*labels, *columns]).group_by(labels).agg(differs)
+        return _counts(_asked(sets.select(pl.col(columns).sum())))
+
+    def write(self, which: Which, path: Path) -> None:
+        """Writes rows to a file of parquet or csv."""
+        rows = self._frame.filter(which.told_to(pl))
+        with told(self.name), _stopped_once():
+            rows.sink_csv(path) if path.suffix.lower() == ".csv" else rows.sink_parquet(path)
+
+
+def _asked(query: pl.LazyFrame) -> pl.DataFrame:
+    with _stopped_once():
+        found: pl.DataFrame = held(lambda: query.collect(engine="streaming"))
+    return found
+
+
+def _counts(row: pl.DataFrame) -> dict[str, int]:
+    return {name: int(row.item(0, name) or 0) for name in row.columns}
+
+
+@contextmanager
+def _stopped_once() -> Iterator[None]:
+    """Of Ctrl-C polars and Python both tell, and the second of them would come up later."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        with suppress(KeyboardInterrupt):
+            time.sleep(0.01)
+        raise
