@@ -72,7 +72,11 @@ impl<'a> Checker<'a> {
             return if all == 1 { "1 row".to_owned() } else { format!("{all} rows") };
         }
         let shown: Vec<String> = lines.iter().take(EXAMPLES).map(|line| self.row(*line).to_string()).collect();
-        let more = lines.len().saturating_sub(EXAMPLES);
+        // A line that was counted from rows with numbers is named by its first row and stands for all of them.
+        let of_rows = !self.options.row_numbers.is_empty();
+        let rows = |line: &usize| if of_rows { self.weight(Some(line)) } else { 1 };
+        let all = lines.iter().fold(0_u64, |sum, line| sum.saturating_add(rows(line)));
+        let more = all.saturating_sub(shown.len() as u64);
         let more = if more > 0 { format!(" and {more} more") } else { String::new() };
         format!("rows {}{more}", shown.join(", "))
     }

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import polars as pl
 
-from rootling._frames.engines import Engine
+from rootling._frames.engines import Asked, Engine
 from rootling._frames.frames import LOOKED_AT, as_frame, narrow, others, simplify
 from rootling.exceptions import TrialDataError
 
@@ -19,6 +19,8 @@ MOST = 10_000_000
 # vary by a slip: of these the core tells.
 LOOKED_THROUGH = 50_000
 FEW = 1_000
+# Lines that are put in an order before they are shown.
+SORTED = 100_000
 
 
 @dataclass(frozen=True)
@@ -26,7 +28,7 @@ class Counted:
     """Lines as they were counted, with the names of all columns of the table.
 
     ``raw`` holds entries as the engine has them, ``times`` is the column of how many rows a line stands for, and
-    ``numbers`` are those of the first of these rows, where rows have numbers.
+    ``numbers`` are those of the first of these rows, where they were asked for.
     """
 
     raw: pl.DataFrame
@@ -39,9 +41,24 @@ class Counted:
         """The lines as the core takes them."""
         return simplify(self.raw)
 
+    def numbered(self, engine: Engine) -> Counted:
+        """The same lines once more, with the number of the first row of each."""
+        columns, first = [name for name in self.raw.columns if name != self.times], _free("first row", self.names)
+        lines = as_frame(engine.counted(columns, Asked(self.times, MOST, first)), [*columns, self.times, first])
+        return replace(self, raw=narrow(lines, self.raw.columns), numbers=lines.get_column(first).to_list())
 
-def counted(engine: Engine, columns: Sequence[str], covariates: Sequence[str]) -> Counted:
+
+def counted(engine: Engine, columns: Sequence[str], covariates: Sequence[str], outcome: str | None = None) -> Counted:
     """Has the engine count the rows that are alike in some columns.
+
+    Parameters
+    ----------
+    engine
+        What holds the rows.
+    columns, covariates
+        The columns that matter, and those of them that hold amounts.
+    outcome
+        One of them that says yes or no.
 
     Raises
     ------
@@ -55,13 +72,12 @@ def counted(engine: Engine, columns: Sequence[str], covariates: Sequence[str]) -
         _refuse_many_values(engine, wanted, covariates, height)
     if height <= min(LOOKED_AT, MOST):
         wanted += others(engine, wanted, height)
-    times, first = _free("times", names), _free("first row", names)
-    lines = as_frame(engine.counted(wanted, times, first, MOST + 1), [*wanted, times, first])
+    times = _free("times", names)
+    lines = as_frame(engine.counted(wanted, Asked(times, MOST + 1, outcome=outcome)), [*wanted, times])
     if lines.height > MOST:
         raise _too_many(lines, wanted, height)
-    numbers = lines.get_column(first).to_list() if first in lines.columns else []
     raw = narrow(lines, [*wanted, times])
-    return Counted(raw if numbers else raw.sort(wanted, maintain_order=True), times, numbers, names)
+    return Counted(raw.sort(wanted) if raw.height <= SORTED else raw, times, [], names)
 
 
 def _free(name: str, names: Sequence[str]) -> str:

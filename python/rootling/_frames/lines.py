@@ -25,6 +25,8 @@ HINTS = {
 }
 
 
+# Told of a column by one of its rows.
+OF_A_COLUMN = ("bare_percent_column",)
 # Another row, by a number that nobody sees.
 OTHER_ROW = re.compile(r"\b(in|by|of|that of) row [0-9]+")
 ROW_BESIDE = re.compile(r" \(row [0-9]+\)")
@@ -72,8 +74,8 @@ class Lines:
         """Each problem by its first rows, and how many more there are."""
         found: list[Issue] = []
         for group in _groups(issues):
-            if group[0].row is None:
-                found += group
+            if _stands_alone(group[0]):
+                found += [one if self.numbers else replace(one, row=None) for one in group]
                 continue
             examples = [self._placed(one) for one in group[:EXAMPLES]]
             all_rows = sum(self.rows(self.at(one.row)) for one in group if one.row is not None)
@@ -94,8 +96,8 @@ class Lines:
 
     def _line(self, group: list[Issue]) -> str:
         """One problem with its rows."""
-        if group[0].row is None:
-            return str(group[0])
+        if _stands_alone(group[0]):
+            return str(group[0] if self.numbers else replace(group[0], row=None))
         first = self._placed(group[0])
         all_rows = sum(self.rows(self.at(one.row)) for one in group if one.row is not None)
         if not self.numbers:
@@ -135,12 +137,17 @@ def _is_answer(paste: str | None) -> bool:
     return paste is not None and not paste.startswith(("leave_out=", "fill_down="))
 
 
+def _stands_alone(issue: Issue) -> bool:
+    """True for what is said of a column or of the table."""
+    return issue.row is None or issue.code in OF_A_COLUMN
+
+
 def _groups(issues: Iterable[Issue]) -> list[list[Issue]]:
     """Issues of rows by what is wrong in which column; others alone."""
     groups: dict[Any, list[Issue]] = {}
     for at, issue in enumerate(issues):
         option = issue.paste if _is_answer(issue.paste) else None
-        key = at if issue.row is None else (issue.code, issue.column, option)
+        key = at if _stands_alone(issue) else (issue.code, issue.column, option)
         groups.setdefault(key, []).append(issue)
     return list(groups.values())
 
@@ -148,7 +155,8 @@ def _groups(issues: Iterable[Issue]) -> list[list[Issue]]:
 def _more(first: Issue, more: int, examples: int, *, numbered: bool) -> Issue:
     """The rows of a problem that are not named one by one."""
     if numbered:
-        reason = f'{more} more rows have the problem "{first.code}", beyond the first {examples}'
+        rows = f"{more} more {'row has' if more == 1 else 'rows have'}"
+        reason = f'{rows} the problem "{first.code}", beyond the first{f" {examples}" if examples > 1 else ""}'
     else:
         reason = f'{more} {"row has" if more == 1 else "rows have"} the problem "{first.code}"'
     hint = "what holds for those named holds for them"

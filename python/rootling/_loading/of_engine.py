@@ -48,9 +48,10 @@ def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any])
     wanted = wanted_of(options)
     if any(name not in engine.names() for name in wanted) or not cuttings:
         return _of_units(engine, wanted, options, path)
-    found = _frames.counted(engine, wanted, options["covariates"])
+    outcome = None if options["dead"] else options["rooted"]
+    found = _frames.counted(engine, wanted, options["covariates"], outcome)
     options = {**options, "times": found.times, "columns": found.names}
-    trial = _checked(found, "frame" if found.numbers else "engine", options)
+    trial, found = _checked(engine, found, options)
     if path is not None:
         _write(engine, trial, found.raw, path)
     return trial
@@ -97,21 +98,22 @@ def _of_units(engine: Engine, wanted: list[str], options: dict[str, Any], path: 
     return trial
 
 
-def _checked(found: Counted, source: str, options: dict[str, Any]) -> Trial:
+def _checked(engine: Engine, found: Counted, options: dict[str, Any]) -> tuple[Trial, Counted]:
     """The lines loaded; where something is to be told of rows that have numbers, once more with these."""
-    frame = found.frame
+    source = "frame" if engine.numbered else "engine"
     try:
-        core = _core.trial.from_stream(frame, source, options)
-        if not (found.numbers and core.issues):
-            return Trial(core)
+        core = _core.trial.from_stream(found.frame, source, options)
+        if not (engine.numbered and core.issues):
+            return Trial(core), found
     except TrialDataError as error:
-        if not found.numbers:
-            raise Lines(frame, found.times, [], labels_of(options)).error(error) from None
+        if not engine.numbered:
+            raise Lines(found.frame, found.times, [], labels_of(options)).error(error) from None
+    found = found.numbered(engine)
     numbered = {**options, "row_numbers": found.numbers}
     try:
-        return Trial(_core.trial.from_stream(frame, source, numbered))
+        return Trial(_core.trial.from_stream(found.frame, source, numbered)), found
     except TrialDataError as error:
-        raise Lines(frame, found.times, found.numbers, labels_of(options)).error(error) from None
+        raise Lines(found.frame, found.times, found.numbers, labels_of(options)).error(error) from None
 
 
 # Problems that one entry of a column makes, so that all rows with it are set aside.

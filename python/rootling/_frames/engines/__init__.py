@@ -9,10 +9,10 @@
 ``ended``
     what ends a query early, each in one sentence
 ``which``
-    rows by what stands in them
+    rows by what stands in them, and what is asked of rows that are alike
 """
 
 from rootling._frames.engines.engine import Engine, engine_of
-from rootling._frames.engines.which import Which
+from rootling._frames.engines.which import Asked, Which
 
-__all__ = ["Engine", "Which", "engine_of"]
+__all__ = ["Asked", "Engine", "Which", "engine_of"]

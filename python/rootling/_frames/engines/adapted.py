@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from rootling._frames.engines.ended import lost_workers, told
-from rootling._frames.engines.which import Which
+from rootling._frames.engines.which import Asked, Which
 from rootling._given import shortened
 from rootling.exceptions import ChoiceError, TrialDataError
 
@@ -93,12 +93,12 @@ class Adapted:
         """The columns as they are."""
         return self._asked(self._frame.select(*columns))
 
-    def counted(self, columns: Sequence[str], times: str, first: str, most: int) -> Any:
+    def counted(self, columns: Sequence[str], asked: Asked) -> Any:
         """A line for each set of rows that are alike; no row is the first of them."""
         import narwhals as nw
 
-        lines = self._frame.select(*columns).group_by(*columns).agg(nw.len().alias(times))
-        return self._asked(lines.head(most))
+        lines = self._frame.select(*columns).group_by(*columns).agg(nw.len().alias(asked.times))
+        return self._asked(lines.head(asked.most))
 
     def values(self, columns: Sequence[str]) -> dict[str, int]:
         """How many different entries each column has."""

@@ -10,7 +10,7 @@ import polars as pl
 
 from rootling._frames.engines.adapted import ENGINES, Progress, adapted
 from rootling._frames.engines.streamed import Streamed
-from rootling._frames.engines.which import Which
+from rootling._frames.engines.which import Asked, Which
 
 __all__ = ["Engine", "engine_of"]
 
@@ -42,11 +42,8 @@ class Engine(Protocol):
     def listed(self, columns: Sequence[str]) -> Any:
         """The columns as they are."""
 
-    def counted(self, columns: Sequence[str], times: str, first: str, most: int) -> Any:
-        """A line for each set of rows that are alike, no more than ``most``.
-
-        Each says how many rows these are and, where rows are numbered, which is the first.
-        """
+    def counted(self, columns: Sequence[str], asked: Asked) -> Any:
+        """A line for each set of rows that are alike in the columns, with how many they are."""
 
     def values(self, columns: Sequence[str]) -> dict[str, int]:
         """How many different entries each column has, nearly."""

@@ -10,7 +10,7 @@ from pathlib import Path
 import polars as pl
 
 from rootling._frames.engines.ended import told
-from rootling._frames.engines.which import Which
+from rootling._frames.engines.which import Asked, Which
 from rootling._frames.readers import held, refuse_lost_threads
 
 __all__ = ["Streamed"]
@@ -48,11 +48,42 @@ class Streamed:
         """The columns as they are."""
         return _asked(self._frame.select(columns))
 
-    def counted(self, columns: Sequence[str], times: str, first: str, most: int) -> pl.DataFrame:
-        """A line for each set of rows that are alike, in the order of their first rows."""
-        counts = [pl.len().cast(pl.Int64).alias(times), pl.col(first).min().cast(pl.Int64)]
-        lines = self._frame.select(columns).with_row_index(first, 1).group_by(columns).agg(counts)
-        return _asked(lines.head(most)).sort(first)
+    def counted(self, columns: Sequence[str], asked: Asked) -> pl.DataFrame:
+        """A line for each set of rows that are alike, in the order of their first rows where these are asked for."""
+        times, first = pl.len().cast(pl.Int64).alias(asked.times), asked.first
+        if first is not None:
+            numbered = self._frame.select(columns).with_row_index(first, 1).group_by(columns)
+            return _asked(numbered.agg(times, pl.col(first).min().cast(pl.Int64)).head(asked.most)).sort(first)
+        apart = self._by_outcome(columns, asked)
+        if apart is not None:
+            return apart
+        return _asked(self._frame.select(columns).group_by(columns).agg(times).head(asked.most))
+
+    def _by_outcome(self, columns: Sequence[str], asked: Asked) -> pl.DataFrame | None:
+        """The same with yes and no counted beside each other, half as many sets; None where something else is said."""
+        outcome = asked.outcome
+        dtype = self._schema.get(outcome) if outcome is not None else None
+        if outcome is None or dtype is None or not (dtype == pl.Boolean or dtype.is_integer()):
+            return None
+        labels = [name for name in columns if name != outcome]
+        if not labels:
+            return None
+        yes, no, rows = _free(labels, 3)
+        said = {yes: pl.lit(1).cast(dtype), no: pl.lit(0).cast(dtype)}
+        counts = [(pl.col(outcome) == value).sum().cast(pl.Int64).alias(name) for name, value in said.items()]
+        if dtype == pl.Boolean:
+            # The same without comparing.
+            true = pl.col(outcome).sum().cast(pl.Int64)
+            counts = [true.alias(yes), (pl.col(outcome).count().cast(pl.Int64) - true).alias(no)]
+        sets = self._frame.select(columns).group_by(labels).agg(*counts, pl.len().cast(pl.Int64).alias(rows))
+        found = _asked(sets.head(asked.most))
+        if found.select((pl.col(yes) + pl.col(no) != pl.col(rows)).any()).item():
+            return None
+        lines = [
+            found.filter(pl.col(name) > 0).select(*labels, value.alias(outcome), pl.col(name).alias(asked.times))
+            for name, value in said.items()
+        ]
+        return pl.concat(lines)
 
     def values(self, columns: Sequence[str]) -> dict[str, int]:
         """How many different entries each column has, nearly."""
@@ -75,6 +106,11 @@ def _asked(query: pl.LazyFrame) -> pl.DataFrame:
     with _stopped_once():
         found: pl.DataFrame = held(lambda: query.collect(engine="streaming"))
     return found
+
+
+def _free(names: Sequence[str], wanted: int) -> list[str]:
+    """Names that no column has."""
+    return [name for k in range(len(names) + wanted) if (name := f"count {k}") not in names][:wanted]
 
 
 def _counts(row: pl.DataFrame) -> dict[str, int]:

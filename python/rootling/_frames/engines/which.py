@@ -1,4 +1,4 @@
-"""Rows by what stands in them, as an expression that any engine runs."""
+"""Rows by what stands in them, as an expression that any engine runs, and what is asked of rows that are alike."""
 
 from __future__ import annotations
 
@@ -8,7 +8,21 @@ from functools import reduce
 from operator import and_, or_
 from typing import Any
 
-__all__ = ["Which"]
+__all__ = ["Asked", "Which"]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What lines of rows that are alike are to say: in the column ``times`` how many rows, ``most`` lines at most.
+
+    In the column ``first``, where it is named and rows are numbered, the number of the first of these rows; ``outcome``
+    is a column that nearly always says yes or no, which some engines count faster apart.
+    """
+
+    times: str
+    most: int
+    first: str | None = None
+    outcome: str | None = None
 
 
 @dataclass(frozen=True)
