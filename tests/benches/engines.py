@@ -44,16 +44,15 @@ def make(folder: Path, rows: int) -> None:
         draw = np.random.default_rng([7, piece])
         tray = np.arange(begin, min(begin + PIECE // CUTTINGS, trays))
         rate = 1 / (1 + np.exp(-(0.2 * (tray % 4) - 0.5 + draw.normal(0, 0.4, tray.size))))
-        of_cutting = np.repeat(tray, CUTTINGS)
-        frame = pl.DataFrame(
-            {"tray": of_cutting, "rooted": draw.random(of_cutting.size) < np.repeat(rate, CUTTINGS)}
-        ).with_columns(
-            season=(2016 + pl.col("tray") * 10 // trays).cast(pl.Int32),
-            bench=pl.format("B{}", pl.col("tray") // 4 % 40),
-            strength=(pl.col("tray") % 4).replace_strict(dict(enumerate(STRENGTHS))),
-            rootstock=pl.format("K{}", 12 + pl.col("tray") // 4 % 3),
-            tray=pl.format("T{}", pl.col("tray")),
+        of_tray = pl.DataFrame({"number": tray}).select(
+            tray=pl.format("T{}", "number"),
+            season=(2016 + pl.col("number") * 10 // trays).cast(pl.Int32),
+            bench=pl.format("B{}", pl.col("number") // 4 % 40),
+            strength=(pl.col("number") % 4).replace_strict(dict(enumerate(STRENGTHS))),
+            rootstock=pl.format("K{}", 12 + pl.col("number") // 4 % 3),
         )
+        of_cutting = np.repeat(np.arange(tray.size), CUTTINGS)
+        frame = of_tray[of_cutting].with_columns(rooted=draw.random(of_cutting.size) < rate[of_cutting])
         frame.write_parquet(folder / f"cuttings-{piece:02d}.parquet")
 
 

@@ -195,11 +195,11 @@ def load_trial(
     One row per cutting, counted by the engine that holds the rows:
 
     >>> import polars as pl
-    >>> cuttings = pl.DataFrame({"strength": [0, 2500] * 60, "tray": [k % 6 for k in range(120)],
-    ...                          "rooted": [k % 5 < 2 + k % 2 for k in range(120)]}).lazy()
+    >>> cuttings = pl.DataFrame({"strength": [0, 2500] * 80, "tray": [k % 8 for k in range(160)],
+    ...                          "rooted": [k % 5 < 2 + k % 2 for k in range(160)]}).lazy()
     >>> trial = rl.load_trial(cuttings, rooted="rooted", treatments="strength", tray="tray")
     >>> trial.design.n_units, trial.tray_counts()["stuck"].sum()
-    (6, 120)
+    (8, 160)
 
     A sheet with one column per strength, twenty cuttings in each tray:
 
