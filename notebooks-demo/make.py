@@ -20,6 +20,7 @@ NOTEBOOKS = (
     "watching_the_crop",
     "planning_a_trial",
     "graft_to_tree",
+    "where_the_data_lies",
 )
 
 

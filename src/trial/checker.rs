@@ -13,6 +13,9 @@ use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::table::Table;
 use crate::trial::unused::Unused;
 
+/// Rows named as examples of a mistake.
+const EXAMPLES: usize = 5;
+
 pub(super) struct Checker<'a> {
     pub(super) table: &'a Table,
     pub(super) unused: &'a Unused,
@@ -62,6 +65,22 @@ impl<'a> Checker<'a> {
         self.options.row_number(self.frame_row(line).unwrap_or_default(), self.source)
     }
 
+    /// The rows of some lines as a message names them: the first by number, or how many where rows have no numbers.
+    pub(super) fn in_rows(&self, lines: &[usize]) -> String {
+        if self.source == Source::Engine {
+            let all = lines.iter().fold(0_u64, |sum, line| sum.saturating_add(self.weight(Some(line))));
+            return if all == 1 { "1 row".to_owned() } else { format!("{all} rows") };
+        }
+        let shown: Vec<String> = lines.iter().take(EXAMPLES).map(|line| self.row(*line).to_string()).collect();
+        // A line that was counted from rows with numbers is named by its first row and stands for all of them.
+        let of_rows = !self.options.row_numbers.is_empty();
+        let rows = |line: &usize| if of_rows { self.weight(Some(line)) } else { 1 };
+        let all = lines.iter().fold(0_u64, |sum, line| sum.saturating_add(rows(line)));
+        let more = all.saturating_sub(shown.len() as u64);
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        format!("rows {}{more}", shown.join(", "))
+    }
+
     /// The row of the frame that a line stands for.
     pub(super) fn frame_row(&self, line: usize) -> Option<usize> {
         self.table.rows.get(line).copied()
@@ -73,7 +92,7 @@ impl<'a> Checker<'a> {
 
     pub(super) fn set_aside(&mut self, line: usize, issue: Issue) {
         checkpoint();
-        if self.listed.has_room(&issue) {
+        if self.listed.has_room_for(&issue, self.weight(Some(&line))) {
             let row = self.row(line);
             self.issues.push(issue.at_row(row));
         }

@@ -5,27 +5,33 @@ use crate::error::{Issue, Severity};
 /// Rows listed of one problem in one column.
 const MOST: u64 = 10_000;
 
-/// Rows so far of each problem in each column; there are few of these.
+/// Lines so far of each problem in each column, and the rows behind those that are not listed; there are few of these.
 #[derive(Debug, Default)]
-pub(crate) struct Listed(Vec<(Issue, u64)>);
+pub(crate) struct Listed(Vec<(Issue, u64, u64)>);
 
 impl Listed {
     /// Counts the issue of a row; false where enough like it are listed.
     pub(crate) fn has_room(&mut self, issue: &Issue) -> bool {
-        if let Some((_, rows)) = self.0.iter_mut().find(|(one, _)| one.code == issue.code && one.column == issue.column)
-        {
-            *rows += 1;
-            return *rows <= MOST;
-        }
-        self.0.push((issue.clone(), 1));
-        true
+        self.has_room_for(issue, 1)
+    }
+
+    /// The same for a line that stands for so many rows.
+    pub(crate) fn has_room_for(&mut self, issue: &Issue, rows: u64) -> bool {
+        let same = |(one, ..): &&mut (Issue, u64, u64)| one.code == issue.code && one.column == issue.column;
+        let Some((_, lines, beyond)) = self.0.iter_mut().find(same) else {
+            self.0.push((issue.clone(), 1, 0));
+            return true;
+        };
+        *lines += 1;
+        let room = *lines <= MOST;
+        *beyond += if room { 0 } else { rows };
+        room
     }
 
     /// What tells of the rows that are not listed, once for each problem.
     pub(crate) fn beyond(&self) -> Vec<Issue> {
-        let long = self.0.iter().filter(|(_, rows)| *rows > MOST);
-        long.map(|(one, rows)| {
-            let more = rows - MOST;
+        let long = self.0.iter().filter(|(_, lines, _)| *lines > MOST);
+        long.map(|(one, _, more)| {
             let reason = format!(
                 "{more} more rows have the problem {:?}, beyond the first {MOST}, which are listed with their numbers",
                 one.code

@@ -1,6 +1,6 @@
 //! Loading: names, cells, checks, units, design - in that order, each once.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use crate::answer::Note;
@@ -15,10 +15,10 @@ use crate::trial::frame::Frame;
 use crate::trial::held::Trial;
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
-use crate::trial::table::Rows;
+use crate::trial::table::{Rows, Table};
 use crate::trial::units::build;
 use crate::trial::unused::Unused;
-use crate::trial::validate::{check, check_rows};
+use crate::trial::validate::{Checked, check, check_rows};
 use crate::trial::{named, read, suspects};
 use crate::units::plausibility;
 
@@ -107,7 +107,8 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     }
     let mut names: Vec<String> = options.roles().iter().map(|(_, name)| (*name).to_owned()).collect();
     names.dedup();
-    let rows = Rows::read(&frame, &names).respelled(options);
+    let rows = Rows::read(&frame, &names, options.times.as_deref()).respelled(options);
+    let height = rows.counted();
     let derived = suspects::derived_rows(&rows, options, source);
     let unused = Unused::of(&frame, options);
     let unused_place = unused.note(&rows, options);
@@ -136,9 +137,10 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     design.lines.extend(unused.line());
     let mut notes = design.notes.clone();
     notes.extend(options.shaped.iter().flat_map(|shaped| shaped.notes.clone()));
+    let set_aside = much_set_aside(&checked, &table, options, source, height);
     notes.extend(checked.notes);
     notes.extend(unused_place);
-    notes.extend(much_set_aside(&checked.issues, frame.height()));
+    notes.extend(set_aside);
     notes.extend(strength_notes(&built.units, options));
     built.units.earlier = Earlier::joined(&options.earlier);
     earlier::tell(&built.units, &mut design.lines, &mut notes);
@@ -158,15 +160,25 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
 }
 
 /// A word where a good part of the sheet does not enter: more than a fifth of its rows.
-fn much_set_aside(issues: &[Issue], rows: usize) -> Option<Note> {
+fn much_set_aside(
+    checked: &Checked,
+    table: &Table,
+    options: &LoadOptions,
+    source: Source,
+    rows: usize,
+) -> Option<Note> {
     let bad = |issue: &&Issue| issue.severity == Severity::Problem;
-    let mut lines: Vec<u64> = issues.iter().filter(bad).filter_map(|issue| issue.row).collect();
-    lines.sort_unstable();
-    lines.dedup();
-    (5 * lines.len() > rows).then(|| {
+    let lines: BTreeSet<u64> = checked.issues.iter().filter(bad).filter_map(|issue| issue.row).collect();
+    let bad = match options.times {
+        None => lines.len(),
+        Some(_) => {
+            let of = |(line, times): (usize, &u64)| lines.contains(&options.row_number(line, source)).then_some(*times);
+            table.weights.iter().enumerate().filter_map(of).fold(0, |sum: u64, one| sum.saturating_add(one)) as usize
+        }
+    };
+    (bad.saturating_mul(5) > rows).then(|| {
         let text = format!(
-            "{} of {rows} rows were set aside since something is wrong with them; what is left may not speak for the trial. Look at .set_aside and correct the sheet.",
-            lines.len()
+            "{bad} of {rows} rows were set aside since something is wrong with them; what is left may not speak for the trial. Look at .set_aside and correct the sheet."
         );
         Note::new("much_set_aside", text)
     })

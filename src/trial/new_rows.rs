@@ -19,7 +19,7 @@ impl NewRows {
     #[must_use]
     pub fn from_frame(frame: &Frame, source: Source) -> Self {
         let names: Vec<String> = frame.names().into_iter().map(str::to_owned).collect();
-        Self { table: Rows::read(frame, &names).each(), first_row: source.first_row() }
+        Self { table: Rows::read(frame, &names, None).each(), first_row: source.first_row() }
     }
 
     /// Reads delimited text with a header.

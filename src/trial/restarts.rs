@@ -344,7 +344,7 @@ impl Checker<'_> {
         } else {
             String::new()
         };
-        format!("{label:?} stands under {} {}, in rows {}{all}", treatment.name, join(&names), self.examples(&lines))
+        format!("{label:?} stands under {} {}, in {}{all}", treatment.name, join(&names), self.in_rows(&lines))
     }
 }
 

@@ -38,6 +38,8 @@ pub enum Source {
     File,
     /// A frame: rows are counted from 1.
     Frame,
+    /// What an engine counted, which knows no order of rows: lines are counted from 1, and no message names one.
+    Engine,
 }
 
 impl Source {
@@ -46,7 +48,7 @@ impl Source {
     pub fn first_row(self) -> u64 {
         match self {
             Self::File => 2,
-            Self::Frame => 1,
+            Self::Frame | Self::Engine => 1,
         }
     }
 }
@@ -61,6 +63,12 @@ pub struct LoadOptions {
     pub stuck: Option<String>,
     /// Column of cuttings that died, counted as `rooted` is.
     pub dead: Option<String>,
+    /// Column of how many cuttings a row stands for, where cuttings that are alike in every column were counted before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub times: Option<String>,
+    /// The number of the first row that each line stands for, where lines were counted from rows that have numbers.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub row_numbers: Vec<u64>,
     /// Treatment columns.
     pub treatments: Vec<String>,
     /// Tray column.
@@ -178,6 +186,7 @@ impl LoadOptions {
         let mut roles = vec![("rooted", self.rooted.as_str())];
         roles.extend(self.stuck.as_deref().map(|name| ("stuck", name)));
         roles.extend(self.dead.as_deref().map(|name| ("dead", name)));
+        roles.extend(self.times.as_deref().map(|name| ("times", name)));
         roles.extend(self.treatments.iter().map(|name| ("treatments", name.as_str())));
         let design = [
             ("tray", &self.tray),
@@ -244,11 +253,17 @@ impl LoadOptions {
         joined.cloned().unwrap_or_else(|| vec![column.to_owned()])
     }
 
+    /// True where each row holds the counts of a tray.
+    fn counts_rows(&self) -> bool {
+        self.stuck.is_some() || self.stuck_each.is_some() || self.wide.is_some() || self.rooted_percent.is_some()
+    }
+
     /// The number of a row of the frame, as the user sees it.
     #[must_use]
     pub(crate) fn row_number(&self, row: usize, source: Source) -> u64 {
-        let shaped = self.shaped.as_ref().and_then(|shaped| shaped.rows.get(row).copied());
-        shaped.unwrap_or_else(|| row as u64 + source.first_row())
+        let counted = self.row_numbers.get(row).copied();
+        let shaped = || self.shaped.as_ref().and_then(|shaped| shaped.rows.get(row).copied());
+        counted.or_else(shaped).unwrap_or_else(|| row as u64 + source.first_row())
     }
 
     /// True when the user has looked into this question.
@@ -273,7 +288,8 @@ impl LoadOptions {
     /// The columns whose entries are levels: treatments, tray and places, in the order of their roles.
     #[must_use]
     pub(crate) fn labels(&self) -> Vec<&str> {
-        let levels = |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "dead" | "covariates" | "lost");
+        let levels =
+            |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "dead" | "times" | "covariates" | "lost");
         self.roles().into_iter().filter(levels).map(|(_, name)| name).collect()
     }
 
@@ -302,6 +318,7 @@ impl LoadOptions {
         let treatments: Vec<&str> = self.treatments.iter().map(String::as_str).collect();
         issues.extend(self.control.keys().filter_map(|name| not_among("control", name, &treatments)));
         issues.extend(self.level_order.keys().filter_map(|name| not_among("level_order", name, &self.labels())));
+        issues.extend(self.times.as_deref().filter(|_| self.counts_rows()).map(times_of_counts));
         if self.strength.is_some() && self.strength_treatment().is_none() {
             let wanted = self.strength_column.as_deref().unwrap_or("strength");
             let reason = format!("a strength was declared, but {wanted:?} is not among the treatments");
@@ -310,6 +327,12 @@ impl LoadOptions {
         }
         issues
     }
+}
+
+/// That a row of counts cannot stand for several.
+fn times_of_counts(name: &str) -> Issue {
+    let reason = "times= says how many cuttings a row stands for, and with a number stuck each row is a tray";
+    Issue::of_input("times_of_counts", reason, "leave out times=, or leave out the number stuck").in_column(name)
 }
 
 pub(crate) fn unknown_column(role: &str, name: &str, columns: &[String]) -> Option<Issue> {

@@ -5,8 +5,10 @@ use std::borrow::Cow;
 use rayon::prelude::*;
 
 use crate::control::Signal;
+use crate::error::Issue;
 use crate::math::design::{Key, tally};
 use crate::trial::LoadOptions;
+use crate::trial::cell::read_count;
 use crate::trial::coding::Coded;
 use crate::trial::frame::Frame;
 
@@ -21,6 +23,8 @@ pub(super) struct Table {
     pub rows: Vec<usize>,
     /// Number of identical rows.
     pub weights: Vec<u64>,
+    /// Lines that do not say how many rows they stand for, each with what is wrong.
+    pub uncounted: Vec<(usize, Issue)>,
 }
 
 impl Table {
@@ -44,17 +48,61 @@ pub(super) struct Rows {
     names: Vec<String>,
     columns: Vec<Coded>,
     height: usize,
+    times: Option<Times>,
+}
+
+/// How many rows each line stands for, as the table says.
+#[derive(Debug, Clone)]
+struct Times {
+    weights: Vec<u64>,
+    uncounted: Vec<(usize, Issue)>,
+}
+
+impl Times {
+    /// Reads the column: a line of which it says nothing stands for none.
+    fn read(name: &str, column: &Coded, height: usize) -> Self {
+        let read: Vec<Result<u64, Issue>> = column.entries().iter().map(read_count).collect();
+        let mut uncounted = Vec::new();
+        let mut weight = |line: usize| match column.code(line).and_then(|code| read.get(code)) {
+            Some(Ok(times)) if *times > 0 => *times,
+            Some(Ok(_)) => {
+                let issue = Issue::of_input(
+                    "stands_for_none",
+                    "the row stands for 0 cuttings",
+                    "correct the number or remove the row",
+                );
+                uncounted.push((line, issue.in_column(name).with_value("0")));
+                0
+            }
+            Some(Err(issue)) => {
+                uncounted.push((line, issue.clone().in_column(name)));
+                0
+            }
+            None => 0,
+        };
+        let weights = (0..height).map(&mut weight).collect();
+        Self { weights, uncounted }
+    }
 }
 
 impl Rows {
     /// Reads the named columns, those that are there: the only pass over the full frame.
     #[must_use]
-    pub(super) fn read(frame: &Frame, names: &[String]) -> Self {
+    pub(super) fn read(frame: &Frame, names: &[String], times: Option<&str>) -> Self {
         let signal = Signal::here();
         let coded = |column| signal.on(|| Coded::new(column));
+        let names: Vec<String> =
+            names.iter().filter(|name| frame.column(name).is_some() && Some(name.as_str()) != times).cloned().collect();
         let found: Vec<_> = names.par_iter().filter_map(|name| frame.column(name)).map(coded).collect();
-        let names = names.iter().filter(|name| frame.column(name).is_some()).cloned().collect();
-        Self { names, columns: found, height: frame.height() }
+        let times = times.and_then(|name| Some(Times::read(name, &coded(frame.column(name)?), frame.height())));
+        Self { names, columns: found, height: frame.height(), times }
+    }
+
+    /// Rows of the table behind all lines.
+    #[must_use]
+    pub(super) fn counted(&self) -> usize {
+        let sum = |times: &Times| times.weights.iter().fold(0_u64, |sum, one| sum.saturating_add(*one));
+        self.times.as_ref().map_or(self.height, |times| usize::try_from(sum(times)).unwrap_or(usize::MAX))
     }
 
     /// The column of that name.
@@ -90,17 +138,21 @@ impl Rows {
     /// One line per set of identical rows.
     #[must_use]
     pub(super) fn grouped(&self) -> Table {
+        if self.times.is_some() {
+            return self.clone().each();
+        }
         let keys: Vec<Key<'_>> = self.columns.iter().map(Coded::key).collect();
         let (rows, weights) = tally(&keys, self.height);
         let columns = self.columns.iter().map(|column| column.at(&rows)).collect();
-        Table { names: self.names.clone(), columns, rows, weights }
+        Table { names: self.names.clone(), columns, rows, weights, uncounted: Vec::new() }
     }
 
     /// One line per row, for messages that need every row number.
     #[must_use]
     pub(super) fn each(self) -> Table {
-        let (rows, weights) = ((0..self.height).collect(), vec![1; self.height]);
-        Table { names: self.names, columns: self.columns, rows, weights }
+        let alone = || Times { weights: vec![1; self.height], uncounted: Vec::new() };
+        let Times { weights, uncounted } = self.times.unwrap_or_else(alone);
+        Table { names: self.names, columns: self.columns, rows: (0..self.height).collect(), weights, uncounted }
     }
 }
 

@@ -6,9 +6,6 @@ use crate::trial::checker::Checker;
 use crate::trial::columns::Factor;
 use crate::trial::unused::Apart;
 
-/// Rows named as examples of a mistake.
-const EXAMPLES: usize = 5;
-
 /// A tray under several treatments: its name, the combinations, how many times each was met, and its lines.
 struct Mixed {
     name: String,
@@ -82,11 +79,11 @@ impl Checker<'_> {
 
     fn restarting(&self, column: &str, place: &[&Factor], within: &[String], mixed: &[Mixed]) -> Option<Issue> {
         let first = mixed.first()?;
-        let rows = self.examples(&first.lines);
+        let rows = self.in_rows(&first.lines);
         let levels: Vec<String> = first.kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
         let once = mixed.iter().all(|one| !self.counts_trays() || one.kinds.len() == one.lines.len());
         let reason = format!(
-            "tray numbers start afresh: {:?} stands under {} treatments ({}), in rows {rows}; {} tray numbers in all do so",
+            "tray numbers start afresh: {:?} stands under {} treatments ({}), in {rows}; {} tray numbers in all do so",
             first.name,
             first.kinds.len(),
             some_of(&levels, first.kinds.len()),
@@ -107,8 +104,8 @@ impl Checker<'_> {
     fn repeating(&self, column: &str, place: &[&Factor], repeated: &[(String, Vec<usize>)]) -> Option<Issue> {
         let (name, lines) = repeated.first()?;
         let reason = format!(
-            "tray numbers start afresh: {name:?} stands in rows {}, and {} tray numbers in all stand in several rows",
-            self.examples(lines),
+            "tray numbers start afresh: {name:?} stands in {}, and {} tray numbers in all stand in several rows",
+            self.in_rows(lines),
             repeated.len()
         );
         let issue = |hint: String| Issue::of_input("tray_restarts", reason.clone(), hint).in_column(column);
@@ -142,17 +139,11 @@ impl Checker<'_> {
         })
     }
 
-    pub(super) fn examples(&self, lines: &[usize]) -> String {
-        let shown: Vec<String> = lines.iter().take(EXAMPLES).map(|line| self.row(*line).to_string()).collect();
-        let more = lines.len().saturating_sub(EXAMPLES);
-        if more > 0 { format!("{} and {more} more", shown.join(", ")) } else { shown.join(", ") }
-    }
-
     fn tray_under_two(&mut self, column: &str, found: &Mixed) {
         let shown: Vec<String> = found.kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
-        let rows = self.examples(&found.lines);
+        let rows = self.in_rows(&found.lines);
         let reason = format!(
-            "tray {:?} appears under {} treatments ({}), in rows {rows}",
+            "tray {:?} appears under {} treatments ({}), in {rows}",
             found.name,
             found.kinds.len(),
             some_of(&shown, found.kinds.len())
@@ -170,7 +161,7 @@ impl Checker<'_> {
 
     fn repeated_tray(&mut self, column: &str, name: &str, lines: &[usize]) {
         let same = self.alike(lines);
-        let reason = format!("tray {name:?} stands in rows {}", self.examples(lines));
+        let reason = format!("tray {name:?} stands in {}", self.in_rows(lines));
         let hint = "keep one row per tray; a tray counted twice makes the trial look larger than it is; where each row is a tray of its own, tray=\"each-row\" says so";
         for line in lines.iter().skip(usize::from(same)) {
             let issue = Issue::of_input("duplicate_tray", reason.clone(), hint).in_column(column).with_value(name);

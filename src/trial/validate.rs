@@ -58,6 +58,7 @@ pub(crate) fn check_rows(
 ) -> Checked {
     let mut checker = Checker::new(table, unused, options, source);
     checker.blank_rows();
+    checker.uncounted();
     checker.left_out();
     checker.totals(derived);
     checker.dittos();
@@ -97,6 +98,15 @@ impl<'a> Checker<'a> {
             for flags in [&mut self.usable, &mut self.out] {
                 let usable = flags.get(end) == Some(&true);
                 flags.iter_mut().skip(end).for_each(|flag| *flag = !usable);
+            }
+        }
+    }
+
+    /// Lines that do not say how many rows they stand for.
+    fn uncounted(&mut self) {
+        for (line, issue) in &self.table.uncounted {
+            if !self.is_out(*line) {
+                self.set_aside(*line, issue.clone());
             }
         }
     }
@@ -192,10 +202,19 @@ impl<'a> Checker<'a> {
 
     fn labels(&mut self) {
         let options = self.options;
-        let outcome =
-            [Some(options.rooted.as_str()), options.stuck.as_deref(), options.dead.as_deref(), options.lost.as_deref()];
-        let labels: Vec<(&str, &str)> =
-            self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
+        let outcome = [
+            Some(&options.rooted),
+            options.stuck.as_ref(),
+            options.dead.as_ref(),
+            options.lost.as_ref(),
+            options.times.as_ref(),
+        ];
+        let labels: Vec<(&str, &str)> = self
+            .options
+            .roles()
+            .into_iter()
+            .filter(|(_, name)| !outcome.iter().flatten().any(|one| one == name))
+            .collect();
         for (role, name) in labels {
             let Some(column) = self.column(name).filter(|column| column.has_missing()) else { continue };
             let missing = |line: &usize| column.is_missing(*line) && !self.is_out(*line);

@@ -237,11 +237,13 @@ def test_an_empty_name_is_near_to_nothing(frame: pl.DataFrame) -> None:
 
 def test_every_issue_code_of_the_reading_is_tested_by_name() -> None:
     room = Path(rl.__file__).parent / "_frames"
-    sources = [(room / name).read_text(encoding="utf-8") for name in ("frames.py", "workbook.py")]
+    sources = [(room / name).read_text(encoding="utf-8") for name in ("frames.py", "workbook.py", "counting.py")]
+    sources += [path.read_text(encoding="utf-8") for path in sorted((room / "engines").glob("*.py"))]
     given = re.findall(r'of_input\(\s*"(\w+)"', "".join(sources))
     assert len(given) >= 8
     own = "".join(
-        Path(__file__).with_name(name).read_text(encoding="utf-8") for name in ("test_errors.py", "test_sheets.py")
+        Path(__file__).with_name(name).read_text(encoding="utf-8")
+        for name in ("test_errors.py", "test_sheets.py", "test_engines.py")
     )
     # What only a missing package can give is left to its own words.
     assert {code for code in given if f'"{code}"' not in own} <= {"no_reader"}

@@ -22,6 +22,20 @@ pub(crate) fn of_options() -> Vec<Case> {
             order(&["0", "2500", "0"]),
             "column \"strength\": level \"0\" stands twice in level_order=; give each level one place",
         ),
+        (
+            "times_of_counts",
+            b"strength,tray,rooted,stuck,n\n0,a,3,20,1\n2500,b,12,20,1\n".to_vec(),
+            asked(|one| one.times = Some("n".into())),
+            "column \"n\": times= says how many cuttings a row stands for, and with a number stuck each row is a tray; leave out times=, or leave out the number stuck",
+        ),
+        (
+            "stands_for_none",
+            b"strength,rooted,n\n0,yes,3\n0,no,0\n2500,yes,9\n".to_vec(),
+            asked(|one| {
+                (one.stuck, one.tray, one.times) = (None, None, Some("n".into()));
+            }),
+            "row 3, column \"n\": the row stands for 0 cuttings; correct the number or remove the row",
+        ),
         told(
             "absent_levels",
             order(&["0", "2500", "9000"]),

@@ -30,6 +30,7 @@ mod contrast_values;
 mod contrasts;
 mod contrasts_under_law;
 mod count_faults;
+mod counted;
 mod counts_peers;
 mod curve_bays;
 mod curve_damage;

@@ -1,13 +1,21 @@
 """Whatever holds a table, brought to one form.
 
+``engines``
+    tables that an engine holds: lazy frames, relations, queries, tables of a cluster
 ``frames``
     frames, files and dictionaries as bytes of a csv file or a polars frame of four plain types
+``counting``, ``lines``
+    rows counted by their engine, and what is wrong with a line told of the rows behind it
 ``readers``
     other libraries' readers, whose errors become one
 ``workbook``
     spreadsheet files as rows of text cells
 """
 
+from rootling._frames.counting import Counted, counted
+from rootling._frames.engines import Engine, Which, engine_of
 from rootling._frames.frames import Input, read
+from rootling._frames.lines import Lines, record_labels, told_by_rows
 
-__all__ = ["Input", "read"]
+__all__ = ["Counted", "Engine", "Input", "Lines", "Which", "counted", "engine_of", "read", "record_labels"]
+__all__ += ["told_by_rows"]

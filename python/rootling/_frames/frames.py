@@ -17,7 +17,8 @@ from typing import Any
 
 import polars as pl
 
-from rootling._frames.readers import held, parquet, refuse_lost_threads
+from rootling._frames.engines import Engine, engine_of
+from rootling._frames.readers import held, parquet
 from rootling._frames.workbook import read_workbook
 from rootling._given import has_half_letters, shortened
 from rootling.exceptions import ChoiceError, TrialDataError
@@ -25,6 +26,8 @@ from rootling.exceptions import ChoiceError, TrialDataError
 TEXT_FILES = (".csv", ".tsv", ".txt")
 WORKBOOKS = (".xlsx", ".xlsm")
 KNOWN = "a path to a csv, parquet or xlsx file, a polars or pandas frame, an Arrow stream, or a dictionary of columns"
+# Rows of the longest table of an engine that comes over: as many units as a trial can be.
+MOST = 10_000_000
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,8 @@ def read(
     Parameters
     ----------
     data
-        A path (csv, parquet, xlsx), a polars or pandas frame, any object with ``__arrow_c_stream__``, or a dictionary.
+        A path (csv, parquet, xlsx), a polars or pandas frame, a table that an engine holds, any object with
+        ``__arrow_c_stream__``, or a dictionary.
     columns
         Names of the columns that are wanted.
     sheet, header_row, encoding
@@ -67,10 +71,10 @@ def read(
     for name, value in (("sheet", sheet), ("header_row", header_row), ("encoding", encoding)):
         if value is not None:
             raise ChoiceError(f"{name}= is for files, and {type(data).__name__!r} is none; leave it out")
-    if isinstance(data, pl.LazyFrame):
-        refuse_lost_threads("a lazy frame")
-        frame = held(data.collect)
-    elif isinstance(data, pl.DataFrame):
+    engine = data if isinstance(data, Engine) else engine_of(data)
+    if engine is not None:
+        return listed(engine, columns)
+    if isinstance(data, pl.DataFrame):
         frame = data
     elif _is_pandas(data):
         frame = _from_pandas(data, columns)
@@ -83,6 +87,39 @@ def read(
     else:
         raise TrialDataError.of_input("unknown_input", f"{shortened(data)} is not a table", f"give {KNOWN}")
     return _ready(frame, columns, "frame")
+
+
+def listed(engine: Engine, columns: Sequence[str]) -> Input:
+    """The columns that are wanted of a table whose rows are units, and of a small one what else it holds."""
+    names, source = engine.names(), "frame" if engine.numbered else "engine"
+    missing = [name for name in columns if name not in names]
+    if missing or not names:
+        return nothing_of(engine, columns)
+    height = engine.height()
+    if height > MOST:
+        reason = f"the table has {height} rows, and each would be a unit; a trial holds {MOST} at most"
+        raise TrialDataError.of_input("too_many_rows", reason, "count or choose them in the query before loading")
+    wanted = [*columns, *others(engine, columns, height)]
+    found = _ready(as_frame(engine.listed([name for name in names if name in wanted]), names), columns, source)
+    return Input(None, found.frame, source, names=names)
+
+
+def nothing_of(engine: Engine, columns: Sequence[str]) -> Input:
+    """The names of a table that lacks a column, for whoever says so."""
+    names = engine.names()
+    frame = pl.DataFrame(schema=dict.fromkeys(names, pl.String))
+    return _ready(frame, columns, "frame" if engine.numbered else "engine")
+
+
+def others(engine: Engine, columns: Sequence[str], height: int) -> list[str]:
+    """Columns of a small table that nobody named."""
+    small = _is_small(height, len(engine.names()))
+    return [name for name in engine.plain() if small and name not in columns and not _odd(name)]
+
+
+def as_frame(found: Any, columns: Sequence[str]) -> pl.DataFrame:
+    """The answer of an engine as a frame of polars."""
+    return _from_pandas(found, columns) if _is_pandas(found) else found
 
 
 def _ready(frame: pl.DataFrame, columns: Sequence[str], source: str) -> Input:
@@ -98,8 +135,9 @@ def _ready(frame: pl.DataFrame, columns: Sequence[str], source: str) -> Input:
     return Input(None, simplify(found), source, names=list(frame.columns))
 
 
-# Cells of a table that is looked through as a whole.
+# Cells of a table that is looked through as a whole, and rows in which the core looks for a forgotten bench.
 SMALL = 200_000
+LOOKED_AT = 20_000
 
 
 def _is_small(height: int, width: int) -> bool:
@@ -110,7 +148,11 @@ def _is_plain(column: pl.Series) -> bool:
     """True for a column that nobody named and that the core can read."""
     name, dtype = column.name, column.dtype
     readable = dtype.is_numeric() or dtype in (pl.Boolean, pl.String, pl.Categorical, pl.Date, pl.Null)
-    return readable and "\0" not in name and not has_half_letters(name)
+    return readable and not _odd(name)
+
+
+def _odd(name: str) -> bool:
+    return "\0" in name or has_half_letters(name)
 
 
 def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None]) -> Input:
@@ -172,7 +214,7 @@ def _is_pandas(data: Any) -> bool:
 
 def _refuse_odd_names(names: Iterable[str]) -> None:
     """Names that no other table can carry, on which its maker would stop the process."""
-    odd = [name for name in names if "\0" in name or has_half_letters(name)]
+    odd = [name for name in names if _odd(name)]
     if odd:
         what = "a NUL" if "\0" in odd[0] else "half a letter"
         raise TrialDataError.of_input(

@@ -9,6 +9,8 @@
 ``planned``, ``read_back``, ``misfits``, ``cautions``, ``rows``
     a record sheet and its plan: what loading needs of them, the two joined, rows that cannot be of this plan, what to
     warn of, rows as they stand
+``of_engine``
+    tables that an engine holds: cuttings counted there, rows set aside written there
 ``going_on``
     the line that goes on after an error
 """

@@ -16,7 +16,7 @@ from rootling.units import Strength
 
 __all__ = ["call", "options_of", "wanted_of"]
 
-ONE_NAME = ("rooted", "dead", "season", "lost")
+ONE_NAME = ("rooted", "dead", "times", "season", "lost")
 PLACES = ("block", "whole_plot", "stock_plant")
 NAMES = ("treatments", "covariates", "fill_down", "checked")
 PAIR = 2

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from rootling import _core, _frames
-from rootling._given import check_known
+from rootling._given import check_known, shortened
 from rootling._given.choices import BadRows
 from rootling._loading.about import about_of, told_of
 from rootling._loading.arguments import options_of, wanted_of
 from rootling._loading.going_on import with_line
+from rootling._loading.of_engine import of_engine, told_by_engine
 from rootling._loading.planned import blind, of_plan
-from rootling.exceptions import TrialDataError
+from rootling.exceptions import ChoiceError, TrialDataError
 from rootling.trial import Trial, earlier_records
 from rootling.units import Strength
+
+Progress = Callable[[int, int], object]
 
 
 def load_trial(
@@ -24,6 +27,7 @@ def load_trial(
     rooted: str | None = None,
     stuck: str | int | None = None,
     dead: str | None = None,
+    times: str | None = None,
     treatments: str | Sequence[str] | None = None,
     tray: str | Sequence[str] | None = None,
     block: str | Sequence[str] | None = None,
@@ -50,6 +54,8 @@ def load_trial(
     earlier: Trial | Mapping[str, Any] | Sequence[Trial | Mapping[str, Any]] = (),
     plan: Any = None,
     about: Mapping[str, str | int | date] | None = None,
+    set_aside_to: Any = None,
+    progress: Progress | None = None,
     **unknown: Any,
 ) -> Trial:
     """Loads and checks the counts of a rooting trial.
@@ -57,7 +63,12 @@ def load_trial(
     Parameters
     ----------
     data
-        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
+        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns. Also
+        a table that an engine holds: a lazy frame of polars (``pl.scan_parquet("rows/*.parquet")``) and, with
+        ``pip install "rootling[engines]"``, a DuckDB relation, a Dask or Spark dataframe, an Ibis table. With one row
+        per cutting the engine counts the rows that are alike and lines of counts come over, so that a table may be
+        larger than memory; rows that hold the counts of a tray come over as they are, those columns alone that are
+        named. The trial is the same whatever held its rows, and so is its fingerprint.
     rooted : str
         Column of cuttings rooted per tray; or, without ``stuck``, of 0/1, true/false, yes/no with one row per cutting.
     stuck : str or int, optional
@@ -65,6 +76,8 @@ def load_trial(
     dead : str, optional
         Column of cuttings that died, counted as ``rooted`` is; rooted and dead together cannot exceed the
         number stuck. Then :meth:`Trial.damage_threshold` says at which strength deaths begin to rise.
+    times : str, optional
+        Column of how many cuttings a row stands for, where cuttings that are alike were counted before.
     treatments : str or list of str
         Columns of what was tried.
     tray, block, whole_plot, season, stock_plant : str, optional
@@ -147,6 +160,11 @@ def load_trial(
         warned of. ``randomisation``: how treatments were dealt to trays, with the seed. ``losses``: what was lost, and
         why. ``planned_units``: how many trays were planned; fewer are warned of. A plan given with ``plan=`` tells how
         it dealt trays out and how many it has. No answer changes by any of it.
+    set_aside_to : path, optional
+        Of a table that an engine holds: a file of parquet (or csv, by polars) into which the engine writes the rows
+        that ``bad_rows="set-aside"`` leaves out, as they are. A file that is there is never replaced.
+    progress : callable, optional
+        Called with how many tasks are done and how many there are, where the engine tells it (Dask on a cluster).
 
     Returns
     -------
@@ -156,7 +174,10 @@ def load_trial(
     ------
     TrialDataError
         With every problem found, in ``issues``, and the call that would answer them, in ``paste`` and at the end of the
-        message; also where an earlier trial has no trays, is this trial itself, or calls its units otherwise.
+        message; also where an earlier trial has no trays, is this trial itself, or calls its units otherwise. Of rows
+        that an engine counted each problem is told once, with the first rows and how many more there are: by their
+        numbers where rows have any, by what stands in them where they have none. Also where an engine cannot answer:
+        a disk that is full, workers that were lost, columns of which nearly every row has a value of its own.
     ChoiceError
         When an argument is not what it can be.
 
@@ -188,6 +209,15 @@ def load_trial(
     ...               tray="tray", block="bench", about=told).about.lines[0]
     'Rooted means: one root of 1 mm or more.'
 
+    One row per cutting, counted by the engine that holds the rows:
+
+    >>> import polars as pl
+    >>> cuttings = pl.DataFrame({"strength": [0, 2500] * 80, "tray": [k % 8 for k in range(160)],
+    ...                          "rooted": [k % 5 < 2 + k % 2 for k in range(160)]}).lazy()
+    >>> trial = rl.load_trial(cuttings, rooted="rooted", treatments="strength", tray="tray")
+    >>> trial.design.n_units, trial.tray_counts()["stuck"].sum()
+    (8, 160)
+
     A sheet with one column per strength, twenty cuttings in each tray:
 
     >>> sheet = {"bench": ["A", "B", "C", "D"], "0": [3, 4, 2, 3], "1000": [9, 11, 12, 10]}
@@ -195,18 +225,20 @@ def load_trial(
     >>> trial.design.n_units
     8
     """
-    given = {name: value for name, value in locals().items() if name not in ("data", "unknown", "plan")}
-    check_known(unknown, [*given, "plan"], "load_trial")
+    given = {name: value for name, value in locals().items() if name not in ("data", "unknown", "plan", "progress")}
+    check_known(unknown, [*given, "plan", "progress"], "load_trial")
+    if progress is not None and not callable(progress):
+        raise ChoiceError(f"progress={shortened(progress)} cannot be called; write progress=print")
     given["about"] = told_of(about, None)
     given, data = of_plan(data, plan, given)
     said = {name: value for name, value in given.items() if not _is_default(value)}
     if plan is not None:
         given["about"] = told_of(about, plan)
     try:
-        return _load(data, given)
+        return _load(data, given, progress)
     except TrialDataError as error:
-        if plan is not None:
-            # What the plan says is in no line to paste.
+        if plan is not None or told_by_engine(data, given):
+            # What the plan says is in no line to paste, nor are rows that were counted.
             raise
         raise blind(data, given) or with_line(error, data, given, said, _load) from None
 
@@ -215,8 +247,14 @@ def _is_default(value: Any) -> bool:
     return value is None or value is False or (isinstance(value, (str, tuple)) and value in ((), "stop"))
 
 
-def _load(data: Any, given: Mapping[str, Any]) -> Trial:
+def _load(data: Any, given: Mapping[str, Any], progress: Progress | None = None) -> Trial:
     options = options_of(given) | {"earlier": earlier_records(given["earlier"])}
+    engine = _frames.engine_of(data, progress)
+    if engine is not None:
+        core = of_engine(engine, options, given)._core
+        return Trial(core, about_of(given["about"], core))
+    if given["set_aside_to"] is not None:
+        raise ChoiceError("set_aside_to= is for tables that an engine holds; trial.set_aside lists the rows of others")
     wanted = wanted_of(options)
     found = data
     if not isinstance(data, _frames.Input):

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from rootling import _core
+from rootling import _core, _frames
 from rootling._given import has_columns, shortened
 from rootling._loading.misfits import codes_of, misfits, stop
 from rootling._loading.rows import Sheet, read_rows
@@ -195,6 +195,9 @@ def _arguments(table: Mapping[str, list[str | None]], key: Key, given: Mapping[s
 
 def blind_sheet(data: Any, given: Mapping[str, Any]) -> set[str] | None:
     """The columns of a record sheet; None of anything else."""
+    engine = _frames.engine_of(data)
+    if engine is not None and not {"plan", "tray"} <= set(engine.names()):
+        return None
     try:
         found = read_rows(data, ["tray"], given.get("sheet"), given.get("encoding"))
     except (TrialDataError, ChoiceError):

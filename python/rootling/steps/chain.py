@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
+from rootling._frames import told_by_rows
 from rootling._given import is_name, plain, shortened
 from rootling._given.choices import Confidence, YieldOf
 from rootling._results import Note
@@ -36,12 +37,12 @@ class Steps:
     @property
     def issues(self) -> tuple[Issue, ...]:
         """Everything found while reading."""
-        return tuple(Issue(**issue) for issue in self._core.issues)
+        return tuple(told_by_rows(self._given, self._core.issues))
 
     @property
     def set_aside(self) -> tuple[Issue, ...]:
         """Rows that do not enter, each with its reason."""
-        return tuple(Issue(**issue) for issue in self._core.set_aside)
+        return tuple(told_by_rows(self._given, self._core.set_aside))
 
     @property
     def notes(self) -> tuple[Note, ...]:

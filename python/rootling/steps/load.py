@@ -30,6 +30,8 @@ SINGLE = (
 # Rows from which plants that are alike are put together before they are read, and the column that counts them.
 LONG = 10_000
 TIMES = "plants alike"
+# What is said of rows one by one, so that none is alike to another.
+ONE_BY_ONE = ("times", "dates", "leave_out", "header_row")
 
 
 def load(
@@ -66,7 +68,9 @@ def load(
     Parameters
     ----------
     data
-        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
+        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns; also
+        a table that an engine holds, as for :func:`rootling.load_trial`: with one row per plant and no ``plant=`` the
+        engine counts plants that are alike.
     steps : list of str
         Columns of counts in the order of the chain, what was started first: ``["grafted", "taken", "rooted"]``.
         Counts never rise. A blank at the end is a batch too young for the step, never a loss.
@@ -138,8 +142,12 @@ def load(
     given = {name: value for name, value in locals().items() if name != "data"}
     said = {name: value for name, value in given.items() if _is_said(name, value)}
     try:
-        return _many_plants(data, said) or _loaded(data, said)
+        return _held_plants(data, said) or _many_plants(data, said) or _loaded(data, said)
     except TrialDataError as error:
+        engine = _frames.engine_of(data)
+        if engine is not None and (said.get("last_step") or not engine.numbered):
+            # Rows that were counted are in no line to paste.
+            raise
         raise with_line(error, data, said, _loaded) from None
 
 
@@ -148,12 +156,10 @@ def _many_plants(data: Any, said: Mapping[str, Any]) -> Steps | None:
 
     What is wrong is told of rows, so a frame with anything to tell is read row by row after all.
     """
-    named = [said.get(name) for name in SINGLE if name not in ("plant", "times")]
-    named += [*_several(said.get("batch")), *_several(said.get("levels")), *(said.get("treatments") or {})]
-    columns = list(dict.fromkeys(name for name in named if name is not None))
+    columns = _columns_of_plants(said)
     if not _is_long(data) or not said.get("last_step") or not set(columns) <= set(data.columns):
         return None
-    if any(said.get(name) for name in ("times", "dates", "leave_out", "header_row")) or TIMES in data.columns:
+    if any(said.get(name) for name in ONE_BY_ONE) or TIMES in data.columns:
         return None
     if not _each_by_itself(data, said.get("plant")):
         return None
@@ -163,6 +169,25 @@ def _many_plants(data: Any, said: Mapping[str, Any]) -> Steps | None:
     except (TrialDataError, ChoiceError):
         return None
     return None if steps.issues else steps
+
+
+def _held_plants(data: Any, said: Mapping[str, Any]) -> Steps | None:
+    """Plants whose rows an engine holds, counted there; None of anything else, and where plants have names."""
+    engine = _frames.engine_of(data)
+    if engine is None or not said.get("last_step") or any(said.get(name) for name in (*ONE_BY_ONE, "plant")):
+        return None
+    columns = _columns_of_plants(said)
+    if not set(columns) <= set(engine.names()) or (engine.numbered and engine.height() <= LONG):
+        return None
+    found = _frames.counted(engine, columns, ())
+    return _loaded(_frames.Input(None, found.frame, "engine"), {**said, "times": found.times})
+
+
+def _columns_of_plants(said: Mapping[str, Any]) -> list[str]:
+    """The columns in which plants can be alike."""
+    named = [said.get(name) for name in SINGLE if name not in ("plant", "times")]
+    named += [*_several(said.get("batch")), *_several(said.get("levels")), *(said.get("treatments") or {})]
+    return list(dict.fromkeys(name for name in named if name is not None))
 
 
 def _each_by_itself(data: Any, plant: str | None) -> bool:
@@ -219,14 +244,19 @@ def _loaded(data: Any, said: Mapping[str, Any]) -> Steps:
     wanted += [one["column"] for part in ("taken_away", "dates", "treatments") for one in options[part]]
     wanted += options["levels"]
     wanted += [options[name] for name in SINGLE if options[name] is not None]
-    found = _frames.read(
-        data, list(dict.fromkeys(wanted)), said.get("sheet"), options["header_row"], said.get("encoding")
-    )
+    how = (said.get("sheet"), options["header_row"], said.get("encoding"))
+    found = data if isinstance(data, _frames.Input) else _frames.read(data, list(dict.fromkeys(wanted)), *how)
     if found.cells is not None:
         return again("cells", (found.cells, found.notes or [], options))
     if found.text is not None:
         return again("text", (found.text, options))
-    return again("frame", (found.frame, found.source, options))
+    try:
+        return again("frame", (found.frame, found.source, options))
+    except TrialDataError as error:
+        if found.source != "engine" or found.frame is None:
+            raise
+        lines = _frames.Lines(found.frame, options["times"], [], _frames.record_labels(options))
+        raise lines.error(error, "the record of batches") from None
 
 
 def _pairs(option: str, value: Any, line: str) -> list[tuple[str, str]]:

@@ -11,6 +11,7 @@
 # ``design``: what the recorded columns say
 # ``about``: what was told of it beside the counts
 # ``set_aside``: rows that do not enter
+# ``counted``: issues of lines that an engine counted, told of their rows
 # ``faces``: how it is shown
 # ``missing``: names that it does not have
 # ``earlier``: what earlier trials hand on
@@ -18,8 +19,9 @@
 
 from rootling.trial.about import TOLD, About
 from rootling.trial.callers import callers_level
+from rootling.trial.counted import labels_of
 from rootling.trial.design import Design
 from rootling.trial.earlier import earlier_records
 from rootling.trial.trial import Trial
 
-__all__ = ["TOLD", "About", "Design", "Trial", "callers_level", "earlier_records"]
+__all__ = ["TOLD", "About", "Design", "Trial", "callers_level", "earlier_records", "labels_of"]

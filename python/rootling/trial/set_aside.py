@@ -62,7 +62,7 @@ def count_of_rows(issues: tuple[Issue, ...], rows: Sequence[int] = ()) -> str:
     """
     beyond = sum(int(one.value or 0) for one in issues if one.code == "more_rows")
     told = Counter(one.row for one in issues if one.row is not None)
-    absent = sum(one.row is None and one.code != "more_rows" for one in issues)
+    absent = sum(one.row is None and one.code == "unread_tray" for one in issues)
     held = Counter(rows)
     parts = [row for row, times in told.items() if times < held[row]]
     cells = sum(told[row] for row in parts)

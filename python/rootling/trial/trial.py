@@ -11,6 +11,7 @@ from rootling.exceptions import FewTraysWarning, Issue, RootlingWarning, Strengt
 from rootling.trial import comparing, faces, modelling, rates, strengths, tables
 from rootling.trial.about import About
 from rootling.trial.callers import callers_level
+from rootling.trial.counted import told_of_rows
 from rootling.trial.design import Design
 from rootling.trial.missing import missing
 from rootling.trial.set_aside import SetAside
@@ -54,12 +55,12 @@ class Trial:
     @property
     def issues(self) -> tuple[Issue, ...]:
         """Everything found while checking."""
-        return tuple(Issue(**issue) for issue in self._core.issues)
+        return tuple(told_of_rows(self._core, self._core.issues))
 
     @property
     def set_aside(self) -> SetAside:
         """The rows that do not enter any analysis, each with its reason: a tuple of issues, shown as a table."""
-        return SetAside(Issue(**issue) for issue in self._core.set_aside)
+        return SetAside(told_of_rows(self._core, self._core.set_aside))
 
     @property
     def design(self) -> Design:
@@ -104,7 +105,10 @@ class Trial:
 
     @property
     def frame(self) -> pl.DataFrame:
-        """The table as it was given; of a long one the columns that were used. A copy."""
+        """The table as it was given; of a long one the columns that were used. A copy.
+
+        Of rows that an engine counted it holds a line for each set that is alike, with how many these are.
+        """
         import polars as pl
 
         return pl.DataFrame(self._core)

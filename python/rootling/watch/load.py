@@ -46,7 +46,8 @@ def load(
     Parameters
     ----------
     data
-        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
+        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns; also
+        a table that an engine holds, as for :func:`rootling.load_trial`, of which the columns named come over.
     started, alive : str
         Columns of plants the batch began with, and of those alive at the reading. A blank count is a gap, never 0.
     set_date, reading_date : str
@@ -147,7 +148,13 @@ def load(
         return again("cells", (found.cells, found.notes or [], options))
     if found.text is not None:
         return again("text", (found.text, options))
-    return again("frame", (found.frame, found.source, options))
+    try:
+        return again("frame", (found.frame, found.source, options))
+    except TrialDataError as error:
+        if found.source != "engine" or found.frame is None:
+            raise
+        lines = _frames.Lines(found.frame, None, [], _frames.record_labels(options))
+        raise lines.error(error, "the record of batches") from None
 
 
 def _of_batches(error: TrialDataError) -> TrialDataError:

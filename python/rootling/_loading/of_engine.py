@@ -1,0 +1,168 @@
+"""A trial whose rows an engine holds: cuttings are counted there, trays listed, and what is wrong is told of rows."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from rootling import _core, _frames
+from rootling._frames import Counted, Engine, Lines, Which
+from rootling._given import is_name, shortened
+from rootling._loading.arguments import wanted_of
+from rootling.exceptions import ChoiceError, Issue, TrialDataError
+from rootling.trial import Trial, labels_of
+
+__all__ = ["of_engine", "told_by_engine"]
+
+ENDINGS = (".parquet", ".csv")
+COUNTS = ("stuck", "stuck_each", "wide", "rooted_percent", "times")
+IN_ORDER = {
+    "fill_down": "fill_down= takes the entry of the row above",
+    "leave_out": "leave_out= names rows by number",
+    "tray_each_row": 'tray="each-row" names each tray by its row',
+}
+
+
+def _counts_cuttings(options: Mapping[str, Any]) -> bool:
+    """True where each row is a cutting, so that rows can be counted before they come over."""
+    return not any(options[name] for name in COUNTS)
+
+
+def told_by_engine(data: Any, given: Mapping[str, Any]) -> bool:
+    """True where messages tell of rows that an engine holds, so that no line to paste could name them."""
+    engine = _frames.engine_of(data)
+    counted = not any(given.get(name) for name in COUNTS)
+    return engine is not None and (counted or not engine.numbered)
+
+
+def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any]) -> Trial:
+    """Loads a trial from the table of an engine."""
+    for name in ("sheet", "header_row", "encoding"):
+        if given[name] is not None:
+            raise ChoiceError(f"{name}= is for files, and a table of {engine.name} is none; leave it out")
+    cuttings = _counts_cuttings(options)
+    _refuse_order(engine, options, counted=cuttings)
+    path = _where_to(given["set_aside_to"])
+    wanted = wanted_of(options)
+    if any(name not in engine.names() for name in wanted) or not cuttings:
+        return _of_units(engine, wanted, options, path)
+    outcome = None if options["dead"] else options["rooted"]
+    found = _frames.counted(engine, wanted, options["covariates"], outcome)
+    options = {**options, "times": found.times, "columns": found.names}
+    trial, found = _checked(engine, found, options)
+    if path is not None:
+        _write(engine, trial, found.raw, path)
+    return trial
+
+
+def _where_to(value: Any) -> Path | None:
+    """The file for rows set aside, looked at before any row is."""
+    if value is None:
+        return None
+    if not (is_name(value) or isinstance(value, os.PathLike)) or Path(value).suffix.lower() not in ENDINGS:
+        raise ChoiceError(f'set_aside_to={shortened(value)} is no file to write; write set_aside_to="rows.parquet"')
+    path = Path(value)
+    if path.exists():
+        raise ChoiceError(f"set_aside_to={str(path)!r} is there already and is not replaced; give another name")
+    if not path.absolute().parent.is_dir():
+        raise ChoiceError(f"set_aside_to={str(path)!r} names a folder that does not exist; make it first")
+    return path
+
+
+def _refuse_order(engine: Engine, options: Mapping[str, Any], *, counted: bool) -> None:
+    """What rests on the order of rows, where there is none."""
+    if engine.numbered and not counted:
+        return
+    why = "rows of cuttings are counted without their order" if engine.numbered else f"{engine.name} keeps no order"
+    for name, what in IN_ORDER.items():
+        if options[name]:
+            raise ChoiceError(f"{what}, and {why}; put it right in the query before loading, or load a frame")
+
+
+def _of_units(engine: Engine, wanted: list[str], options: dict[str, Any], path: Path | None) -> Trial:
+    """A table whose rows are trays."""
+    found = _frames.read(engine, wanted)
+    options = {**options, "columns": found.names or []}
+    frame = found.frame
+    assert frame is not None
+    try:
+        trial = Trial(_core.trial.from_stream(frame, found.source, options))
+    except TrialDataError as error:
+        if engine.numbered:
+            raise
+        raise Lines(frame, None, [], labels_of(options)).error(error) from None
+    if path is not None:
+        _write(engine, trial, frame, path)
+    return trial
+
+
+def _checked(engine: Engine, found: Counted, options: dict[str, Any]) -> tuple[Trial, Counted]:
+    """The lines loaded; where something is to be told of rows that have numbers, once more with these."""
+    source = "frame" if engine.numbered else "engine"
+    try:
+        core = _core.trial.from_stream(found.frame, source, options)
+        if not (engine.numbered and core.issues):
+            return Trial(core), found
+    except TrialDataError as error:
+        if not engine.numbered:
+            raise Lines(found.frame, found.times, [], labels_of(options)).error(error) from None
+    found = found.numbered(engine)
+    numbered = {**options, "row_numbers": found.numbers}
+    try:
+        return Trial(_core.trial.from_stream(found.frame, source, numbered)), found
+    except TrialDataError as error:
+        raise Lines(found.frame, found.times, found.numbers, labels_of(options)).error(error) from None
+
+
+# Problems that one entry of a column makes, so that all rows with it are set aside.
+OF_AN_ENTRY = {
+    *("not_yes_no", "missing_value", "text_in_strength", "negative_strength", "ambiguous_number", "not_a_number"),
+    *("total_row", "ditto_mark"),
+}
+
+
+def _write(engine: Engine, trial: Trial, raw: Any, path: Path) -> None:
+    """Has the engine write the rows that were set aside; the file is there as a whole or not at all."""
+    issues = [Issue(**issue) for issue in trial._core.set_aside]
+    if any(one.code == "more_rows" for one in issues):
+        reason = "more than 10000 different lines have one problem, too many to be asked for"
+        raise TrialDataError.of_input("not_written", reason, "put the column right in the query, and load again")
+    if not issues:
+        return
+    options = trial._core.options
+    lines = Lines(raw, options.get("times"), options.get("row_numbers") or [], [])
+    which = _which(issues, lines, [name for name in raw.columns if name != options.get("times")])
+    part = path.with_name(f".{path.stem}.part{path.suffix}")
+    try:
+        engine.write(which, part)
+        os.replace(part, path)
+    except BaseException:
+        _remove(part)
+        raise
+
+
+def _which(issues: list[Issue], lines: Lines, columns: list[str]) -> Which:
+    entries: dict[str, list[Any]] = {}
+    apart: dict[int, dict[str, Any]] = {}
+    for issue in issues:
+        if issue.row is None:
+            continue
+        line = lines.at(issue.row)
+        if issue.code in OF_AN_ENTRY and issue.column in columns:
+            entry = lines.frame.get_column(issue.column)[line]
+            known = entries.setdefault(issue.column, [])
+            known += [] if entry in known else [entry]
+        else:
+            apart[line] = {name: lines.frame.get_column(name)[line] for name in columns}
+    return Which(entries, list(apart.values()))
+
+
+def _remove(path: Path) -> None:
+    import shutil
+
+    if path.is_dir():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        path.unlink(missing_ok=True)
