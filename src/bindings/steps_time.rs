@@ -50,9 +50,15 @@ impl PyVisits {
         to_python(py, &quietly(py, || Ok(self.0.rows()))?)
     }
 
-    fn over_time<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    #[pyo3(signature = (options, progress = None))]
+    fn over_time<'py>(
+        &self,
+        py: Python<'py>,
+        options: &Bound<'py, PyAny>,
+        progress: Option<Py<PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
         let options: CourseOptions = from_python(options)?;
-        to_python(py, &quietly(py, || self.0.over_time(&options))?)
+        to_python(py, &telling(py, progress.as_ref(), |control| self.0.over_time(&options, control))?)
     }
 
     #[pyo3(signature = (treatment, options, progress = None))]

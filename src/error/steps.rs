@@ -204,9 +204,10 @@ pub enum StepsError {
     },
     /// Nothing to compare in time.
     #[error(
-        "no plant of {:?} or {:?} was seen {event}, so there is no time to compare; wait for later visits or compare others",
+        "no plant of {:?} or {:?} was seen {event}, so there is no time to compare; wait for later visits, compare others, or ask event=\"{}\"",
         shown::name(.first),
-        shown::name(.second)
+        shown::name(.second),
+        if *.event == "rooted" { "dead" } else { "rooted" }
     )]
     NothingHappened {
         /// "rooted" or "dead".
@@ -215,6 +216,15 @@ pub enum StepsError {
         first: String,
         /// The second.
         second: String,
+    },
+    /// A level of which no plant was seen at a visit after setting.
+    #[error(
+        "no plant of {:?} was seen again at a visit after setting, so nothing can be told of it; visit its trays, or name two levels that were visited",
+        shown::name(.level)
+    )]
+    NeverSeenAgain {
+        /// The level.
+        level: String,
     },
     /// A day on which there was no visit.
     #[error("day={day} is no day on which both levels were visited; these are {days}")]

@@ -39,13 +39,13 @@ pub use load::{StepDate, StepTreatment, StepsOptions, TakenAway, read_cells, rea
 pub use readers::{
     Agreement, AgreementOptions, GradeAgreement, GradeWeights, Kappa, agreement, kappa_of, kappa_weighted,
 };
-pub use sign::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion, early_sign};
+pub use sign::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignPoints, SignQuestion, early_sign};
 pub use split::{Split, SplitMethod, split};
 pub use starts::{SeasonSpread, StartNumbers, StartOptions, StartQuestion};
 pub use time::{
-    CourseOptions, Ending, HalfBy, History, Incidence, LevelCourse, LogRank, RateNumbers, RateRatio, ShareBy,
-    TimeCourse, TimeEvent, TimesCompared, TimesOptions, TimesPair, VisitCell, VisitColumns, VisitRow, VisitTray,
-    Visits, VisitsOptions, incidence, incidence_variance, log_rank, rate_ratio, read_visits, read_visits_cells,
-    read_visits_frame,
+    CourseOptions, Ending, HalfBy, History, Incidence, LevelCourse, LogRank, OtherShares, PaceNumbers, RateNumbers,
+    RateRatio, ShareBy, TimeCourse, TimeEvent, TimesCompared, TimesOptions, TimesPair, VisitCell, VisitColumns,
+    VisitRow, VisitTray, Visits, VisitsOptions, incidence, incidence_variance, log_rank, rate_ratio, read_visits,
+    read_visits_cells, read_visits_frame,
 };
 pub use yields::{StepNumbers, StepYields, YieldOf, YieldOptions};

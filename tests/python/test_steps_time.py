@@ -125,7 +125,7 @@ def test_remissions_by_general_libraries() -> None:
     wanted = stats.logrank(arms["6-MP"], arms["control"])
     assert round(wanted.statistic**2, 2) == 16.79
     found = visits.compare_times("treat", "6-MP", "control")
-    assert found.pairs[0].p == pytest.approx(wanted.pvalue, rel=1e-9, abs=0)
+    assert found.pairs[0].pace.p == pytest.approx(wanted.pvalue, rel=1e-9, abs=0)
     course = visits.over_time("treat")
     assert [level.half.by for level in course.levels] == [23, 8]
     for level in course.levels:
@@ -200,6 +200,52 @@ def test_options_name_what_they_accept() -> None:
         seen().compare_times("strength", 0, 500)
     with pytest.raises(ChoiceError, match="same_visit=2"):
         seen(same_visit=-1)
+
+
+def test_a_dip_that_kills_is_one_sentence() -> None:
+    data: dict[str, list[Any]] = {name: [] for name in ("tray", "dip", "day", "started", "rooted", "dead")}
+    for dip, rooted, dead in (("no", (3, 6, 9, 11), (0, 0, 1, 1)), ("yes", (3, 5, 6, 7), (5, 9, 11, 12))):
+        for at in range(4):
+            for day, root, die in zip((14, 21, 28, 42), rooted, dead, strict=True):
+                line = (f"{dip} {at}", dip, day, 20, root + at % 2, die)
+                for column, value in zip(data, line, strict=True):
+                    data[column].append(value)
+    visits = rl.steps.visits(data, **COLUMNS, treatments=["dip"])
+    found = visits.compare_times("dip", "no", "yes")
+    assert found.sentence.startswith("Do not use dip = yes: 20 fewer of 100 rooted by day 42 than no ("), found.sentence
+    assert "since more die" in found.sentence
+    deaths = visits.compare_times("dip", "no", "yes", event="dead")
+    assert deaths.sentence.startswith("Fewer die with dip = no: 55 fewer of 100 by day 42 than with yes ("), (
+        deaths.sentence
+    )
+    assert rl.verify(found.to_json(), visits).agrees
+
+
+def test_over_time_tells_how_far_it_is() -> None:
+    told: list[tuple[int, int]] = []
+    seen().over_time("strength", progress=lambda done, of: told.append((done, of)))
+    assert told[-1] == (12, 12)
+
+
+def test_plants_with_days_of_their_own_take_no_time() -> None:
+    draw = np.random.default_rng(2)
+    plants, trays = 2_000, 40
+    tray = np.arange(plants) % trays
+    root = draw.exponential(1, plants) ** 0.5 * 35
+    last, day, became = [], [], []
+    for at in range(plants):
+        own = np.sort(draw.choice(np.arange(5, 80), 5, replace=False))
+        by = int(np.searchsorted(own, root[at]))
+        last.append(int(own[by - 1]) if by else 0)
+        day.append(int(own[min(by, 4)]))
+        became.append("rooted" if by < 5 else "")
+    data = {"tray": [str(one) for one in tray], "dip": (tray % 2).tolist(), "last": last, "day": day, "became": became}
+    visits = rl.steps.visits(data, tray="tray", day="day", last_without="last", became="became", treatments=["dip"])
+    begun = time.perf_counter()
+    visits.over_time("dip")
+    assert time.perf_counter() - begun < 4
+    visits.compare_times("dip", draws=2_000)
+    assert time.perf_counter() - begun < 20
 
 
 def test_thousands_of_trays_take_no_time() -> None:

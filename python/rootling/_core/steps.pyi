@@ -102,7 +102,9 @@ class Visits:
     def rows(self) -> list[dict[str, Any]]:
         """Plants at risk and what became of them, by tray and visit."""
 
-    def over_time(self, options: dict[str, Any]) -> dict[str, Any]:
+    def over_time(
+        self, options: dict[str, Any], progress: Callable[[int, int], object] | None = None
+    ) -> dict[str, Any]:
         """Shares of all started by each visit."""
 
     def compare_times(

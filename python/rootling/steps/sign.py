@@ -49,8 +49,10 @@ def early_sign(
     -------
     EarlySign
         ``measures``: sensitivity, specificity, shares that rooted with the sign and failed without it, likelihood
-        ratios, each with ``value``, ``low``, ``high`` and ``as_read``; ``freed`` and ``lost`` (with limits), shares of
-        all plants; ``saved``, ``forgone`` and ``gained`` (with limits), money for each plant of all.
+        ratios, each with ``value``, ``low``, ``high`` and ``as_read``; ``points`` (``"to-rooting"``,
+        ``"against-rooting"``, ``"not-shown"``, ``"nowhere"``) with ``more_rooted``, the share rooted with the sign less
+        that without it, and its limits; ``freed`` and ``lost`` (with limits), shares of all plants; ``saved``,
+        ``forgone`` and ``gained`` (with limits), money for each plant of all.
 
     Raises
     ------
@@ -59,13 +61,18 @@ def early_sign(
 
     Notes
     -----
+    The sentence first asks which way the sign points: one of which plants root less says so, and one that is not shown
+    to tell anything is nothing to cull on, whatever culling would save. "Cull" and "do not cull" are said where the
+    limits of what is gained lie on one side of 0.
+
     Rates have Wilson limits (on effective plants and t where trays are known) and likelihood ratios Koopman's. What is
     corrected for culled plants has limits from leaving out one tray after the other, or large-sample limits without
     trays.
 
     References
     ----------
-    Altman & Bland 1994, BMJ 308:1552; Begg & Greenes 1983, Biometrics 39:207-215.
+    Altman & Bland 1994, BMJ 308:1552; Begg & Greenes 1983, Biometrics 39:207-215; Zou & Donner 2008, Stat. Med.
+    27:1693-1702.
 
     Examples
     --------
@@ -73,6 +80,8 @@ def early_sign(
     >>> culled = rl.steps.early_sign([[96, 24], [2, 18]], unread=(0, 60), kept="irrespective", sign="tint")
     >>> [(round(one.value, 3), round(one.as_read, 3)) for one in culled.measures[:2]]
     [(0.923, 0.98), (0.75, 0.429)]
+    >>> rl.steps.early_sign([[10, 90], [80, 20]], sign="black tip").points
+    'against-rooting'
     """
     if not is_name(sign):
         raise CountError(f'sign={shortened(sign)} is no name of a sign; write sign="tint"')

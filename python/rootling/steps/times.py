@@ -85,7 +85,12 @@ class Visits:
         return pl.DataFrame(rows, schema=types, orient="row")
 
     def over_time(
-        self, treatment: str | None = None, event: TimeEvent = "rooted", *, confidence: Confidence = 0.95
+        self,
+        treatment: str | None = None,
+        event: TimeEvent = "rooted",
+        *,
+        confidence: Confidence = 0.95,
+        progress: Callable[[int, int], object] | None = None,
     ) -> TimeCourse:
         """The share of all started that has rooted by each visit, with deaths competing, and when half have.
 
@@ -97,6 +102,8 @@ class Visits:
             What is waited for.
         confidence : float
             Confidence level, a proportion.
+        progress : callable, optional
+            Called with the trays (or groups of them) left out so far and wanted, to move a progress bar.
 
         Returns
         -------
@@ -110,7 +117,8 @@ class Visits:
         Shares are of all started: a plant that died has not rooted and never will. Days are those of visits, so half
         have come to it between two of them. There is no mean over the rooted alone: those that take longest are missing
         from it. Trays are the units; limits are Wilson's on effective plants, from leaving out one tray after the
-        other, by t on trays less one. Without trays plants count as if each stood alone, and a note says so.
+        other, by t on trays less one. Without trays plants count as if each stood alone, and a note says so; where some
+        missed visits, limits come from leaving out parts of the plants, drawn by lot.
 
         References
         ----------
@@ -127,7 +135,7 @@ class Visits:
         (14, 28, 0.575)
         """
         options = {"treatment": treatment, "event": event, "confidence": confidence}
-        return TimeCourse(self._core.over_time(options))
+        return TimeCourse(self._core.over_time(options, progress))
 
     def compare_times(
         self,
@@ -143,7 +151,7 @@ class Visits:
         seed: int = 1,
         progress: Callable[[int, int], object] | None = None,
     ) -> TimesCompared:
-        """Compares two levels over time, or all levels with one: how many more by a day, and how much faster.
+        """Compares two levels over time, or all levels with one: how many more in the end, then how much faster.
 
         Parameters
         ----------
@@ -170,22 +178,29 @@ class Visits:
         Returns
         -------
         TimesCompared
-            ``pairs``, each with the difference of shares ``value`` by ``day`` with ``low`` and ``high``, the ratio of
-            rates ``rate`` (``value``, ``low``, ``high``, ``p`` of the model), ``other_rate`` of what competes, ``p``
-            and ``p_adjusted`` (Holm).
+            ``pairs``, each with the difference of shares ``value`` by ``day`` with ``low`` and ``high``, its ``p`` and
+            ``p_adjusted`` (Holm), ``other`` (shares of what competes and their difference), the ratio of rates
+            ``rate`` (``value``, ``low``, ``high``, ``p`` of the model), ``other_rate`` of what competes, and ``pace``
+            with the P value of the pace.
 
         Raises
         ------
         CountError
-            When levels never stand in one block, or nothing happened in either.
+            When levels never stand in one block, nothing happened in either, or one was never seen after setting.
 
         Notes
         -----
-        The P value is from dealing trays to levels anew, within blocks and levels of other treatments, by what each
-        tray shows more than the common pace (log-rank scores). The ratio is of the rates of those still waiting, from
-        conditional binomials between visits with a complementary log-log link, one ratio for all visits; its limits
-        come from leaving out trays. Not for levels of which one starts sooner and the other catches up: the ratio is
-        then an average.
+        How many root in the end and how fast they do are two questions, and a dip that kills changes the first alone.
+        The first leads: its P value is from dealing trays to levels anew, within blocks and levels of other treatments,
+        by what each tray has more of the share by the day than its place. The pace comes second: trays are dealt by
+        what each shows more than the common pace (log-rank scores), and where shares do not differ the sentence names
+        it only at half of what is allowed the first. Asked of ``event="dead"`` the answer is about deaths, no advice.
+
+        Ratios are of the rates of those still waiting, one for all visits, from one trinomial of roots, deaths and
+        waiting between two visits; limits come from leaving out trays. Both rates are taken to keep their proportion
+        between two visits: of levels that differ much, ratios were up to 4 % off with three wide visits and up to 15 %
+        with two (simulated). Not for levels of which one starts sooner and the other catches up: the ratio is then an
+        average.
 
         References
         ----------
@@ -199,8 +214,8 @@ class Visits:
         >>> columns = {"tray": "tray", "day": "day", "started": "started", "rooted": "rooted"}
         >>> seen = rl.steps.visits(rows, **columns, treatments=["dip"])
         >>> found = seen.compare_times("dip", "no", "yes").pairs[0]
-        >>> round(found.value, 3), round(found.p, 3)
-        (0.4, 0.333)
+        >>> round(found.value, 3), round(found.p, 3), round(found.pace.p, 3)
+        (0.4, 0.333, 0.333)
         """
         levels = {"first": first, "second": second, "against": against}
         options: dict[str, Any] = {name: None if one is None else spelled(one) for name, one in levels.items()}

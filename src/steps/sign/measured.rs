@@ -1,6 +1,7 @@
 //! Each question to a sign with its limits.
 
 use super::corrected::corrected;
+use super::direction::direction;
 use super::numbers::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion};
 use super::sums::Sums;
 use crate::counts::ratio_effective;
@@ -41,6 +42,7 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
     let lost = none.or_else(|| lose(failed.and_then(|one| one.value)));
     let lost_low = none.or_else(|| lose(failed.and_then(|one| one.high)));
     let lost_high = none.or_else(|| lose(failed.and_then(|one| one.low)));
+    let way = direction(trays, sums, bounds, options.confidence)?;
     let gained = |lost: Option<f64>| Some(freed * options.cost? - options.worth? * lost?);
     Ok(EarlySign {
         sign: options.sign.clone(),
@@ -49,6 +51,10 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
         n_units: (trays.len() > 1).then_some(trays.len() as u64),
         kept,
         bounds,
+        points: way.points,
+        more_rooted: way.value,
+        more_rooted_low: way.low,
+        more_rooted_high: way.high,
         freed,
         lost,
         lost_low,

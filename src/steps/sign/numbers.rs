@@ -95,6 +95,27 @@ impl SignQuestion {
     }
 }
 
+/// Which way a sign points, by the limits (or bounds) of the difference in rooting with and without it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum SignPoints {
+    /// Plants with the sign root more.
+    ToRooting,
+    /// Plants with the sign root less.
+    AgainstRooting,
+    /// Neither is shown.
+    NotShown,
+    /// All plants have it, or none has.
+    Nowhere,
+}
+
+choice!(
+    SignPoints, "way a sign points":
+    ToRooting = "to-rooting",
+    AgainstRooting = "against-rooting",
+    NotShown = "not-shown",
+    Nowhere = "nowhere",
+);
+
 /// One answer about a sign.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -129,6 +150,14 @@ pub struct EarlySign {
     pub bounds: bool,
     /// The answers.
     pub measures: Vec<SignMeasure>,
+    /// Which way the sign points.
+    pub points: SignPoints,
+    /// Share rooted of plants with the sign less that of plants without it; None where that is open.
+    pub more_rooted: Option<f64>,
+    /// Its lower limit or bound.
+    pub more_rooted_low: Option<f64>,
+    /// Its upper limit or bound.
+    pub more_rooted_high: Option<f64>,
     /// Share of all plants that has no sign: places that culling would free.
     pub freed: f64,
     /// Share of all plants that has no sign and would root: trees that culling would lose; None where that is open.

@@ -1,13 +1,14 @@
 //! What an early sign tells, in words.
 
+use super::decision::{Pays, pays, sentence};
 use super::measured::measured;
-use super::numbers::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion};
+use super::numbers::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignPoints, SignQuestion};
 use crate::answer::{Answer, MadeWith, Note, Scale, Sheet};
 use crate::error::Result;
 use crate::report::cautions::{self, Claims};
 use crate::report::references::{KOOPMAN_1984, KORN_GRAUBARD_1998, WILSON_1927};
-use crate::report::references_steps::{ALTMAN_BLAND_1994, BEGG_GREENES_1983, TUKEY_1958};
-use crate::report::{fitted, number, percent, points};
+use crate::report::references_steps::{ALTMAN_BLAND_1994, BEGG_GREENES_1983, TUKEY_1958, ZOU_DONNER_2008};
+use crate::report::{number, percent, points};
 
 /// What an early sign of rooting tells, and what culling plants without it would save and lose.
 ///
@@ -67,32 +68,6 @@ fn called(question: SignQuestion, sign: &str) -> String {
     }
 }
 
-fn ends(low: Option<f64>, high: Option<f64>) -> String {
-    low.zip(high).map_or_else(String::new, |(low, high)| format!(" ({} to {})", points(low), points(high)))
-}
-
-fn sentence(found: &EarlySign) -> String {
-    let sign = &found.sign;
-    let freed = format!("Culling plants without the {sign} frees {} of 100 places", points(found.freed));
-    if found.bounds {
-        let open = found.lost_low.zip(found.lost_high);
-        let lost = open.map_or_else(
-            || " and loses nobody knows how many trees".to_owned(),
-            |(low, high)| format!(" and loses between {} and {} trees", points(low), points(high)),
-        );
-        return fitted(&format!("{freed}{lost}"), &["; which, the plants culled unread leave open".to_owned()]);
-    }
-    let Some(lost) = found.lost else { return format!("{freed}; how many of those would root is not known.") };
-    let limits = ends(found.lost_low, found.lost_high);
-    let of = found.rooted.map(|rooted| format!(" of the {} that root", points(rooted)));
-    let mut tails: Vec<String> = of.into_iter().collect();
-    tails.extend(found.gained.map(|gained| {
-        let way = if gained < 0.0 { "costs" } else { "gains" };
-        format!("; for 100 plants that {way} {}", number(100.0 * gained.abs()))
-    }));
-    fitted(&format!("{freed} and loses {} trees{limits}", points(lost)), &tails)
-}
-
 fn details(found: &EarlySign) -> Vec<String> {
     let trays = found.n_units.map_or_else(String::new, |trays| format!(" in {trays} trays"));
     let unread = match found.n_unread {
@@ -100,6 +75,7 @@ fn details(found: &EarlySign) -> Vec<String> {
         unread => format!(", and {unread} were taken away unread"),
     };
     let mut lines = vec![format!("{} plants were read to the end{trays}{unread}.", found.n_plants)];
+    lines.extend(way(found));
     lines.extend(found.measures.iter().map(|one| line(one, found)));
     lines.extend(money(found));
     lines
@@ -120,28 +96,62 @@ fn money(found: &EarlySign) -> Vec<String> {
         lines.push(format!("The {} trees lost of 100 plants are worth {}.", points(lost), hundred(forgone)));
     }
     let range = found.gained_low.zip(found.gained_high);
-    let range = range.map(|(low, high)| format!("{} to {}", hundred(low), hundred(high)));
-    match (found.gained, range) {
-        (Some(gained), range) => {
-            let range = range.map_or_else(String::new, |range| format!(" ({range})"));
-            let advice = if gained < 0.0 { "so do not cull on it" } else { "so culling pays" };
-            let open =
-                found.gained_low.is_some_and(|low| low < 0.0) && found.gained_high.is_some_and(|high| high > 0.0);
-            let advice = if open { "so it is not settled whether culling pays" } else { advice };
-            let (way, range) = match found.gained_low.zip(found.gained_high) {
-                // A cost is told as one, and so are its limits.
-                Some((low, high)) if gained < 0.0 => ("costs", format!(" ({} to {})", hundred(-high), hundred(-low))),
-                _ if gained < 0.0 => ("costs", range),
-                _ => ("gains", range),
-            };
-            lines.push(format!("Culling {way} {} for 100 plants{range}, {advice}.", hundred(gained.abs())));
+    let plain = |(low, high): (f64, f64)| format!(" ({} to {})", hundred(low), hundred(high));
+    let advice = match (found.points, pays(found)) {
+        // What is no sign of rooting picks plants like a lot: culling may pay, but not for the sign.
+        (SignPoints::AgainstRooting, _) => ", but those with the sign are the ones that root less",
+        (SignPoints::NotShown | SignPoints::Nowhere, _) if !found.bounds => {
+            ", as culling any plants by lot would, since the sign is not shown to tell them apart"
         }
-        (None, Some(range)) => {
+        (_, Pays::Yes) => ", so culling pays",
+        (_, Pays::No) => ", so do not cull on it",
+        (_, Pays::Open) => ", so it is not settled whether culling pays",
+        (_, Pays::NotAsked) => "",
+    };
+    match (found.gained, range) {
+        (Some(gained), range) if gained < 0.0 => {
+            // A cost is told as one, and so are its limits.
+            let range = range.map_or_else(String::new, |(low, high)| plain((-high, -low)));
+            lines.push(format!("Culling costs {} for 100 plants{range}{advice}.", hundred(-gained)));
+        }
+        (Some(gained), range) => {
+            let range = range.map_or_else(String::new, plain);
+            lines.push(format!("Culling gains {} for 100 plants{range}{advice}.", hundred(gained)));
+        }
+        (None, Some((low, high))) => {
             lines.push(format!(
-                "Culling gains {range} for 100 plants (below 0 it costs), whatever became of those not read."
+                "Culling gains {} to {} for 100 plants (below 0 it costs), whatever became of those not read{advice}.",
+                hundred(low),
+                hundred(high)
             ));
         }
         (None, None) => {}
+    }
+    lines
+}
+
+/// Which way the sign points, and what to do where it is the other way.
+fn way(found: &EarlySign) -> Vec<String> {
+    let mut lines = Vec::new();
+    if let Some((low, high)) = found.more_rooted_low.zip(found.more_rooted_high) {
+        let between = format!("{} to {}", points(low), points(high));
+        lines.push(match found.more_rooted {
+            Some(value) => format!(
+                "Rooted of 100 plants with the {sign} less those without it: {} ({between}).",
+                points(value),
+                sign = found.sign
+            ),
+            None => format!(
+                "Rooted of 100 plants with the {} less those without it: {between}, whatever became of those not read.",
+                found.sign
+            ),
+        });
+    }
+    if found.points == SignPoints::AgainstRooting {
+        lines.push(format!(
+            "What culling plants with the {} would free and lose is asked with the two sides exchanged: plants without it are then those with the sign.",
+            found.sign
+        ));
     }
     lines
 }
@@ -209,7 +219,7 @@ fn methods(found: &EarlySign) -> String {
         (Some(Kept::Irrespective), false) => "Plants taken away unread were given the rates of those read on their side of the sign, with large-sample limits of logits (Begg and Greenes). What is asked of one side has Wilson limits. Plants count as independent.".to_owned(),
     };
     format!(
-        "The {} was judged by sensitivity, specificity, the share that rooted with it and failed without it, and likelihood ratios. {how}",
+        "The {} was judged by the difference in rooting with it and without it (limits by square and add), sensitivity, specificity and likelihood ratios. {how}",
         found.sign
     )
 }
@@ -221,6 +231,7 @@ fn references(found: &EarlySign) -> Vec<String> {
         Some(Kept::Irrespective) => cited.extend([BEGG_GREENES_1983, WILSON_1927]),
         None => cited.extend([WILSON_1927, KOOPMAN_1984]),
     }
+    cited.extend((!found.bounds).then_some(ZOU_DONNER_2008));
     if found.n_units.is_some() && !found.bounds {
         cited.push(KORN_GRAUBARD_1998);
         cited.extend(found.kept.map(|_| TUKEY_1958));
@@ -233,19 +244,23 @@ fn table(found: &EarlySign) -> Sheet {
     let scales: Vec<Scale> = rows
         .iter()
         .map(|one| if one.question.is_ratio() { Scale::Ratio } else { Scale::Rate })
-        .chain([Scale::Rate, Scale::Rate])
+        .chain([Scale::Rate, Scale::Rate, Scale::Difference])
         .collect();
-    let more = ["places freed by culling".to_owned(), "trees lost by culling, of all plants".to_owned()];
-    let column = |of: fn(&SignMeasure) -> Option<f64>, last: [Option<f64>; 2]| {
+    let more = [
+        "places freed by culling".to_owned(),
+        "trees lost by culling, of all plants".to_owned(),
+        format!("rooted with the {} less without", found.sign),
+    ];
+    let column = |of: fn(&SignMeasure) -> Option<f64>, last: [Option<f64>; 3]| {
         rows.iter().map(of).chain(last).collect::<Vec<_>>()
     };
     let mut table = Sheet::default();
     table.text("what", rows.iter().map(|one| called(one.question, &found.sign)).chain(more));
-    table.scaled("value", scales.clone(), column(|one| one.value, [Some(found.freed), found.lost]));
-    table.scaled("low", scales.clone(), column(|one| one.low, [None, found.lost_low]));
-    table.scaled("high", scales.clone(), column(|one| one.high, [None, found.lost_high]));
+    table.scaled("value", scales.clone(), column(|one| one.value, [Some(found.freed), found.lost, found.more_rooted]));
+    table.scaled("low", scales.clone(), column(|one| one.low, [None, found.lost_low, found.more_rooted_low]));
+    table.scaled("high", scales.clone(), column(|one| one.high, [None, found.lost_high, found.more_rooted_high]));
     if found.n_unread > 0 {
-        table.scaled("as_read", scales, column(|one| one.as_read, [None, None])).headed("of those read alone");
+        table.scaled("as_read", scales, column(|one| one.as_read, [None; 3])).headed("of those read alone");
     }
     table
 }

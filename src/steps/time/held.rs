@@ -6,6 +6,7 @@ use super::histories::{History, Tally};
 use super::table::Cell;
 use crate::answer::Note;
 use crate::error::{ChoiceError, Issue, Result, Severity};
+use crate::math::rng;
 use crate::trial::fingerprint;
 
 /// One tray; without trays all plants of one combination of levels.
@@ -45,7 +46,13 @@ pub struct Visits {
     issues: Vec<Issue>,
     notes: Vec<Note>,
     fingerprint: String,
+    /// True where plants that stand alone were dealt to parts.
+    split: bool,
 }
+
+/// Parts to which plants that stand alone are dealt, and the seed of that.
+const PARTS: usize = 60;
+const PARTS_BY_LOT: u64 = 1;
 
 /// Plants of a tray at one visit, as a row of a table.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -76,7 +83,7 @@ impl Visits {
     ) -> Self {
         trays.sort_by(|a, b| (&a.block, &a.levels, &a.name).cmp(&(&b.block, &b.levels, &b.name)));
         let fingerprint = fingerprint(&(&days, &trays, &columns));
-        Self { days, trays, columns, issues, notes, fingerprint }
+        Self { days, trays, columns, issues, notes, fingerprint, split: false }
     }
 
     /// The days of the visits, since setting.
@@ -140,6 +147,41 @@ impl Visits {
             there.map(row).collect()
         };
         self.trays.iter().flat_map(of).collect()
+    }
+
+    /// Plants that stand alone dealt to parts by lot, where some were missed at visits: leaving out part after part says what such plants
+    /// tell of the days between, which counts that were shared out do not. None where trays were named or nothing was missed.
+    pub(super) fn in_parts(&self) -> Option<Self> {
+        let missed = self.trays.iter().flat_map(|tray| &tray.histories).any(|one| !one.is_exact());
+        if self.columns.trays || !missed {
+            return None;
+        }
+        let of = |(at, tray): (usize, &VisitTray)| -> Vec<VisitTray> {
+            let mut plants: Vec<History> = Vec::new();
+            for one in &tray.histories {
+                plants.extend(std::iter::repeat_n(History { count: 1.0, ..*one }, one.count as usize));
+            }
+            let all = plants.len();
+            rng::deal(&mut rng::stream(PARTS_BY_LOT, at as u64), &mut plants, all);
+            let parts = plants.len().min(PARTS);
+            let part = |part: usize| {
+                let histories: Vec<History> = plants.iter().skip(part).step_by(parts).copied().collect();
+                VisitTray {
+                    name: part.to_string(),
+                    started: histories.len() as u64,
+                    histories,
+                    ..VisitTray { histories: Vec::new(), ..tray.clone() }
+                }
+            };
+            (0..parts).map(part).collect()
+        };
+        let trays = self.trays.iter().enumerate().flat_map(of).collect();
+        Some(Self { trays, split: true, ..self.clone() })
+    }
+
+    /// True where plants that stand alone were dealt to parts.
+    pub(super) fn is_split(&self) -> bool {
+        self.split
     }
 
     /// The place of a treatment.

@@ -21,7 +21,7 @@ pub struct History {
 
 impl History {
     /// True where the end lies between two visits of which none is missing.
-    fn is_exact(&self) -> bool {
+    pub(super) fn is_exact(&self) -> bool {
         self.ending == Ending::Waiting || self.by <= self.after + 1
     }
 }
@@ -105,25 +105,33 @@ impl Tally {
     /// The same with ends over missed visits shared out by the shares of another table, evenly where it says nothing.
     pub(super) fn shared(&self, by: &[Cell]) -> Vec<Cell> {
         let (mut cells, mut last) = (self.cells.clone(), self.last.clone());
+        // Of each ending what a table says of every cell, and plants of spans over it for one share that they have.
+        let mut even = [vec![0.0; cells.len() + 1], vec![0.0; cells.len() + 1]];
+        let mut told = even.clone();
+        let chances = chances(by);
         for ((after, until, ending), count) in &self.spans {
-            let mut waiting = 1.0;
-            let chance = |at: usize| -> f64 {
-                let share = by.get(at).map_or(1.0, |cell| cell.share(*ending));
-                let found = waiting * share;
-                waiting *= by.get(at).map_or(1.0, |cell| 1.0 - cell.share(Ending::Rooted) - cell.share(Ending::Dead));
-                found
+            let kind = usize::from(*ending == Ending::Dead);
+            let so_far = |at: usize| chances.get(kind).and_then(|one| one.so_far.get(at)).copied();
+            let all = so_far(*until).zip(so_far(*after)).map_or(0.0, |(end, start)| end - start);
+            // What is left of differences of sums that are alike is rounding.
+            let known = all > 1e-12;
+            let (share, of) =
+                if known { (count / all, &mut told) } else { (count / (until - after) as f64, &mut even) };
+            let Some(of) = of.get_mut(kind) else { continue };
+            of.get_mut(*after).into_iter().for_each(|begun| *begun += share);
+            of.get_mut(*until).into_iter().for_each(|ended| *ended -= share);
+        }
+        for (kind, ending) in [Ending::Rooted, Ending::Dead].into_iter().enumerate() {
+            let (Some(even), Some(told), Some(chances)) = (even.get(kind), told.get(kind), chances.get(kind)) else {
+                continue;
             };
-            let mut chances: Vec<f64> = (*after..*until).map(chance).collect();
-            let all: f64 = chances.iter().sum();
-            if all <= 0.0 {
-                let even = 1.0 / chances.len() as f64;
-                chances.fill(even);
-            } else {
-                chances.iter_mut().for_each(|one| *one /= all);
-            }
-            for (at, chance) in (*after..*until).zip(chances) {
-                last.get_mut(at).into_iter().for_each(|last| *last += count * chance);
-                cells.get_mut(at).into_iter().for_each(|cell| cell.add(*ending, count * chance));
+            let (mut evenly, mut by_table) = (0.0, 0.0);
+            for (at, (cell, last)) in cells.iter_mut().zip(&mut last).enumerate() {
+                evenly += even.get(at).copied().unwrap_or_default();
+                by_table += told.get(at).copied().unwrap_or_default();
+                let count = evenly.max(0.0) + by_table.max(0.0) * chances.here.get(at).copied().unwrap_or_default();
+                *last += count;
+                cell.add(ending, count);
             }
         }
         let mut at_risk = 0.0;
@@ -135,4 +143,26 @@ impl Tally {
         }
         cells
     }
+}
+
+/// What a table says of an ending: its chance in each cell for a plant that was started, and up to each.
+#[derive(Default)]
+struct Chances {
+    here: Vec<f64>,
+    so_far: Vec<f64>,
+}
+
+fn chances(table: &[Cell]) -> [Chances; 2] {
+    [Ending::Rooted, Ending::Dead].map(|ending| {
+        let mut found = Chances { here: Vec::with_capacity(table.len()), so_far: vec![0.0] };
+        let (mut waiting, mut sum) = (1.0, 0.0);
+        for cell in table {
+            let here = waiting * cell.share(ending);
+            sum += here;
+            found.here.push(here);
+            found.so_far.push(sum);
+            waiting *= (1.0 - cell.share(Ending::Rooted) - cell.share(Ending::Dead)).max(0.0);
+        }
+        found
+    })
 }

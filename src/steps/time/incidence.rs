@@ -87,3 +87,67 @@ pub fn incidence_variance(cells: &[Cell], ending: Ending) -> Vec<f64> {
     }
     variances
 }
+
+/// What a tray has more of the share by visit `at` than the plants of its place give it, in plants: its part of the first-order change of
+/// the incidence, times all started. Of a tray that is followed to the visit it is its ends less its plants times the share.
+///
+/// # References
+/// Marubini and Valsecchi 1995, chapter 10 (from memory), for the derivatives that the variance rests on.
+pub(super) fn share_score(tray: &[Cell], whole: &[Cell], ending: Ending, at: usize) -> f64 {
+    let shares = incidence(whole);
+    let Some(end) = shares.get(at).or(shares.last()).map(|now| now.of(ending)) else { return 0.0 };
+    let all = whole.first().map_or(0.0, |cell| cell.at_risk);
+    let (mut waiting, mut score) = (1.0, 0.0);
+    for ((own, cell), now) in tray.iter().zip(whole).zip(&shares).take(at + 1) {
+        if cell.at_risk > 0.0 {
+            let left = 1.0 - cell.share(Ending::Rooted) - cell.share(Ending::Dead);
+            let later = if left > 1e-12 { (end - now.of(ending)) / left } else { 0.0 };
+            let more = |ending: Ending| own.of(ending) - own.at_risk * cell.share(ending);
+            let both = more(Ending::Rooted) + more(Ending::Dead);
+            score += all / cell.at_risk * (waiting * more(ending) - later * both);
+        }
+        waiting = now.waiting;
+    }
+    score
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Cell, Ending, incidence, share_score};
+
+    fn cells(of: &[[f64; 3]]) -> Vec<Cell> {
+        of.iter().map(|[at_risk, rooted, dead]| Cell { at_risk: *at_risk, rooted: *rooted, dead: *dead }).collect()
+    }
+
+    #[test]
+    fn a_trays_score_is_the_slope_of_the_share() {
+        // The share with a trace more of the tray's plants, over that trace, for plants that leave early as well.
+        let (tray, others) = (
+            cells(&[[20.0, 6.0, 1.0], [11.0, 2.0, 3.0], [6.0, 2.0, 1.0]]),
+            cells(&[[30.0, 4.0, 2.0], [22.0, 7.0, 1.0], [9.0, 1.0, 2.0]]),
+        );
+        let with = |weight: f64| -> Vec<Cell> {
+            let sum = |(one, two): (&Cell, &Cell)| Cell {
+                at_risk: one.at_risk * weight + two.at_risk,
+                rooted: one.rooted * weight + two.rooted,
+                dead: one.dead * weight + two.dead,
+            };
+            tray.iter().zip(&others).map(sum).collect()
+        };
+        let whole = with(1.0);
+        for ending in [Ending::Rooted, Ending::Dead] {
+            for at in 0..3 {
+                let share = |weight: f64| incidence(&with(weight)).get(at).map_or(0.0, |now| now.of(ending));
+                let slope = (share(1.0 + 1e-6) - share(1.0 - 1e-6)) / 2e-6 * 50.0;
+                let score = share_score(&tray, &whole, ending, at);
+                assert!((score - slope).abs() < 1e-7, "{score} {slope}");
+                let other = share_score(&others, &whole, ending, at);
+                assert!((score + other).abs() < 1e-10, "{score} {other}");
+            }
+        }
+        // All followed to the end: ends of the tray less its plants times the share.
+        let followed = cells(&[[20.0, 6.0, 1.0], [13.0, 2.0, 3.0]]);
+        let all = cells(&[[50.0, 10.0, 3.0], [37.0, 9.0, 4.0]]);
+        assert!((share_score(&followed, &all, Ending::Rooted, 1) - (8.0 - 20.0 * 19.0 / 50.0)).abs() < 1e-10);
+    }
+}

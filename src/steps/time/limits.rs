@@ -3,6 +3,8 @@
 use super::histories::{History, Tally};
 use super::incidence::{Incidence, incidence, incidence_variance};
 use super::table::{Cell, Ending};
+use crate::control::Control;
+use crate::error::Result;
 use crate::math::distributions::{normal, student_t};
 use crate::rates::wilson;
 use crate::steps::without_one::standard_error;
@@ -37,6 +39,21 @@ pub(super) struct Limits {
     by_trays: Option<(f64, f64)>,
     /// Of plants that stand alone.
     by_plants: (f64, f64),
+}
+
+/// A share and the plants that would say as much of it if each stood alone and were followed to the end.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Known {
+    pub(super) value: f64,
+    pub(super) plants: f64,
+}
+
+/// The P value that two shares are one, by what is known of each: the score of their difference.
+pub(super) fn score_p(first: Known, second: Known) -> f64 {
+    let plants = first.plants + second.plants;
+    let common = (first.value * first.plants + second.value * second.plants) / plants;
+    let variance = common * (1.0 - common) * (1.0 / first.plants + 1.0 / second.plants);
+    if variance > 0.0 { 2.0 * normal::sf((second.value - first.value).abs() / variance.sqrt()) } else { 1.0 }
 }
 
 /// The correlation of plants of a tray that plants are held to where hardly anything happened: this over 2 and the plants to which it did.
@@ -81,29 +98,50 @@ impl Followed {
     }
 
     /// The limits by every visit, from leaving out one tray after the other.
-    pub(super) fn limits(&self, histories: Option<&[&[History]]>, ending: Ending, confidence: f64) -> Vec<Limits> {
-        let without = histories.map(|histories| self.without(histories, ending));
+    ///
+    /// # Errors
+    /// [`Error::Interrupted`](crate::error::Error::Interrupted) when stopped.
+    pub(super) fn limits(
+        &self,
+        histories: Option<&[&[History]]>,
+        ending: Ending,
+        confidence: f64,
+        control: &Control,
+    ) -> Result<Vec<Limits>> {
+        let without = histories.map(|histories| self.without(histories, ending, control)).transpose()?;
         let spread = |at: usize| {
             let Some(without) = without.as_ref() else { return Units::Plants };
             let left: Vec<Option<f64>> = without.iter().map(|shares| shares.get(at).copied()).collect();
             Units::Trays(standard_error(&left).map(|se| (se, without.len() as f64 - 1.0)))
         };
-        (0..self.shares.len()).filter_map(|at| self.limits_at(at, ending, confidence, spread(at))).collect()
+        Ok((0..self.shares.len()).filter_map(|at| self.limits_at(at, ending, confidence, spread(at))).collect())
     }
 
     /// Shares so far without each tray; of many with missed visits without each of some groups.
-    fn without(&self, histories: &[&[History]], ending: Ending) -> Vec<Vec<f64>> {
+    fn without(&self, histories: &[&[History]], ending: Ending, control: &Control) -> Result<Vec<Vec<f64>>> {
         let mut tally = Tally::of(self.table.len(), histories.iter().copied());
         // Each search for where ends over missed visits lie takes its time.
         let groups = if tally.has_spans() { histories.len().min(MOST_GROUPS) } else { histories.len() };
+        control.expect(groups as u64);
         let mut left = |group: usize| {
+            control.step()?;
             let trays = || histories.iter().skip(group).step_by(groups);
             trays().for_each(|tray| tally.add(tray, -1.0));
             let shares = incidence(&tally.table_from(&self.table)).iter().map(|now| now.of(ending)).collect();
             trays().for_each(|tray| tally.add(tray, 1.0));
-            shares
+            control.finish(1);
+            Ok(shares)
         };
         (0..groups).map(&mut left).collect()
+    }
+
+    /// The share by a visit and the plants that it rests on, also those that `known` leaves of them.
+    pub(super) fn known_at(&self, at: usize, ending: Ending, known: Option<(f64, f64)>) -> Option<Known> {
+        let value = self.shares.get(at)?.of(ending).clamp(0.0, 1.0);
+        let variance = incidence_variance(self.table.get(..=at)?, ending).last().copied()?;
+        let variance = variance.max(known.map_or(0.0, |(se, _)| se * se));
+        let plants = if variance > 0.0 { value * (1.0 - value) / variance } else { self.known(at) };
+        Some(Known { value, plants })
     }
 
     /// Plants that were not lost from sight before a visit.

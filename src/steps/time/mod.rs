@@ -2,7 +2,7 @@
 //!
 //! * `table`, `histories`: plants at risk and ends between visits, also where a visit was missed
 //! * `incidence`: shares of all started by each visit, where death rules out roots
-//! * `log_rank`, `grouped`: two groups compared: seen and expected, and the ratio of rates by the grouped-time model
+//! * `log_rank`, `grouped`, `trinomial`: two groups compared: seen and expected, the ratio of rates, and its likelihood
 //! * `limits`: what is known of shares, by leaving out trays
 //! * `held`, `load/`: visits as they were read; reading and checking them
 //! * `course/`, `compared/`: what they are asked
@@ -17,8 +17,9 @@ mod limits;
 mod load;
 mod log_rank;
 mod table;
+mod trinomial;
 
-pub use compared::{RateNumbers, TimesCompared, TimesOptions, TimesPair};
+pub use compared::{OtherShares, PaceNumbers, RateNumbers, TimesCompared, TimesOptions, TimesPair};
 pub use course::{CourseOptions, HalfBy, LevelCourse, ShareBy, TimeCourse, TimeEvent};
 pub use grouped::{RateRatio, rate_ratio};
 pub use held::{VisitColumns, VisitRow, VisitTray, Visits};

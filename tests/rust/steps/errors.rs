@@ -112,7 +112,11 @@ fn words() {
             ),
             (
                 StepsError::NothingHappened { event: "rooted", first: named("no"), second: named("yes") },
-                "no plant of \"no\" or \"yes\" was seen rooted, so there is no time to compare; wait for later visits or compare others",
+                "no plant of \"no\" or \"yes\" was seen rooted, so there is no time to compare; wait for later visits, compare others, or ask event=\"dead\"",
+            ),
+            (
+                StepsError::NeverSeenAgain { level: named("no") },
+                "no plant of \"no\" was seen again at a visit after setting, so nothing can be told of it; visit its trays, or name two levels that were visited",
             ),
             (
                 StepsError::NoSuchVisit { day: 30, days: named("14, 28") },

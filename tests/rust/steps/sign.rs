@@ -1,6 +1,6 @@
 //! Early signs: published rates, culled plants, bounds.
 
-use rootling::steps::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignQuestion, early_sign};
+use rootling::steps::{EarlySign, Kept, SignCounts, SignMeasure, SignOptions, SignPoints, SignQuestion, early_sign};
 
 fn counts([a, b, c, d]: [u64; 4], unread: [u64; 2]) -> SignCounts {
     SignCounts {
@@ -160,4 +160,85 @@ fn what_culling_saves_and_loses_in_money() {
     assert!(found.details.iter().any(|line| line.ends_with("so do not cull on it.")), "{:?}", found.details);
     assert!(early_sign(&[liver], &SignOptions { cost: Some(-1.0), ..SignOptions::default() }).is_err());
     assert_eq!(early_sign(&[liver], &SignOptions::default()).unwrap().numbers.gained, None);
+}
+
+fn priced(trays: &[SignCounts], kept: Kept) -> (String, EarlySign, Vec<String>) {
+    let options = SignOptions { cost: Some(0.4), worth: Some(3.0), ..asked(kept) };
+    let answer = early_sign(trays, &options).unwrap();
+    assert!(answer.sentence.split_whitespace().count() <= 30, "{}", answer.sentence);
+    (answer.sentence, answer.numbers, answer.details)
+}
+
+#[test]
+fn a_sign_that_points_the_other_way_is_said_to() {
+    let (sentence, found, details) = priced(&[counts([10, 90, 80, 20], [0, 0])], Kept::Chosen);
+    assert_eq!(
+        sentence,
+        "The tint points the other way: 10.0 % of plants with it root, 80.0 % of those without; do not cull plants for lacking it."
+    );
+    assert_eq!(found.points, SignPoints::AgainstRooting);
+    // Newcombe's limits of the difference from Wilson's of 10 and 80 of 100, in Python.
+    assert_rel!(found.more_rooted.unwrap(), -0.7, 1e-12);
+    assert_rel!(found.more_rooted_low.unwrap(), -0.7802769938528026, 1e-9);
+    assert_rel!(found.more_rooted_high.unwrap(), -0.5841515115720529, 1e-9);
+    assert!(details.iter().any(|line| line.contains("with the two sides exchanged")), "{details:?}");
+    assert!(!details.iter().any(|line| line.contains("culling pays")), "{details:?}");
+    // Whatever became of plants that were not read.
+    let (sentence, found, _) = priced(&[counts([10, 90, 80, 20], [0, 10])], Kept::Chosen);
+    assert!(sentence.starts_with("The tint points the other way"), "{sentence}");
+    assert_rel!(found.more_rooted_low.unwrap(), 0.1 - 90.0 / 110.0, 1e-12);
+    assert_rel!(found.more_rooted_high.unwrap(), 0.1 - 80.0 / 110.0, 1e-12);
+}
+
+#[test]
+fn what_tells_nothing_is_nothing_to_cull_on() {
+    let (sentence, found, details) = priced(&[counts([50, 50, 48, 52], [0, 0])], Kept::Chosen);
+    assert!(
+        sentence.starts_with("The tint is not shown to tell rooting: 50.0 % of plants with it root, 48.0 %"),
+        "{sentence}"
+    );
+    assert!(sentence.contains("do not cull on it") && sentence.ends_with("of 100 remain possible."), "{sentence}");
+    assert_eq!(found.points, SignPoints::NotShown);
+    assert!(details.last().unwrap().contains("as culling any plants by lot would"), "{details:?}");
+    for (table, start) in [([0, 0, 50, 50], "No plant has the tint"), ([50, 50, 0, 0], "All plants have the tint")] {
+        let (sentence, found, _) = priced(&[counts(table, [0, 0])], Kept::Chosen);
+        assert!(sentence.starts_with(start) && sentence.ends_with("do not cull on it."), "{sentence}");
+        assert_eq!(found.points, SignPoints::Nowhere);
+    }
+    // All rooted, with the sign and without.
+    let (sentence, found, _) = priced(&[counts([50, 0, 50, 0], [0, 0])], Kept::Chosen);
+    assert_eq!(found.points, SignPoints::NotShown, "{sentence}");
+}
+
+#[test]
+fn money_is_claimed_where_its_limits_allow() {
+    // 10 of 100 without the sign root: culling saves 20 and loses 15 for 100 plants, with limits on both sides of 0.
+    let (sentence, found, details) = priced(&[counts([80, 20, 10, 90], [0, 0])], Kept::Chosen);
+    assert!(found.gained_low.unwrap() < 0.0 && found.gained_high.unwrap() > 0.0);
+    assert!(
+        sentence.starts_with("Not settled whether culling plants without the tint pays: it frees 50.0"),
+        "{sentence}"
+    );
+    assert!(sentence.contains("between a cost of ") && !sentence.contains("gains"), "{sentence}");
+    assert!(details.last().unwrap().ends_with("so it is not settled whether culling pays."), "{details:?}");
+    // 2 of 300: it pays; 90 of 300: it costs.
+    let (sentence, _, details) = priced(&[counts([240, 60, 2, 298], [0, 0])], Kept::Chosen);
+    assert!(
+        sentence.starts_with("Cull plants without the tint: that frees 50.0 of 100 places, loses 0.3 trees"),
+        "{sentence}"
+    );
+    assert!(
+        sentence.contains(" and gains 19 (") && details.last().unwrap().ends_with("so culling pays."),
+        "{sentence}"
+    );
+    let (sentence, _, details) = priced(&[counts([240, 60, 90, 210], [0, 0])], Kept::Chosen);
+    assert!(sentence.starts_with("Do not cull on the tint: that frees"), "{sentence}");
+    assert!(
+        sentence.contains(" and costs 25 (") && details.last().unwrap().ends_with("so do not cull on it."),
+        "{sentence}"
+    );
+    // Culled unread: what it pays is as open as what they were.
+    let (sentence, _, details) = priced(&[counts([80, 20, 3, 27], [0, 70])], Kept::Chosen);
+    assert!(sentence.starts_with("Not settled whether culling"), "{sentence}");
+    assert!(details.last().unwrap().contains("whatever became of those not read, so it is not settled"), "{details:?}");
 }

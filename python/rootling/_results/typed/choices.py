@@ -94,6 +94,7 @@ ShapeChoice: TypeAlias = Literal[
     "brain-cousens",
     "cedergreen",
 ]
+SignPoints: TypeAlias = Literal["to-rooting", "against-rooting", "not-shown", "nowhere"]
 SignQuestion: TypeAlias = Literal[
     "sensitivity",
     "specificity",

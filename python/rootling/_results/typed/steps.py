@@ -45,6 +45,10 @@ class EarlySignFields:
     kept: choices.Kept | None
     bounds: bool
     measures: tuple[SignMeasure, ...]
+    points: choices.SignPoints
+    more_rooted: float | None
+    more_rooted_low: float | None
+    more_rooted_high: float | None
     freed: float
     lost: float | None
     lost_low: float | None
@@ -131,6 +135,29 @@ class LevelYield(Numbers):
     low: float
     high: float
     df: float
+
+
+class OtherShares(Numbers):
+    """Shares of two levels of what rules out the event."""
+
+    __slots__ = ()
+
+    first: float
+    second: float
+    value: float
+    low: float | None
+    high: float | None
+
+
+class PaceNumbers(Numbers):
+    """The test of paces."""
+
+    __slots__ = ()
+
+    p: float
+    p_adjusted: float
+    smallest_p: float
+    p_error: float | None
 
 
 class RateNumbers(Numbers):
@@ -332,8 +359,10 @@ class TimesPair(Numbers):
     value: float
     low: float | None
     high: float | None
+    other: OtherShares
     rate: RateNumbers
     other_rate: RateNumbers
+    pace: PaceNumbers
     p: float
     p_adjusted: float
     smallest_p: float

@@ -1,6 +1,6 @@
 //! The pairs that are compared, and their P values together.
 
-use super::numbers::{TimesCompared, TimesOptions};
+use super::numbers::{TimesCompared, TimesOptions, TimesPair};
 use super::sides::Sides;
 use crate::control::Control;
 use crate::effects::{Adjustment, adjusted_p};
@@ -24,14 +24,20 @@ pub(super) fn asked(
         return Err(CountError::OutOfRange { name: "draws", value, low: 1.0, high: MOST as f64 }.into());
     }
     let at = visits.treatment(treatment)?;
-    let mut pairs = Vec::new();
+    let parts = visits.in_parts();
+    let visits = parts.as_ref().unwrap_or(visits);
+    let mut pairs: Vec<TimesPair> = Vec::new();
     for [first, second] in wanted(visits, treatment, at, options)? {
         let sides = Sides::of(visits, at, [&first, &second])?;
         pairs.push(sides.compared([&first, &second], options, control)?);
     }
-    let all: Vec<f64> = pairs.iter().map(|pair| pair.p).collect();
-    let together = adjusted_p(&all, Adjustment::Holm, control)?;
-    pairs.iter_mut().zip(together).for_each(|(pair, p)| pair.p_adjusted = p);
+    let together = |of: &dyn Fn(&TimesPair) -> f64| {
+        adjusted_p(&pairs.iter().map(of).collect::<Vec<_>>(), Adjustment::Holm, control)
+    };
+    let (shares, paces) = (together(&|pair| pair.p)?, together(&|pair| pair.pace.p)?);
+    for ((pair, share), pace) in pairs.iter_mut().zip(shares).zip(paces) {
+        (pair.p_adjusted, pair.pace.p_adjusted) = (share, pace);
+    }
     Ok(TimesCompared {
         treatment: treatment.to_owned(),
         event: options.event,

@@ -1,14 +1,14 @@
 //! What is learnt of a pair by leaving out trays, or whole places where a level has a single tray in some.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::sides::{Sides, Tables};
 use crate::control::Control;
 use crate::error::Result;
-use crate::steps::time::grouped::fitted;
+use crate::steps::time::grouped::{Ratios, ratios};
 use crate::steps::time::held::VisitTray;
 use crate::steps::time::histories::Tally;
-use crate::steps::time::incidence::incidence;
+use crate::steps::time::incidence::{Incidence, incidence};
 use crate::steps::time::limits::MOST_GROUPS;
 use crate::steps::time::table::Ending;
 
@@ -47,38 +47,39 @@ pub(super) struct LeftOut<'a> {
     sides: &'a Sides<'a>,
     units: Vec<Unit<'a>>,
     /// Shares of both sides so far, without each unit, by visit.
-    shares: Vec<[Vec<f64>; 2]>,
+    shares: Vec<[Vec<Incidence>; 2]>,
 }
 
 impl<'a> LeftOut<'a> {
-    pub(super) fn of(sides: &'a Sides<'a>, ending: Ending) -> Self {
+    pub(super) fn of(sides: &'a Sides<'a>, control: &Control) -> Result<Self> {
         let units = units(sides);
         let mut whole =
             [0, 1].map(|side| Tally::of(sides.cells(), sides.trays(side).map(|tray| tray.histories.as_slice())));
         let near = whole.each_ref().map(Tally::table);
         let mut shares = Vec::new();
         for unit in &units {
+            control.step()?;
             let all = |whole: &mut [Tally; 2], times: f64| {
                 for ((_, side, tray), weight) in &unit.trays {
                     whole.get_mut(*side).into_iter().for_each(|tally| tally.add(&tray.histories, times * weight));
                 }
             };
             all(&mut whole, 1.0);
-            let so_far = |side: usize| {
+            let so_far = |side: usize| -> Vec<Incidence> {
                 let near = near.get(side).map_or(&[][..], Vec::as_slice);
                 let table = whole.get(side).map(|tally| tally.table_from(near)).unwrap_or_default();
-                incidence(&table).iter().map(|now| now.of(ending)).collect()
+                incidence(&table)
             };
             shares.push([so_far(0), so_far(1)]);
             all(&mut whole, -1.0);
         }
-        Self { sides, units, shares }
+        Ok(Self { sides, units, shares })
     }
 
-    /// How the shares by a visit vary; None where some unit is all that a side has left.
-    pub(super) fn shares(&self, at: usize) -> Option<ShareSpread> {
+    /// How the shares of `ending` by a visit vary; None where some unit is all that a side has left.
+    pub(super) fn shares(&self, at: usize, ending: Ending) -> Option<ShareSpread> {
         let of = |side: usize| -> Option<Vec<f64>> {
-            self.shares.iter().map(|one| one.get(side)?.get(at).copied()).collect()
+            self.shares.iter().map(|one| one.get(side)?.get(at).map(|now| now.of(ending))).collect()
         };
         let (first, second) = (of(0)?, of(1)?);
         let gap: Vec<f64> = second.iter().zip(&first).map(|(two, one)| two - one).collect();
@@ -89,16 +90,10 @@ impl<'a> LeftOut<'a> {
         })
     }
 
-    /// How the logarithm of the ratio of rates varies.
-    pub(super) fn ratio(
-        &self,
-        tables: &[Tables],
-        ending: Ending,
-        start: &[f64],
-        control: &Control,
-    ) -> Result<Option<Spread>> {
+    /// How the logarithms of the ratios of rates of both endings vary; None where one is not known without some unit.
+    pub(super) fn ratios(&self, tables: &[Tables], whole: &Ratios, control: &Control) -> Result<[Option<Spread>; 2]> {
         let mut tallies = self.sides.tallies();
-        let mut logs = Vec::new();
+        let mut logs: [Option<Vec<f64>>; 2] = [Some(Vec::new()), Some(Vec::new())];
         for unit in &self.units {
             control.step()?;
             let mut less = tables.to_vec();
@@ -106,9 +101,11 @@ impl<'a> LeftOut<'a> {
                 let tally = tallies.get_mut(*place).and_then(|sides| sides.get_mut(*side));
                 tally.into_iter().for_each(|tally| tally.add(&tray.histories, *weight));
             }
-            for ((place, side, _), _) in &unit.trays {
-                let table = less.get_mut(*place).and_then(|sides| sides.get_mut(*side));
-                if let (Some(table), Some(tally)) = (table, tallies.get(*place).and_then(|sides| sides.get(*side))) {
+            let touched: BTreeSet<(usize, usize)> =
+                unit.trays.iter().map(|((place, side, _), _)| (*place, *side)).collect();
+            for (place, side) in touched {
+                let table = less.get_mut(place).and_then(|sides| sides.get_mut(side));
+                if let (Some(table), Some(tally)) = (table, tallies.get(place).and_then(|sides| sides.get(side))) {
                     *table = tally.table_from(table);
                 }
             }
@@ -116,11 +113,18 @@ impl<'a> LeftOut<'a> {
                 let tally = tallies.get_mut(*place).and_then(|sides| sides.get_mut(*side));
                 tally.into_iter().for_each(|tally| tally.add(&tray.histories, -weight));
             }
-            let Some(found) = fitted(&less, ending, Some(start), control)? else { return Ok(None) };
-            logs.push(found.log);
+            let Some(found) = ratios(&less, Some(whole), control)? else { return Ok([None; 2]) };
+            for (logs, ending) in logs.iter_mut().zip([Ending::Rooted, Ending::Dead]) {
+                match (found.of(ending), logs.as_mut()) {
+                    (Some(ratio), Some(known)) => known.push(ratio.log),
+                    _ => *logs = None,
+                }
+            }
         }
-        let parts = self.products(&logs, &logs);
-        Ok(parts.map(|parts| Spread { variance: sum(&parts), df: degrees(&parts) }))
+        Ok(logs.map(|logs| {
+            let parts = logs.and_then(|logs| self.products(&logs, &logs))?;
+            Some(Spread { variance: sum(&parts), df: degrees(&parts) })
+        }))
     }
 
     /// Of each class `(n - 1) / n sum (x - mean x)(y - mean y)` over its `n` units, and `n`; None where one has a single unit.

@@ -85,11 +85,15 @@ pub struct TimesPair {
     pub low: Option<f64>,
     /// Its upper limit.
     pub high: Option<f64>,
+    /// The shares by then of what rules it out: death before roots, or roots.
+    pub other: OtherShares,
     /// The rate of the second level over that of the first, of those still waiting.
     pub rate: RateNumbers,
     /// The same of what rules it out: dying before roots, or rooting.
     pub other_rate: RateNumbers,
-    /// P value of trays dealt anew; of the log-rank test where no trays were named.
+    /// Whether those still waiting come to it at another pace.
+    pub pace: PaceNumbers,
+    /// P value of the difference, from trays dealt anew by their shares; of its score where no trays were named.
     pub p: f64,
     /// The same adjusted for the number of pairs (Holm).
     pub p_adjusted: f64,
@@ -99,6 +103,36 @@ pub struct TimesPair {
     pub assignments: Option<f64>,
     /// Ways that were drawn, where not all were gone through.
     pub drawn: Option<u64>,
+    /// Standard error of a P value from drawn ways.
+    pub p_error: Option<f64>,
+}
+
+/// Shares of two levels of what rules out the event.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct OtherShares {
+    /// Share of the first level.
+    pub first: f64,
+    /// Share of the second.
+    pub second: f64,
+    /// Second minus first.
+    pub value: f64,
+    /// Its lower limit.
+    pub low: Option<f64>,
+    /// Its upper limit.
+    pub high: Option<f64>,
+}
+
+/// The test of paces.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct PaceNumbers {
+    /// P value of trays dealt anew by what each has more than the common pace; of the log-rank test where no trays were named.
+    pub p: f64,
+    /// The same adjusted for the number of pairs (Holm).
+    pub p_adjusted: f64,
+    /// No outcome can have a smaller P value with these trays.
+    pub smallest_p: f64,
     /// Standard error of a P value from drawn ways.
     pub p_error: Option<f64>,
 }

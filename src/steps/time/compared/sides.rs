@@ -6,6 +6,7 @@ use crate::compare::Stratum;
 use crate::error::{Result, StepsError};
 use crate::steps::time::held::{VisitTray, Visits};
 use crate::steps::time::histories::{History, Tally};
+use crate::steps::time::incidence::share_score;
 use crate::steps::time::limits::Followed;
 use crate::steps::time::log_rank::tray_score;
 use crate::steps::time::table::{Cell, Ending};
@@ -56,6 +57,11 @@ impl<'a> Sides<'a> {
         self.visits.columns().trays
     }
 
+    /// True where something can be left out: trays, or parts of plants with missed visits.
+    pub(super) fn has_parts(&self) -> bool {
+        self.named() || self.visits.is_split()
+    }
+
     /// The trays, or the plants where no trays were named.
     pub(super) fn units(&self, side: usize) -> u64 {
         if self.named() { self.trays(side).count() as u64 } else { self.trays(side).map(|tray| tray.started).sum() }
@@ -79,19 +85,20 @@ impl<'a> Sides<'a> {
         self.strata.iter().map(|[first, second]| [of(first), of(second)]).collect()
     }
 
-    /// What each tray has more than the common pace of its place.
-    pub(super) fn scored(&self, ending: Ending) -> Vec<Stratum> {
-        let scored = |sides: &Trays<'a>| {
+    /// What each tray has more of `ending` than its place gives it: of the share by visit `at`, and of the common pace.
+    pub(super) fn scored(&self, ending: Ending, at: usize) -> [Vec<Stratum>; 2] {
+        let (mut shares, mut paces) = (Vec::new(), Vec::new());
+        for sides in &self.strata {
             let all = || sides.iter().flatten();
             let whole = Tally::of(self.cells(), all().map(|tray| tray.histories.as_slice())).table();
-            let score = |tray: &&VisitTray| {
-                let own = Tally::of(self.cells(), [tray.histories.as_slice()]).shared(&whole);
-                tray_score(&own, &whole, ending)
-            };
+            let own: Vec<Vec<Cell>> =
+                all().map(|tray| Tally::of(self.cells(), [tray.histories.as_slice()]).shared(&whole)).collect();
             let [first, second] = sides;
-            let second = first.iter().map(|_| false).chain(second.iter().map(|_| true));
-            Stratum { rates: all().map(score).collect(), second: second.collect() }
-        };
-        self.strata.iter().map(scored).collect()
+            let second: Vec<bool> = first.iter().map(|_| false).chain(second.iter().map(|_| true)).collect();
+            let rates = own.iter().map(|own| share_score(own, &whole, ending, at)).collect();
+            shares.push(Stratum { rates, second: second.clone() });
+            paces.push(Stratum { rates: own.iter().map(|own| tray_score(own, &whole, ending)).collect(), second });
+        }
+        [shares, paces]
     }
 }

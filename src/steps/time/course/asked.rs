@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::numbers::{CourseOptions, HalfBy, LevelCourse, ShareBy, TimeCourse, TimeEvent};
+use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::steps::time::held::{VisitTray, Visits};
@@ -29,8 +30,10 @@ impl TimeEvent {
 }
 
 /// Works out the shares of every level.
-pub(super) fn asked(visits: &Visits, options: &CourseOptions) -> Result<TimeCourse> {
+pub(super) fn asked(visits: &Visits, options: &CourseOptions, control: &Control) -> Result<TimeCourse> {
     check_level(options.confidence)?;
+    let parts = visits.in_parts();
+    let visits = parts.as_ref().unwrap_or(visits);
     let treatment = options.treatment.as_deref().map(|name| visits.treatment(name)).transpose()?;
     let groups: Vec<(String, Vec<&VisitTray>)> = match treatment {
         None => vec![("all".to_owned(), visits.trays().iter().collect())],
@@ -42,17 +45,23 @@ pub(super) fn asked(visits: &Visits, options: &CourseOptions) -> Result<TimeCour
             visits.levels(at).iter().map(of).collect()
         }
     };
-    let levels = groups.into_iter().map(|(level, trays)| level_course(visits, level, &trays, options)).collect();
+    let levels: Result<Vec<LevelCourse>> =
+        groups.into_iter().map(|(level, trays)| level_course(visits, level, &trays, (options, control))).collect();
     Ok(TimeCourse {
         treatment: options.treatment.clone(),
         event: options.event,
         deaths: visits.columns().deaths,
         confidence: options.confidence,
-        levels,
+        levels: levels?,
     })
 }
 
-fn level_course(visits: &Visits, level: String, trays: &[&VisitTray], options: &CourseOptions) -> LevelCourse {
+fn level_course(
+    visits: &Visits,
+    level: String,
+    trays: &[&VisitTray],
+    (options, control): (&CourseOptions, &Control),
+) -> Result<LevelCourse> {
     let named = visits.columns().trays;
     let histories: Vec<&[History]> = trays.iter().map(|tray| tray.histories.as_slice()).collect();
     let followed = Followed::of(&histories, visits.days().len(), named);
@@ -62,7 +71,8 @@ fn level_course(visits: &Visits, level: String, trays: &[&VisitTray], options: &
         false => histories.clone(),
     };
     let (ending, other) = (options.event.ending(), options.event.other());
-    let limits = followed.limits(named.then_some(units.as_slice()), ending, options.confidence);
+    let left_out = (named || visits.is_split()).then_some(units.as_slice());
+    let limits = followed.limits(left_out, ending, options.confidence, control)?;
     let rows = visits.days().iter().zip(&followed.table).zip(&followed.shares).zip(&limits);
     let rows: Vec<ShareBy> = rows
         .map(|(((day, cell), share), limits)| ShareBy {
@@ -78,7 +88,7 @@ fn level_course(visits: &Visits, level: String, trays: &[&VisitTray], options: &
     let count = |ending: Ending| -> u64 {
         histories.iter().copied().flatten().filter(|one| one.ending == ending).map(|one| one.count).sum::<f64>() as u64
     };
-    LevelCourse {
+    Ok(LevelCourse {
         level,
         n_units: named.then_some(trays.len() as u64),
         started: trays.iter().map(|tray| tray.started).sum(),
@@ -87,7 +97,7 @@ fn level_course(visits: &Visits, level: String, trays: &[&VisitTray], options: &
         half: half(visits.days(), &limits),
         if_others_waited: alone(&followed.table, ending),
         visits: rows,
-    }
+    })
 }
 
 /// Blocks from which on they are what is left out: trays of one block share its luck.

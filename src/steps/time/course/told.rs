@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::asked::{BLOCKS, asked};
 use super::numbers::{CourseOptions, HalfBy, LevelCourse, TimeCourse, TimeEvent};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::control::Control;
 use crate::error::Result;
 use crate::report::cautions::{self, Claims};
 use crate::report::references::{KORN_GRAUBARD_1998, WILSON_1927};
@@ -22,18 +23,20 @@ impl Visits {
     /// after the other, by t on trays less one, never narrower than plants alone would have them.
     ///
     /// # Errors
-    /// A choice error for a treatment that is not there; a count error for an impossible confidence.
+    /// A choice error for a treatment that is not there; a count error for an impossible confidence; [`crate::Error::Interrupted`] when
+    /// stopped.
     ///
     /// ```
+    /// use rootling::control::Control;
     /// use rootling::steps::{CourseOptions, VisitsOptions, read_visits};
     /// let text = b"tray,day,started,rooted,dead\na,14,20,3,1\na,28,20,11,2\nb,14,20,2,0\nb,28,20,12,4\n";
     /// let options = VisitsOptions::counts("tray", "day", "started", "rooted").with_dead("dead");
-    /// let found = read_visits(text, &options)?.over_time(&CourseOptions::default())?;
+    /// let found = read_visits(text, &options)?.over_time(&CourseOptions::default(), &Control::new())?;
     /// assert!(found.sentence.starts_with("Half of all started are rooted between day 14 and day 28"), "{}", found.sentence);
     /// # Ok::<(), rootling::Error>(())
     /// ```
-    pub fn over_time(&self, options: &CourseOptions) -> Result<Answer<TimeCourse>> {
-        let found = asked(self, options)?;
+    pub fn over_time(&self, options: &CourseOptions, control: &Control) -> Result<Answer<TimeCourse>> {
+        let found = asked(self, options, control)?;
         let mut made_with = MadeWith::new(&[
             ("treatment", options.treatment.clone().unwrap_or_default()),
             ("event", options.event.name().to_owned()),
@@ -119,7 +122,7 @@ fn sentence(found: &TimeCourse) -> String {
         };
     }
     let said = |level: &LevelCourse, name: String, limits: bool| {
-        let (day, share) = at_end(level).unwrap_or_default();
+        let Some((day, share)) = at_end(level) else { return format!("{name}: seen at no visit after setting") };
         match (when(&level.half), reach(&level.half).filter(|_| limits)) {
             (Some(when), Some(limits)) => format!("{name}: half {what} {when} ({limits})"),
             (Some(when), None) => format!("{name}: half {what} {when}"),
@@ -142,7 +145,9 @@ fn details(found: &TimeCourse) -> Vec<String> {
         let trays = level.n_units.map(|trays| format!(" in {}", whole(trays, "tray", "trays"))).unwrap_or_default();
         let from = format!("from {}{trays}", whole(level.started, "plant", "plants"));
         let Some(end) = level.visits.last() else {
-            lines.push(format!("{name}: followed on no visit, {from}."));
+            lines.push(format!(
+                "{name}: seen at no visit after setting, {from}, so nothing can be told of it; visit its trays."
+            ));
             continue;
         };
         let limits = end.low.zip(end.high).map(|(low, high)| format!(" ({} to {})", points(low), points(high)));
@@ -206,7 +211,7 @@ fn methods(found: &TimeCourse) -> String {
     let limits = if found.levels.iter().any(|level| level.n_units.is_some()) {
         "Limits are Wilson's on effective plants, from leaving out one tray after the other (one block of four or more), by t on their number less one. They are never narrower than those of plants that stand alone."
     } else {
-        "Limits are Wilson's on the plants that would say as much were all followed to the end."
+        "Limits are Wilson's on the plants that would say as much were all followed to the end. Where visits were missed they come from leaving out parts of the plants, drawn by lot."
     };
     format!(
         "Shares of all started are cumulative incidences (Aalen and Johansen). Deaths and rooting between two visits are one trinomial of the plants that were waiting. Plants followed no further count until then. Ends over missed visits are shared out by self-consistency (Turnbull). {limits} Limits of the time by which half have come to it hold every pair of visits at which the limits of the share hold a half."

@@ -66,7 +66,7 @@ fn limits_are_never_narrower_than_those_of_plants() {
     let alike = |trays: usize| -> Vec<VisitTray> {
         (0..trays).map(|at| tray(&at.to_string(), "no", 20, &[(4, 1), (6, 1)])).collect()
     };
-    let found = visits(alike(8)).over_time(&CourseOptions::default()).unwrap().numbers;
+    let found = visits(alike(8)).over_time(&CourseOptions::default(), &Control::new()).unwrap().numbers;
     let end = found.levels[0].visits[1];
     let plants = interval(Count::new(80, 160).unwrap(), IntervalMethod::Wilson, 0.95).unwrap();
     assert!(end.low.unwrap() <= plants.low && end.high.unwrap() >= plants.high, "{end:?}");
@@ -75,14 +75,14 @@ fn limits_are_never_narrower_than_those_of_plants() {
     for (at, one) in apart.iter_mut().enumerate() {
         *one = tray(&at.to_string(), "no", 20, if at % 2 == 0 { &[(8, 1), (8, 1)] } else { &[(0, 1), (4, 1)] });
     }
-    let wide = visits(apart).over_time(&CourseOptions::default()).unwrap().numbers.levels[0].visits[1];
+    let wide = visits(apart).over_time(&CourseOptions::default(), &Control::new()).unwrap().numbers.levels[0].visits[1];
     assert!(wide.high.unwrap() - wide.low.unwrap() > 1.5 * (end.high.unwrap() - end.low.unwrap()));
 }
 
 #[test]
 fn half_lies_between_two_visits() {
-    let found =
-        visits(trial()).over_time(&CourseOptions { treatment: Some("dip".to_owned()), ..CourseOptions::default() });
+    let found = visits(trial())
+        .over_time(&CourseOptions { treatment: Some("dip".to_owned()), ..CourseOptions::default() }, &Control::new());
     let found = found.unwrap();
     let (no, yes) = (&found.numbers.levels[0], &found.numbers.levels[1]);
     assert_eq!((no.half.after, no.half.by), (None, None));
@@ -107,7 +107,7 @@ fn ends_of_the_scale_are_answered() {
     let course = CourseOptions { treatment: Some("dip".to_owned()), ..CourseOptions::default() };
     for (first, second) in [(none as fn(&str, &str) -> VisitTray, some as fn(&str, &str) -> VisitTray), (some, all)] {
         let made = visits(vec![first("a", "no"), first("b", "no"), second("c", "yes"), second("d", "yes")]);
-        let found = made.over_time(&course).unwrap();
+        let found = made.over_time(&course, &Control::new()).unwrap();
         assert!(found.numbers.levels.iter().flat_map(|level| &level.visits).all(|one| one.low.is_some()), "{found:?}");
         let compared = made.compare_times("dip", &TimesOptions::default(), &Control::new()).unwrap();
         assert!(compared.sentence.starts_with("Too few trays to tell"), "{}", compared.sentence);
@@ -117,11 +117,11 @@ fn ends_of_the_scale_are_answered() {
     let nobody = visits(vec![none("a", "no"), none("b", "no"), none("c", "yes"), none("d", "yes")]);
     let error = nobody.compare_times("dip", &TimesOptions::default(), &Control::new()).unwrap_err();
     assert!(error.to_string().contains("was seen rooted"), "{error}");
-    let found = nobody.over_time(&CourseOptions::default()).unwrap();
+    let found = nobody.over_time(&CourseOptions::default(), &Control::new()).unwrap();
     assert_eq!(found.sentence, "Less than half are rooted by day 21: 0 of 100.");
     // One tray of a level: nothing is known of how trays differ.
     let single = visits(vec![some("a", "no"), all("b", "yes"), all("c", "yes")]);
-    let found = single.over_time(&course).unwrap();
+    let found = single.over_time(&course, &Control::new()).unwrap();
     assert!(found.numbers.levels[0].visits.iter().all(|one| one.low.is_none()));
     assert!(found.notes.iter().any(|note| note.code == "one_tray"));
     assert!(single.compare_times("dip", &TimesOptions::default(), &Control::new()).is_ok());
@@ -140,7 +140,7 @@ fn what_cannot_be_asked() {
     assert!(ask(TimesOptions { draws: 0, ..plain() }).contains("draws"));
     assert!(ask(TimesOptions { confidence: 95.0, ..plain() }).contains("confidence"));
     assert!(made.compare_times("dips", &plain(), &Control::new()).unwrap_err().to_string().contains("did you mean"));
-    assert!(made.over_time(&CourseOptions { confidence: 0.0, ..CourseOptions::default() }).is_err());
+    assert!(made.over_time(&CourseOptions { confidence: 0.0, ..CourseOptions::default() }, &Control::new()).is_err());
     let one = visits(trial().into_iter().take(4).collect());
     assert!(one.compare_times("dip", &plain(), &Control::new()).unwrap_err().to_string().contains("one level only"));
     let control = Control::new();
@@ -148,7 +148,7 @@ fn what_cannot_be_asked() {
     assert_eq!(made.compare_times("dip", &plain(), &control).unwrap_err(), Error::Interrupted);
     assert!(
         remissions()
-            .over_time(&CourseOptions::default())
+            .over_time(&CourseOptions::default(), &Control::new())
             .unwrap()
             .notes
             .iter()

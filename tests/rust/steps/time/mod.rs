@@ -1,6 +1,7 @@
-//! Time to roots: published values, the same numbers by other routes, what is asked, and what people write.
+//! Time to roots: published values, the same numbers by other routes, what is asked and decided, and what people write.
 
 mod asked;
+mod decided;
 mod loading;
 mod published;
 mod routes;

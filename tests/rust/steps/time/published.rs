@@ -45,7 +45,7 @@ fn remissions_of_freireich() {
 fn remissions_from_rows_of_plants() {
     let visits = remissions();
     let options = CourseOptions { treatment: Some("drug".to_owned()), ..CourseOptions::default() };
-    let found = visits.over_time(&options).unwrap().numbers;
+    let found = visits.over_time(&options, &Control::new()).unwrap().numbers;
     // Levels by name: 6-MP, control. Medians 23 and 8 weeks (Freireich et al. 1963; Gehan 1965).
     assert_eq!(found.levels[0].level, "6-MP");
     let medians: Vec<Option<u64>> = found.levels.iter().map(|level| level.half.by).collect();
@@ -95,7 +95,8 @@ fn deaths_are_not_lost_from_sight() {
     assert_rel!(incidence_variance(&table, Ending::Dead)[1], 0.30 * 0.70 / 100.0, 1e-14);
     let text = "tray,day,started,rooted,dead\na,14,100,20,30\na,28,100,45,30\n";
     let options = VisitsOptions::counts("tray", "day", "started", "rooted").with_dead("dead");
-    let found = read_visits(text.as_bytes(), &options).unwrap().over_time(&CourseOptions::default()).unwrap();
+    let found =
+        read_visits(text.as_bytes(), &options).unwrap().over_time(&CourseOptions::default(), &Control::new()).unwrap();
     let level = &found.numbers.levels[0];
     assert_rel!(level.visits[1].value, 0.45, 1e-15);
     assert_rel!(level.if_others_waited, 0.60, 1e-15);
@@ -115,7 +116,7 @@ fn plants_that_leave_early_by_hand() {
     let mut options = VisitsOptions::counts("tray", "day", "started", "rooted").with_dead("dead");
     options.sampled = Some("taken".to_owned());
     let visits = read_visits(text.as_bytes(), &options).unwrap();
-    let level = visits.over_time(&CourseOptions::default()).unwrap().numbers.levels[0].clone();
+    let level = visits.over_time(&CourseOptions::default(), &Control::new()).unwrap().numbers.levels[0].clone();
     assert_rel!(level.visits[1].value, 0.48, 1e-14);
     assert_rel!(level.visits[1].other, 0.24, 1e-14);
     assert_eq!((level.rooted, level.dead, level.started), (8, 4, 20));

@@ -2,8 +2,8 @@
 
 use rootling::control::Control;
 use rootling::steps::{
-    CourseOptions, Ending, TimesOptions, VisitCell, VisitsOptions, incidence, incidence_variance, log_rank, rate_ratio,
-    read_visits,
+    CourseOptions, Ending, History, TimesOptions, VisitCell, VisitColumns, Visits, VisitsOptions, incidence,
+    incidence_variance, log_rank, rate_ratio, read_visits,
 };
 
 use serde_json::Value;
@@ -18,27 +18,88 @@ fn cloglog(h: f64) -> f64 {
 #[test]
 fn a_single_visit_has_a_closed_form() {
     // One cell of two binomials is saturated: the ratio is that of -ln(1 - h), the error by the delta method.
-    let strata = [[cells(&[[60.0, 21.0, 4.0]]), cells(&[[50.0, 30.0, 2.0]])]];
+    let strata = [[cells(&[[60.0, 21.0, 0.0]]), cells(&[[50.0, 30.0, 0.0]])]];
     let found = rate_ratio(&strata, Ending::Rooted, &Control::new()).unwrap().unwrap();
     assert_rel!(found.log, cloglog(0.6) - cloglog(0.35), 1e-9);
     let part = |h: f64, n: f64| h / (n * (1.0 - h) * (1.0 - h).ln().powi(2));
     assert_rel!(found.se, (part(0.35, 60.0) + part(0.6, 50.0)).sqrt(), 1e-7);
+    // With deaths two trinomials are: of -ln(waiting) the part that rooted; its error by the delta method again.
+    let strata = [[cells(&[[60.0, 21.0, 4.0]]), cells(&[[50.0, 30.0, 2.0]])]];
+    for (ending, own) in [(Ending::Rooted, [21.0, 30.0]), (Ending::Dead, [4.0, 2.0])] {
+        let found = rate_ratio(&strata, ending, &Control::new()).unwrap().unwrap();
+        let log = |n: f64, ended: f64, own: f64| (-(1.0 - ended / n).ln() * own / ended).ln();
+        assert_rel!(found.log, log(50.0, 32.0, own[1]) - log(60.0, 25.0, own[0]), 1e-9);
+        let part = |n: f64, ended: f64, own: f64| {
+            let (h, p) = (ended / n, own / n);
+            let both = -1.0 / ((1.0 - h) * (1.0 - h).ln()) - 1.0 / h;
+            let (a, b) = (both + 1.0 / p, both);
+            (a * a * p + b * b * (h - p) - (a * p + b * (h - p)).powi(2)) / n
+        };
+        assert_rel!(found.se, (part(60.0, 25.0, own[0]) + part(50.0, 32.0, own[1])).sqrt(), 1e-7);
+    }
+}
+
+/// What becomes of `at_risk` plants between two visits while both rates stay as they are, summed over that time.
+fn expected(at_risk: f64, [rooting, dying]: [f64; 2]) -> [f64; 3] {
+    let (all, gone) = (rooting + dying, -(-(rooting + dying)).exp_m1());
+    [at_risk, at_risk * gone * rooting / all, at_risk * gone * dying / all]
+}
+
+#[test]
+fn deaths_between_wide_visits_do_not_slow_rooting() {
+    // Two wide visits, plants as steady rates give them: rooting alike, dying 1 to 5. The ratios are those rates; binomials of each ending
+    // alone would say that the level that dies more roots at 0.59 times the rate.
+    let group = |dying: f64| {
+        let first = expected(1000.0, [0.6, 0.3 * dying]);
+        let second = expected(first[0] - first[1] - first[2], [1.1, 0.2 * dying]);
+        cells(&[first, second])
+    };
+    let strata = [[group(1.0), group(5.0)]];
+    let ratio = |ending: Ending| rate_ratio(&strata, ending, &Control::new()).unwrap().unwrap().log.exp();
+    assert_rel!(ratio(Ending::Rooted), 1.0, 1e-8);
+    assert_rel!(ratio(Ending::Dead), 5.0, 1e-8);
+    // A ratio of rooting and one of dying in two strata that differ by themselves.
+    let group = |base: f64, [root, die]: [f64; 2]| {
+        let first = expected(500.0, [0.4 * base * root, 0.1 * base * base * die]);
+        let second = expected(first[0] - first[1] - first[2], [0.9 * base * root, 0.3 * base * base * die]);
+        cells(&[first, second])
+    };
+    let strata = [1.0, 1.6].map(|base| [group(base, [1.0, 1.0]), group(base, [2.5, 0.4])]);
+    let ratio = |ending: Ending| rate_ratio(&strata, ending, &Control::new()).unwrap().unwrap().log.exp();
+    assert_rel!(ratio(Ending::Rooted), 2.5, 1e-8);
+    assert_rel!(ratio(Ending::Dead), 0.4, 1e-8);
+}
+
+#[test]
+fn ratios_without_an_end_are_none() {
+    let ratio = |one: &[[f64; 3]], two: &[[f64; 3]], ending: Ending| {
+        rate_ratio(&[[cells(one), cells(two)]], ending, &Control::new()).unwrap().map(|found| found.log)
+    };
+    let some = [[20.0, 4.0, 2.0], [14.0, 5.0, 1.0]];
+    // No deaths in one group: rooting has a ratio still, of the plants as they are.
+    let none = [[20.0, 6.0, 0.0], [14.0, 4.0, 0.0]];
+    assert_eq!(ratio(&some, &none, Ending::Dead), None);
+    assert!(ratio(&some, &none, Ending::Rooted).is_some_and(f64::is_finite));
+    // All of one group at once.
+    assert_eq!(ratio(&some, &[[20.0, 20.0, 0.0], [0.0, 0.0, 0.0]], Ending::Rooted), None);
+    assert_eq!(ratio(&some, &[[20.0, 0.0, 20.0], [0.0, 0.0, 0.0]], Ending::Rooted), None);
+    assert_eq!(ratio(&[], &[], Ending::Rooted), None);
 }
 
 #[test]
 fn fits_of_both_causes_give_the_incidence() {
-    // The conditional binomials of both causes, saturated: their shares at each visit, put together, are the incidence.
+    // One visit is saturated: rates of one group times the ratios are those of the other, and give its shares; visit after visit its incidence.
     let table = cells(&[[40.0, 6.0, 3.0], [31.0, 10.0, 2.0], [15.0, 7.0, 1.0]]);
     let other = cells(&[[50.0, 5.0, 3.0], [42.0, 6.0, 5.0], [31.0, 9.0, 2.0]]);
     let (mut rooted, mut dead, mut waiting) = (0.0, 0.0, 1.0);
     for at in 0..3 {
-        let share = |ending: Ending| {
+        let rates = [Ending::Rooted, Ending::Dead].map(|ending| {
             let alone = [[vec![other[at]], vec![table[at]]]];
             let found = rate_ratio(&alone, ending, &Control::new()).unwrap().unwrap();
-            let base = other[at].of(ending) / other[at].at_risk;
-            -(-(found.log + cloglog(base)).exp()).exp_m1()
-        };
-        let (root, die) = (share(Ending::Rooted), share(Ending::Dead));
+            let ended = other[at].rooted + other[at].dead;
+            -(1.0 - ended / other[at].at_risk).ln() * other[at].of(ending) / ended * found.log.exp()
+        });
+        let [_, root, die] = expected(1.0, rates);
         rooted += waiting * root;
         dead += waiting * die;
         waiting *= 1.0 - root - die;
@@ -140,7 +201,15 @@ fn scores_of_trays_add_up_to_the_log_rank() {
         }
     }
     assert_eq!(all, 20);
-    assert_rel!(pair.p, far as f64 / 20.0, 1e-12);
+    assert_rel!(pair.pace.p, far as f64 / 20.0, 1e-12);
+    // Of the shares at the end, where all were followed: the difference of plants rooted.
+    let rooted = |tray: usize| ends[tray].iter().map(|end| end.0).sum::<u64>() as i64;
+    let gap = |second: &[usize]| {
+        (0..6).map(|tray| if second.contains(&tray) { rooted(tray) } else { -rooted(tray) }).sum::<i64>().abs()
+    };
+    let ways = (0..6).flat_map(|a| (a + 1..6).flat_map(move |b| (b + 1..6).map(move |c| [a, b, c])));
+    let wide = ways.filter(|second| gap(second) >= gap(&[3, 4, 5])).count();
+    assert_rel!(pair.p, wide as f64 / 20.0, 1e-12);
     assert_eq!(pair.assignments, Some(20.0));
 }
 
@@ -151,7 +220,7 @@ fn missed_visits_are_shared_out_as_the_others_say() {
     let text = "tray,day,started,rooted\na,14,40,10\na,28,40,25\nb,28,20,12\n";
     let visits = read_visits(text.as_bytes(), &VisitsOptions::counts("tray", "day", "started", "rooted")).unwrap();
     assert!(visits.notes().iter().any(|note| note.code == "visits_missed"));
-    let level = visits.over_time(&CourseOptions::default()).unwrap().numbers.levels[0].clone();
+    let level = visits.over_time(&CourseOptions::default(), &Control::new()).unwrap().numbers.levels[0].clone();
     assert_rel!(level.visits[0].value, 0.4 * 37.0 / 60.0, 1e-8);
     assert_rel!(level.visits[1].value, 37.0 / 60.0, 1e-12);
     // Trays read on days that lie close together can count as read on one.
@@ -161,6 +230,24 @@ fn missed_visits_are_shared_out_as_the_others_say() {
     let joined = read_visits(text.as_bytes(), &options).unwrap();
     assert_eq!(joined.days(), [14, 28]);
     assert!(joined.notes().iter().any(|note| note.code == "visits_joined"));
+}
+
+#[test]
+fn spans_that_overlap_meet_in_the_middle() {
+    // Half of the plants rooted between days 0 and 14, the others between 7 and 21: the likelihood is largest where all rooted between 7
+    // and 14.
+    let spans = [(0, 2), (1, 3)].map(|(after, by)| History { after, by, ending: Ending::Rooted, count: 10.0 });
+    let mut one = tray("a", "no", 20, &[]);
+    one.histories = spans.to_vec();
+    let columns = VisitColumns {
+        treatments: vec!["dip".to_owned()],
+        levels: vec![vec!["no".to_owned()]],
+        trays: true,
+        deaths: false,
+    };
+    let made = Visits::new(vec![7, 14, 21], vec![one], columns, vec![], vec![]);
+    let level = made.over_time(&CourseOptions::default(), &Control::new()).unwrap().numbers.levels[0].clone();
+    assert!(level.visits[0].value < 1e-8 && (level.visits[1].value - 1.0).abs() < 1e-8, "{:?}", level.visits);
 }
 
 #[test]
@@ -203,8 +290,13 @@ fn generated_plants_by_general_libraries() {
             assert_rel!(found.statistic, number(&case[key][0]), 1e-10);
             assert_rel!(found.p, number(&case[key][1]), 1e-9);
         }
-        let found = rate_ratio(&strata, Ending::Rooted, &Control::new()).unwrap().unwrap();
-        assert!((found.log - number(&case["log_ratio"])).abs() < 1e-7, "{} {}", found.log, case["log_ratio"]);
-        assert_rel!(found.se, number(&case["log_ratio_se"]), 1e-6);
+        for (key, ending) in [("rooting", Ending::Rooted), ("dying", Ending::Dead)] {
+            let found = rate_ratio(&strata, ending, &Control::new()).unwrap();
+            assert_eq!(found.is_some(), case[key].is_array(), "{key}");
+            if let Some(found) = found {
+                assert!((found.log - number(&case[key][0])).abs() < 1e-7, "{} {}", found.log, case[key]);
+                assert_rel!(found.se, number(&case[key][1]), 1e-6);
+            }
+        }
     }
 }
