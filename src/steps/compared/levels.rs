@@ -30,11 +30,9 @@ pub(super) fn by_level(steps: &Steps, column: &str, options: &CompareYieldsOptio
     let best = best.map(|best| best.level.clone()).unwrap_or_default();
     let pairs = pairs(&sides, options.confidence);
     let less = |level: &String| {
-        pairs.iter().any(|pair| {
-            let other = if pair.first == best { Some((&pair.second, pair.high < 0.0)) } else { None };
-            let other = other.or_else(|| (pair.second == best).then_some((&pair.first, pair.low > 0.0)));
-            other == Some((level, true))
-        })
+        let shown =
+            |pair: &LevelPair| pair.second == *level && pair.high < 0.0 || pair.first == *level && pair.low > 0.0;
+        pairs.iter().any(shown)
     };
     let may_be_best = levels.iter().map(|one| one.level.clone()).filter(|level| !less(level)).collect();
     let names: Vec<&String> = steps.columns().iter().skip(known.from + 1).collect();

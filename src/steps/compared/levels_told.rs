@@ -55,6 +55,8 @@ impl Steps {
     }
 }
 
+/// Gaps from which on they are told; smaller ones show as 0.0 points.
+const TOLD: f64 = 0.0005;
 /// Levels that a sentence names.
 const NAMED: usize = 4;
 
@@ -71,7 +73,7 @@ fn sentence(found: &YieldsByLevel, end: &str) -> String {
     }
     let names = found.levels.iter().map(|one| one.level.as_str());
     let less: Vec<&str> = names.filter(|level| !found.may_be_best.iter().any(|best| best == level)).collect();
-    if less.is_empty() && !found.pairs.iter().any(LevelPair::differs) {
+    if less.is_empty() {
         let widest = found.pairs.iter().map(|pair| pair.high.max(-pair.low)).fold(0.0, f64::max);
         return format!(
             "No difference shown among {} of {}; differences of up to {} of 100 {start} cannot be ruled out.",
@@ -91,8 +93,7 @@ fn sentence(found: &YieldsByLevel, end: &str) -> String {
         found.best,
         yield_of(&found.best).unwrap_or_default()
     );
-    let tail = (!less.is_empty()).then(|| format!("; less with {}", join(&less)));
-    fitted(&lead, &tail.into_iter().collect::<Vec<_>>())
+    fitted(&lead, &[format!("; less with {}", join(&less))])
 }
 
 /// Limits of how much more or less a level brings than the best, where these are the two.
@@ -140,7 +141,7 @@ fn details(found: &YieldsByLevel, end: &str) -> Vec<String> {
     };
     let mut lines: Vec<String> = found.levels.iter().map(of_level).collect();
     lines.extend(found.pairs.iter().filter(|one| one.differs()).map(of_pair));
-    lines.extend(found.steps.iter().filter(|one| one.gap > 0.0).map(of_gap));
+    lines.extend(found.steps.iter().filter(|one| one.gap >= TOLD).map(of_gap));
     if !found.left_out.is_empty() {
         lines.push(format!("Left out, with one batch only: {}.", found.left_out.join(", ")));
     }

@@ -117,7 +117,7 @@ pub struct YieldsByLevel {
     pub start: String,
     /// The level of the highest yield.
     pub best: String,
-    /// Levels that are not shown to bring less than the best, itself among them.
+    /// Levels that are not shown to bring less than any other.
     #[serde(default)]
     pub may_be_best: Vec<String>,
     /// Every two levels; their limits hold together.
