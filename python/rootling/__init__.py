@@ -43,6 +43,7 @@ from rootling.units import Strength
 # Wrong values and wrong calls are answered in words.
 _guards.guard(_again, compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
+_guards.show_bar(report, "write")
 _guards.watch(
     (_again, _loading, compare, curves, demo, models, plan, rates, report, steps, tables, trial, units, watch)
 )
