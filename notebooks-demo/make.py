@@ -68,6 +68,8 @@ def main() -> None:
     with warnings.catch_warnings(), tempfile.TemporaryDirectory() as own:
         # The kernel is this Python, and settings of the person who runs the demo do not reach it.
         os.environ.update(JUPYTER_PREFER_ENV_PATH="1", JUPYTER_RUNTIME_DIR=own, IPYTHONDIR=own)
+        # Nobody waits for a notebook that is run here.
+        os.environ["TQDM_DISABLE"] = "1"
         # Small trials warn; the report itself carries these cautions.
         warnings.simplefilter("ignore", rl.exceptions.FewTraysWarning)
         written = [execute(name) for name in NOTEBOOKS] + report()

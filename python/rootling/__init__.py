@@ -46,6 +46,7 @@ _again.kept.keep_all(_guards.homes.put)
 # Wrong values and wrong calls are answered in words.
 _guards.guard(_again, compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
+_guards.show_bar(report, "write")
 _guards.watch(
     (_again, _loading, compare, curves, demo, models, plan, rates, report, steps, tables, trial, units, watch)
 )

@@ -9,6 +9,7 @@ from types import ModuleType
 from typing import Any
 
 from rootling._given import LONGEST, LONGEST_NAME, UNREAD, plain
+from rootling._guards.bars import with_bar
 from rootling._guards.homes import put
 from rootling._guards.options import checks_of
 from rootling.exceptions import RootlingError
@@ -44,7 +45,8 @@ def _guarded(function: Callable[..., Any]) -> Callable[..., Any]:
         places = [looked_at(name, value, refused) for name, value in zip(known()[0], given, strict=False)]
         values = {name: looked_at(name, value, refused) for name, value in named.items()}
         try:
-            answer = function(*places, *given[len(places) :], **values)
+            with with_bar(known()[0], len(given), values) as shown:
+                answer = function(*places, *given[len(places) :], **shown)
         except Exception as error:
             # What the question itself says of the value is said best; a call that does not fit is answered elsewhere.
             if not refused or _tells(error, refused[0]) or not _fits(function, given, named):

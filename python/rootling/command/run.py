@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rootling import __version__
+from rootling._guards import quiet
 from rootling.command.mistakes import ANSWERED, MISUNDERSTOOD, STOPPED, CommandError, code_of
 from rootling.command.parser import Parser, read
 from rootling.command.roles import LOADING, STRENGTH, tried
@@ -77,7 +78,7 @@ def _run(words: Sequence[str]) -> int:
             return ANSWERED
         if not hasattr(asked, "run"):
             raise CommandError(_what_is_missing(asked))
-        with warnings.catch_warnings():
+        with warnings.catch_warnings(), quiet():
             # What warns of a trial stands below its answer.
             warnings.simplefilter("ignore", RootlingWarning)
             code: int = asked.run(asked)

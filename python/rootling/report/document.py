@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -29,6 +30,8 @@ class Answer:
     result: Result
     question: str
     number: int
+    # Told the number of each answer whose figure is drawn next.
+    tell: Callable[[int], object] | None = None
 
     @property
     def sentence(self) -> str:
@@ -59,6 +62,8 @@ class Answer:
     @cached_property
     def shown(self) -> Any:
         """The figure as it is shown on a screen; none where the record does not hold what it shows."""
+        if self.tell is not None:
+            self.tell(self.number - 1)
         try:
             figure: Any = self.result.plot()
         except ChoiceError:

@@ -105,8 +105,8 @@ def keep(target: Path) -> None:
 def _is_of(name: str, *, tex: bool) -> bool:
     """True for a file that a text of LaTeX, or one of Markdown, has put beside it.
 
-    >>> [_is_of(name, tex=False) for name in ("record_1_trend.json", "record_1_trend_tex.json", "a.png")]
-    [True, False, False]
+    >>> _is_of("record_1_trend.json", tex=False), _is_of("record_1_trend_tex.json", tex=False)
+    (True, False)
     """
     return OURS.fullmatch(name) is not None and name.endswith(OF_TEX) == tex
 

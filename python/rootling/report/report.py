@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+from rootling._given.choices import Progress
 from rootling._results import Result
 from rootling.models import Model
 from rootling.report import files
@@ -33,6 +35,7 @@ def write(
     *,
     title: str | None = None,
     overwrite: bool = False,
+    progress: Progress | None = None,
 ) -> Path:
     """Writes a report: the decisions first, then for each question figure, table and details, then what stands behind.
 
@@ -54,6 +57,9 @@ def write(
         Heading of the report; what the results are about when left out.
     overwrite : bool
         True to replace a file that is no report of this package, or one that was edited.
+    progress : callable, optional
+        Called with the answers written and those to be written. In a notebook and at a terminal a bar is shown where
+        none is given and the work takes more than a second.
 
     Returns
     -------
@@ -79,5 +85,15 @@ def write(
     target = files.target_of(what, path, tuple(FORMS))
     if not overwrite:
         files.keep(target)
-    files.put(target, FORMS[target.suffix.lower()](document(what, title), target))
+    told = document(what, title)
+    if progress is not None:
+        for answer in told.answers:
+            answer.tell = partial(_tell, progress, len(told.answers))
+    files.put(target, FORMS[target.suffix.lower()](told, target))
+    if progress is not None:
+        progress(len(told.answers), len(told.answers))
     return target
+
+
+def _tell(progress: Progress, whole: int, done: int) -> None:
+    progress(done, whole)
