@@ -93,8 +93,8 @@ def _of_units(engine: Engine, wanted: list[str], options: dict[str, Any], path: 
         if engine.numbered:
             raise
         raise Lines(frame, None, [], labels_of(options)).error(error) from None
-    if path is not None:
-        _write(engine, trial, frame, path)
+    if path is not None and found.raw is not None:
+        _write(engine, trial, found.raw.select(wanted), path)
     return trial
 
 
