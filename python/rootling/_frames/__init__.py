@@ -14,8 +14,8 @@
 
 from rootling._frames.counting import Counted, counted
 from rootling._frames.engines import Engine, Which, engine_of
-from rootling._frames.frames import Input, read
+from rootling._frames.frames import Input, nothing_of, read
 from rootling._frames.lines import Lines, record_labels, told_by_rows
 
-__all__ = ["Counted", "Engine", "Input", "Lines", "Which", "counted", "engine_of", "read", "record_labels"]
-__all__ += ["told_by_rows"]
+__all__ = ["Counted", "Engine", "Input", "Lines", "Which", "counted", "engine_of", "nothing_of", "read"]
+__all__ += ["record_labels", "told_by_rows"]

@@ -15,12 +15,10 @@ __all__ = ["Counted", "counted"]
 
 # Lines that come over at most: trays of a million and their outcomes are a few of them.
 MOST = 10_000_000
-# Rows in which columns of many values are looked for before all rows are counted, and trays in which a covariate may
-# vary by a slip: of these the core tells.
+# Rows in which columns of many values are looked for before all rows are counted, trays in which a covariate may vary
+# by a slip, of which the core tells, and values of it that may.
 LOOKED_THROUGH = 50_000
 FEW = 1_000
-# Lines that are put in an order before they are shown.
-SORTED = 100_000
 
 
 @dataclass(frozen=True)
@@ -66,18 +64,18 @@ def counted(engine: Engine, columns: Sequence[str], covariates: Sequence[str], o
         Where nearly every row is unlike all others, so that counting would bring over the table itself.
     """
     names = engine.names()
-    height = engine.height()
+    height = engine.height(MOST)
     wanted = list(dict.fromkeys(columns))
     if height > MOST:
-        _refuse_many_values(engine, wanted, covariates, height)
+        _refuse_many_values(engine, wanted, covariates)
     if height <= min(LOOKED_AT, MOST):
         wanted += others(engine, wanted, height)
     times = _free("times", names)
     lines = as_frame(engine.counted(wanted, Asked(times, MOST + 1, outcome=outcome)), [*wanted, times])
     if lines.height > MOST:
-        raise _too_many(lines, wanted, height)
+        raise _too_many(lines, wanted)
     raw = narrow(lines, [*wanted, times])
-    return Counted(raw.sort(wanted) if raw.height <= SORTED else raw, times, [], names)
+    return Counted(raw if engine.numbered else raw.sort(wanted), times, [], names)
 
 
 def _free(name: str, names: Sequence[str]) -> str:
@@ -85,32 +83,33 @@ def _free(name: str, names: Sequence[str]) -> str:
     return next(one for one in (name, *(f"{name} {k}" for k in range(2, len(names) + 3))) if one not in names)
 
 
-def _refuse_many_values(engine: Engine, columns: Sequence[str], covariates: Sequence[str], height: int) -> None:
+def _refuse_many_values(engine: Engine, columns: Sequence[str], covariates: Sequence[str]) -> None:
     """Stops before the count where its lines would be nearly as many as the rows."""
     labels = [name for name in columns if name not in covariates]
     if covariates:
-        for name, sets in engine.varying(labels, covariates).items():
-            if sets > FEW:
-                raise _of_column(
-                    name, f"it varies within {sets} of the sets of cuttings that are alike otherwise", height
-                )
+        varying = {name: sets for name, sets in engine.varying(labels, covariates).items() if sets > FEW}
+        values = engine.values(list(varying)) if varying else {}
+        for name, sets in varying.items():
+            if values[name] > FEW:
+                why = f"it has {values[name]} different entries and varies within {sets} trays or sets of cuttings"
+                raise _of_column(name, why)
     part = as_frame(engine.first(labels, LOOKED_THROUGH), labels)
     # Among the first rows most are alone where each has entries of its own, and where rows stand in no order.
     if 2 * part.unique().height > part.height:
         values = engine.values(labels)
         name = max(values, key=lambda one: values[one])
         if values[name] > MOST:
-            raise _of_column(name, f"it has {values[name]} different entries", height)
+            raise _of_column(name, f"it has {values[name]} different entries")
 
 
-def _too_many(lines: pl.DataFrame, columns: Sequence[str], height: int) -> TrialDataError:
+def _too_many(lines: pl.DataFrame, columns: Sequence[str]) -> TrialDataError:
     values = {name: lines.get_column(name).n_unique() for name in columns}
     name = max(values, key=lambda one: values[one])
-    return _of_column(name, f"it has {values[name]} different entries and more", height)
+    return _of_column(name, f"it has {values[name]} different entries and more")
 
 
-def _of_column(name: str, why: str, height: int) -> TrialDataError:
-    reason = f"{why}, among {height} rows, so counting would bring over nearly every row, and rows are never collected"
+def _of_column(name: str, why: str) -> TrialDataError:
+    reason = f"{why}, so counting would bring over nearly every row, and rows are never collected"
     hint = (
         "leave the column out, or give each tray one value of it, its mean or a class, in the query before loading; a "
         "sample of whole trays will do too"

@@ -32,7 +32,10 @@ MOST = 10_000_000
 
 @dataclass(frozen=True)
 class Input:
-    """What goes to the core: ``text`` (bytes of a csv file) or ``frame``, and where rows are counted from."""
+    """What goes to the core: ``text`` (bytes of a csv file) or ``frame``, and where rows are counted from.
+
+    ``raw`` holds the entries of an engine's table as the engine has them.
+    """
 
     text: bytes | None
     frame: pl.DataFrame | None
@@ -40,6 +43,7 @@ class Input:
     cells: list[list[str | None]] | None = None
     notes: list[tuple[str, str]] | None = None
     names: list[str] | None = None
+    raw: pl.DataFrame | None = None
 
 
 def read(
@@ -92,16 +96,17 @@ def read(
 def listed(engine: Engine, columns: Sequence[str]) -> Input:
     """The columns that are wanted of a table whose rows are units, and of a small one what else it holds."""
     names, source = engine.names(), "frame" if engine.numbered else "engine"
-    missing = [name for name in columns if name not in names]
-    if missing or not names:
+    if not names:
         return nothing_of(engine, columns)
-    height = engine.height()
+    height = engine.height(MOST)
     if height > MOST:
-        reason = f"the table has {height} rows, and each would be a unit; a trial holds {MOST} at most"
+        reason = f"the table has more than {MOST} rows, and each would be a unit, more than a trial holds"
         raise TrialDataError.of_input("too_many_rows", reason, "count or choose them in the query before loading")
-    wanted = [*columns, *others(engine, columns, height)]
-    found = _ready(as_frame(engine.listed([name for name in names if name in wanted]), names), columns, source)
-    return Input(None, found.frame, source, names=names)
+    missing = not set(columns) <= set(names)
+    # Of a small table that lacks a column all is brought, as of any other: who reads it says what is there.
+    wanted = names if missing and _is_small(height, len(names)) else [*columns, *others(engine, columns, height)]
+    raw = as_frame(engine.listed([name for name in names if name in wanted]), names)
+    return Input(None, _ready(raw, columns, source).frame, source, names=names, raw=raw)
 
 
 def nothing_of(engine: Engine, columns: Sequence[str]) -> Input:

@@ -46,7 +46,11 @@ def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any])
     _refuse_order(engine, options, counted=cuttings)
     path = _where_to(given["set_aside_to"])
     wanted = wanted_of(options)
-    if any(name not in engine.names() for name in wanted) or not cuttings:
+    if not set(wanted) <= set(engine.names()):
+        # The core says so, from the names alone.
+        lacking = _frames.nothing_of(engine, wanted)
+        return Trial(_core.trial.from_stream(lacking.frame, lacking.source, options))
+    if not cuttings:
         return _of_units(engine, wanted, options, path)
     outcome = None if options["dead"] else options["rooted"]
     found = _frames.counted(engine, wanted, options["covariates"], outcome)
@@ -93,8 +97,8 @@ def _of_units(engine: Engine, wanted: list[str], options: dict[str, Any], path: 
         if engine.numbered:
             raise
         raise Lines(frame, None, [], labels_of(options)).error(error) from None
-    if path is not None:
-        _write(engine, trial, frame, path)
+    if path is not None and found.raw is not None:
+        _write(engine, trial, found.raw.select(wanted), path)
     return trial
 
 

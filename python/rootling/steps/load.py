@@ -177,7 +177,7 @@ def _held_plants(data: Any, said: Mapping[str, Any]) -> Steps | None:
     if engine is None or not said.get("last_step") or any(said.get(name) for name in (*ONE_BY_ONE, "plant")):
         return None
     columns = _columns_of_plants(said)
-    if not set(columns) <= set(engine.names()) or (engine.numbered and engine.height() <= LONG):
+    if not set(columns) <= set(engine.names()) or (engine.numbered and engine.height(LONG) <= LONG):
         return None
     found = _frames.counted(engine, columns, ())
     return _loaded(_frames.Input(None, found.frame, "engine"), {**said, "times": found.times})

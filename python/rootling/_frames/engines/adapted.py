@@ -78,7 +78,7 @@ class Adapted:
         kinds = (nw.Boolean, nw.String, nw.Categorical, nw.Date)
         return [name for name, dtype in self._schema.items() if dtype.is_numeric() or dtype in kinds]
 
-    def height(self) -> int:
+    def height(self, most: int) -> int:
         """The number of rows."""
         import narwhals as nw
 
@@ -154,7 +154,7 @@ def _waited_for(client: Any, query: Any, progress: Progress | None) -> Any:
     try:
         while not future.done():
             time.sleep(LOOK)
-            workers = client.scheduler_info(n_workers=-1)["workers"]
+            workers = client.scheduler_info()["workers"]
             alone_since = None if workers else (alone_since or time.monotonic())
             if alone_since is not None and time.monotonic() - alone_since > ALONE:
                 raise lost_workers("Dask")
@@ -162,7 +162,8 @@ def _waited_for(client: Any, query: Any, progress: Progress | None) -> Any:
                 most = _tell(client, most, progress)
         return future.result()
     except BaseException:
-        future.cancel()
+        with suppress(Exception):
+            future.cancel()
         raise
 
 

@@ -12,6 +12,8 @@ __all__ = ["lost_workers", "told"]
 
 FULL = ("no space left", "disk full", "disk quota", "out of disk")
 MEMORY = ("out of memory", "outofmemory", "cannot allocate", "could not allocate")
+# As engines tell of Ctrl-C that they noticed themselves.
+INTERRUPTED = ("interruptexception", "interrupterror", "query interrupted", "interrupted!")
 WORKERS = ("killedworker", "commclosed", "lostworker", "workers died", "executorlost", "no workers")
 LONGEST = 200
 
@@ -35,7 +37,7 @@ def lost_workers(engine: str) -> TrialDataError:
 
 def _of(engine: str, error: BaseException) -> TrialDataError:
     said = f"{type(error).__name__} {error}".lower()
-    if "interrupt" in said and "interrupted" in type(error).__name__.lower() + said:
+    if any(word in said for word in INTERRUPTED):
         raise KeyboardInterrupt from None
     if getattr(error, "errno", None) == errno.ENOSPC or any(word in said for word in FULL):
         reason, hint = f"the disk on which {engine} works is full", "make room and load again; nothing was made"

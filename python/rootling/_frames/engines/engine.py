@@ -33,8 +33,8 @@ class Engine(Protocol):
     def plain(self) -> list[str]:
         """Columns of numbers, text, dates and true/false."""
 
-    def height(self) -> int:
-        """The number of rows."""
+    def height(self, most: int) -> int:
+        """The number of rows; of more than ``most`` any number above."""
 
     def first(self, columns: Sequence[str], rows: int) -> Any:
         """So many rows, those that come first."""
