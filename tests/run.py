@@ -6,6 +6,7 @@ Needs Rust and Python, and the network the first time. Stops at the first step t
 from __future__ import annotations
 
 import re
+import shutil
 import sys
 import tempfile
 from pathlib import Path
@@ -100,7 +101,9 @@ def checks(steps: Steps, tally: Tally) -> None:
     """All steps in order: what is quick first, then what needs polars."""
     python = venv_tool("python")
     ruff = [python, "-m", "ruff"]
-    _setup.prepare_venv(steps, ROOT / "tests" / "requirements.txt")
+    # Spark is large, and runs where there is Java.
+    wanted = "requirements-java.txt" if shutil.which("java") else "requirements.txt"
+    _setup.prepare_venv(steps, ROOT / "tests" / wanted)
     _setup.prepare_programs(steps)
     one_feature_set(steps)
     plain_step(
