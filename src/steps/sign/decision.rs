@@ -39,7 +39,7 @@ fn both(found: &EarlySign) -> Option<(String, String)> {
 
 pub(super) fn sentence(found: &EarlySign) -> String {
     let sign = &found.sign;
-    let open = if found.bounds { "; the plants culled unread leave that open" } else { "" }.to_owned();
+    let open = if found.bounds { "; which, the plants culled unread leave open" } else { "" }.to_owned();
     match found.points {
         SignPoints::Nowhere => {
             let all = if found.freed > 0.0 { "No plant has" } else { "All plants have" };
@@ -56,14 +56,13 @@ pub(super) fn sentence(found: &EarlySign) -> String {
         }
         SignPoints::NotShown if found.bounds => culled(found, &[open]),
         SignPoints::NotShown => {
-            let told = both(found).map_or_else(String::new, |(with, without)| {
-                format!(": {with} of plants with it root, {without} of those without")
-            });
+            let told = both(found)
+                .map_or_else(String::new, |(with, without)| format!(": {with} with it root, {without} without"));
             let range = found.more_rooted_low.zip(found.more_rooted_high);
             let range = range.map_or_else(String::new, |(low, high)| {
                 format!(", {} fewer to {} more of 100 remain possible", points(-low), points(high))
             });
-            fitted(&format!("The {sign} is not shown to tell rooting{told}; do not cull on it"), &[range])
+            fitted(&format!("The {sign} is not shown to tell rooting, so do not cull on it{told}"), &[range])
         }
         SignPoints::ToRooting => culled(found, &if found.bounds { vec![open] } else { Vec::new() }),
     }
@@ -98,9 +97,9 @@ fn culled(found: &EarlySign, open: &[String]) -> String {
         }
         (Pays::Open, range) => {
             let range = range.map_or_else(String::new, |(low, high)| {
-                format!(", between a cost of {} and a gain of {} for 100 plants", hundred(low), hundred(high))
+                format!("; from a cost of {} to a gain of {}", hundred(low), hundred(high))
             });
-            fitted(&format!("Not settled whether {plain} pays: it {freed} and {lost}{range}"), &[])
+            fitted(&format!("Not settled whether culling on the {sign} pays: it {freed} and {lost}"), &[range])
         }
         _ => {
             let of = found.rooted.map(|rooted| format!(" of the {} that root", points(rooted)));

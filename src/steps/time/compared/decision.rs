@@ -53,7 +53,12 @@ const ROUNDS_TO_NONE: f64 = 0.005;
 
 /// True where no outcome of a pair could reach what is called shown, all pairs together.
 pub(super) fn out_of_reach(found: &TimesCompared, pair: &TimesPair) -> bool {
-    pair.smallest_p * found.pairs.len() as f64 > 1.0 - found.confidence
+    smallest_p(pair) * found.pairs.len() as f64 > 1.0 - found.confidence
+}
+
+/// The smallest P value that an outcome could have; where all trays have the same share in the end, that of paces.
+pub(super) fn smallest_p(pair: &TimesPair) -> f64 {
+    if pair.smallest_p < 1.0 { pair.smallest_p } else { pair.pace.smallest_p }
 }
 
 /// A ratio as a decision says it.
@@ -144,12 +149,12 @@ impl<'a> Decision<'a> {
             return (format!("Without trays only a hint: {told}"), vec!["; limits are too narrow".to_owned()]);
         }
         match (self.shown(pair), low >= ROUNDS_TO_NONE) {
+            (false, false) if self.pace_shown(pair) => (self.sooner(turned, (low, high)), Vec::new()),
             _ if out_of_reach(self.found, pair) => {
                 let start = format!("Too few trays to tell {better} from {worse}");
                 (self.open(turned, &start, (low, high)), vec!["; start more trays of each".to_owned()])
             }
             (true, true) => self.advice(turned, (low, high)),
-            (false, false) if self.pace_shown(pair) => (self.sooner(turned, (low, high)), Vec::new()),
             (false, false) => {
                 let counted = if self.of_deaths() { "deaths" } else { what };
                 let start = format!("No difference in {counted} shown between {better} and {worse}");

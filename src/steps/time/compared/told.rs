@@ -1,7 +1,7 @@
 //! Levels compared over time, in words.
 
 use super::asked::asked;
-use super::decision::{Decision, out_of_reach};
+use super::decision::{Decision, out_of_reach, smallest_p};
 use super::numbers::{RateNumbers, TimesCompared, TimesOptions, TimesPair};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
@@ -151,7 +151,7 @@ fn notes(found: &TimesCompared, visits: &Visits) -> Vec<Note> {
             "p_out_of_reach",
             format!(
                 "With these trays no outcome could give a P value below {}{}; more trays are needed for a claim.",
-                number((pair.smallest_p * found.pairs.len() as f64).min(1.0)),
+                number((smallest_p(pair) * found.pairs.len() as f64).min(1.0)),
                 if found.pairs.len() > 1 { ", all pairs together" } else { "" }
             ),
         ));

@@ -60,7 +60,7 @@ fn remissions_from_rows_of_plants() {
     let compared = visits.compare_times("drug", &TimesOptions::default(), &Control::new()).unwrap();
     let pair = &compared.numbers.pairs[0];
     // scipy 1.16, chi2.sf(16.7929409892165, 1).
-    assert_rel!(pair.p, 4.168809e-05, 1e-6);
+    assert_rel!(pair.pace.p, 4.168809e-05, 1e-6);
     assert_eq!(pair.assignments, None);
     assert_eq!((pair.n_first, pair.n_second), (21, 21));
 }
