@@ -76,6 +76,7 @@ fn drawn(design: &Record, random: &mut ChaCha8Rng) -> Drawn {
             states: Vec::new(),
             labels: vec![season.to_string(), (at % 2).to_string()],
             dates: Vec::new(),
+            parts: Vec::new(),
         });
     }
     let levels = ["season", "room"].map(|role| LevelColumn { role: role.to_owned(), column: role.to_owned(), from: 0 });
@@ -198,6 +199,7 @@ fn one_start(design: &Start, random: &mut ChaCha8Rng) -> Figures {
             states: Vec::new(),
             labels: vec![season.to_string()],
             dates: Vec::new(),
+            parts: Vec::new(),
         }
     });
     let batches: Vec<StepsBatch> = batches.collect();

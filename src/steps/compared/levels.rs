@@ -1,7 +1,7 @@
 //! All levels of a column side by side, in numbers.
 
 use super::numbers::{CompareYieldsOptions, LevelStep, LevelYield, YieldsByLevel};
-use super::side::{Side, column_of, counted};
+use super::side::{Side, are_enough, column_of, counted};
 use crate::error::{Result, StepsError};
 use crate::estimate::check_level;
 use crate::steps::chain::{limits, others};
@@ -10,9 +10,9 @@ use crate::steps::held::Steps;
 /// Works out all of it.
 pub(super) fn by_level(steps: &Steps, column: &str, options: &CompareYieldsOptions) -> Result<YieldsByLevel> {
     check_level(options.confidence)?;
-    let (at, known) = column_of(steps, column)?;
+    let (at, known) = column_of(steps, column, None, options)?;
     let (several, few): (Vec<_>, Vec<_>) =
-        counted(steps, (at, known), options).into_iter().partition(|(_, batches)| batches.len() > 1);
+        counted(steps, (at, &known), options).into_iter().partition(|(_, batches)| are_enough(batches, &known));
     if let ([(level, batches)], true) = (few.as_slice(), several.len() == 1) {
         return Err(StepsError::TooFewOfLevel { level: level.clone(), batches: batches.len() }.into());
     }

@@ -2,6 +2,7 @@
 
 use super::levels::by_level;
 use super::numbers::{CompareYieldsOptions, LevelStep, LevelYield, YieldsByLevel};
+use super::shared;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::report::references::{BELL_MCCAFFREY_2002, KORN_GRAUBARD_1998, WILSON_1927};
@@ -34,17 +35,17 @@ impl Steps {
         ]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let end = self.columns().last().map(|last| last.replace('_', " ")).unwrap_or_default();
-        Ok(Answer {
+        Ok(self.told(Answer {
             kind: "yields_by_level".to_owned(),
             sentence: sentence(&found, &end),
             details: details(&found, &end),
-            notes: notes(&found),
+            notes: notes(&found).into_iter().chain(shared::told(self, column)).collect(),
             methods: "Takes and yields of each level are ratios over its batches, which are the units. Limits are Wilson's on effective plants with t, corrected for the share of each batch. The gap at a step is the best level's take less the level's own.".to_owned(),
             references: [WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002].map(str::to_owned).to_vec(),
             table: table(&found),
             made_with,
             numbers: found,
-        })
+        }))
     }
 }
 
@@ -94,7 +95,7 @@ fn details(found: &YieldsByLevel, end: &str) -> Vec<String> {
     let mut lines: Vec<String> = found.levels.iter().map(of_level).collect();
     lines.extend(found.steps.iter().filter(|one| one.gap > 0.0).map(of_gap));
     if !found.left_out.is_empty() {
-        lines.push(format!("Left out, with one batch only: {}.", found.left_out.join(", ")));
+        lines.push(format!("Left out, with fewer than two batches to the end: {}.", found.left_out.join(", ")));
     }
     lines
 }

@@ -94,7 +94,7 @@ impl Steps {
         ]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let end = self.columns().last().map(|last| last.replace('_', " ")).unwrap_or_default();
-        Ok(Answer {
+        Ok(self.told(Answer {
             kind: "start_numbers".to_owned(),
             sentence: sentence(&found, &end),
             details: details(&found, &end),
@@ -104,7 +104,7 @@ impl Steps {
             table: table(&found),
             made_with,
             numbers: found,
-        })
+        }))
     }
 }
 
