@@ -1,7 +1,7 @@
 //! All levels of a column side by side, in numbers.
 
 use super::numbers::{CompareYieldsOptions, LevelStep, LevelYield, YieldsByLevel};
-use super::side::{Side, are_enough, column_of, counted};
+use super::side::{Side, are_enough, column_of, counted, names};
 use crate::error::{Result, StepsError};
 use crate::estimate::check_level;
 use crate::steps::chain::{limits, others};
@@ -24,16 +24,17 @@ pub(super) fn by_level(steps: &Steps, column: &str, options: &CompareYieldsOptio
         several.into_iter().map(|(level, batches)| Side::of(steps, known.from, level, batches)).collect();
     let sides = sides?;
     let levels: Vec<LevelYield> = sides.iter().map(|side| level(side, options.confidence)).collect();
+    let kept = |name: &str| levels.iter().any(|one| one.level == name);
     let best = levels.iter().reduce(|best, one| if one.value > best.value { one } else { best });
-    let names: Vec<&String> = steps.columns().iter().skip(known.from + 1).collect();
-    let each = names.iter().enumerate().flat_map(|(step, name)| step_of(&sides, step, name, options.confidence));
+    let columns: Vec<&String> = steps.columns().iter().skip(known.from + 1).collect();
+    let each = columns.iter().enumerate().flat_map(|(step, name)| step_of(&sides, step, name, options.confidence));
     Ok(YieldsByLevel {
         column: column.to_owned(),
         whose: options.whose,
         start: steps.columns().get(known.from).cloned().unwrap_or_default(),
         best: best.map(|best| best.level.clone()).unwrap_or_default(),
         steps: each.collect(),
-        left_out: few.into_iter().map(|one| one.0).collect(),
+        left_out: names(steps, at, options).into_iter().filter(|name| !kept(name)).collect(),
         confidence: options.confidence,
         levels,
     })

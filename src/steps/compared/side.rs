@@ -119,6 +119,13 @@ pub(super) fn counted<'a>(
     found
 }
 
+/// All levels of a column among batches that count, also those that none was followed at to the end.
+pub(super) fn names(steps: &Steps, at: usize, options: &CompareYieldsOptions) -> Vec<String> {
+    let column = steps.level_columns().get(at);
+    let found = column.map(|column| counted(steps, (at, column), options)).unwrap_or_default();
+    found.into_iter().map(|(level, _)| level).collect()
+}
+
 /// Parts of one batch together.
 fn piece<'a>(batch: &'a StepsBatch, parts: Vec<&'a StepsPart>) -> Option<Piece<'a>> {
     let first = parts.first()?;
