@@ -9,7 +9,7 @@ use super::records::to_python;
 use super::run::{owned, quietly};
 use crate::steps::{
     self, AgreementOptions, CompareYieldsOptions, SignCounts, SignOptions, StartOptions, Steps, StepsOptions,
-    YieldOptions,
+    StepsTable, YieldOptions,
 };
 use crate::trial::Source;
 
@@ -131,6 +131,52 @@ fn from_stream(
     owned(py, move || steps::read_frame(&frame, source, &options)).map(PySteps)
 }
 
+/// A table of counts or of plants.
+#[pyclass(frozen, name = "StepsTable", module = "rootling._core.steps")]
+struct PyStepsTable(StepsTable);
+
+#[pyfunction]
+fn table_of_csv(
+    py: Python<'_>,
+    text: PyBackedBytes,
+    columns: Vec<String>,
+    header_row: Option<u64>,
+) -> PyResult<PyStepsTable> {
+    let wanted: Vec<&str> = columns.iter().map(String::as_str).collect();
+    quietly(py, || StepsTable::of_csv(&text, &wanted, header_row)).map(PyStepsTable)
+}
+
+#[pyfunction]
+fn table_of_cells(
+    py: Python<'_>,
+    cells: Vec<Vec<Option<String>>>,
+    notes: Vec<(String, String)>,
+    columns: Vec<String>,
+    header_row: Option<u64>,
+) -> PyResult<PyStepsTable> {
+    let (lines, notes) = sheet_of(cells, notes);
+    let wanted: Vec<&str> = columns.iter().map(String::as_str).collect();
+    quietly(py, || StepsTable::of_cells(lines, notes, &wanted, header_row)).map(PyStepsTable)
+}
+
+#[pyfunction]
+fn table_of_stream(table: &Bound<'_, PyAny>, source: &Bound<'_, PyAny>) -> PyResult<PyStepsTable> {
+    let source: Source = from_python(source)?;
+    Ok(PyStepsTable(StepsTable::of_frame(&frame_from(table)?, source)))
+}
+
+#[pyfunction]
+fn with_plants(
+    py: Python<'_>,
+    counts: &Bound<'_, PyStepsTable>,
+    plants: &Bound<'_, PyStepsTable>,
+    options: &Bound<'_, PyAny>,
+) -> PyResult<PySteps> {
+    let options: StepsOptions = from_python(options)?;
+    let (counts, plants) = (&counts.get().0, &plants.get().0);
+    quietly(py, || steps::read_with_plants(counts, plants, &options)).map(PySteps)
+}
+
 #[pyfunction]
 fn yield_change(py: Python<'_>, before: Vec<(String, f64)>, after: Vec<(String, f64)>) -> PyResult<Bound<'_, PyAny>> {
     to_python(py, &steps::yield_change(&before, &after)?)
@@ -167,6 +213,11 @@ pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(read_csv, module)?)?;
     module.add_function(wrap_pyfunction!(read_cells, module)?)?;
     module.add_function(wrap_pyfunction!(from_stream, module)?)?;
+    module.add_class::<PyStepsTable>()?;
+    module.add_function(wrap_pyfunction!(table_of_csv, module)?)?;
+    module.add_function(wrap_pyfunction!(table_of_cells, module)?)?;
+    module.add_function(wrap_pyfunction!(table_of_stream, module)?)?;
+    module.add_function(wrap_pyfunction!(with_plants, module)?)?;
     module.add_function(wrap_pyfunction!(yield_change, module)?)?;
     module.add_function(wrap_pyfunction!(agreement, module)?)?;
     module.add_function(wrap_pyfunction!(early_sign, module)?)?;

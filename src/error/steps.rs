@@ -160,6 +160,24 @@ pub enum StepsError {
         /// Its batches.
         batches: usize,
     },
+    /// A level at which too few batches stood up to the end.
+    #[error(
+        "fewer than two batches have plants at {:?} level {:?} up to the last step, so it cannot be followed to the end; compare levels at which plants stayed, or load the chain without its last steps",
+        shown::name(.column),
+        shown::name(.level)
+    )]
+    LevelNotFollowed {
+        /// The column.
+        column: String,
+        /// The level.
+        level: String,
+    },
+    /// A step at which no batch was counted yet.
+    #[error("no batch was counted at {:?} yet; leave it out of steps= until there are counts", shown::name(.step))]
+    StepNotCounted {
+        /// The step.
+        step: String,
+    },
     /// A law of starts that cannot be.
     #[error("{name} {value} is not {wanted}; correct it")]
     NoSuchStart {

@@ -1,11 +1,17 @@
 //! A chain of steps as it was read: one line per batch.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use serde::Serialize;
 
 use super::chain::Passed;
-use crate::answer::Note;
-use crate::error::{Issue, Severity};
+use crate::answer::{Answer, Note};
+use crate::error::{Issue, Result, Severity, StepsError};
+use crate::report::whole;
 use crate::trial::fingerprint;
+
+/// The code of the note that rows were set aside.
+pub(super) const SET_ASIDE: &str = "rows_set_aside";
 
 /// One batch or tray.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -24,6 +30,27 @@ pub struct StepsBatch {
     pub labels: Vec<String>,
     /// The day of the start and of each step, counted from 1 January 1970; None where none is written.
     pub dates: Vec<Option<i32>>,
+    /// Where its plants differ in a level: those that are alike. None where all are alike.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub parts: Vec<StepsPart>,
+}
+
+/// Plants of a batch that have the same levels, where others of it have other ones.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct StepsPart {
+    /// Their level in each column of levels; empty where they never came to the treatment.
+    pub labels: Vec<String>,
+    /// Those that reached and passed each step at these levels; None where none was counted.
+    pub steps: Vec<Option<Passed>>,
+}
+
+impl StepsBatch {
+    /// The levels in a column among the parts that came to a column of the chain or further; none where plants are alike.
+    pub(super) fn levels_onward(&self, at: usize, from: usize) -> Vec<&str> {
+        let comes = |part: &&StepsPart| part.steps.iter().skip(from).flatten().any(|one| one.reached > 0);
+        let levels = self.parts.iter().filter(comes).filter_map(|part| part.labels.get(at)).map(String::as_str);
+        levels.collect::<BTreeSet<&str>>().into_iter().collect()
+    }
 }
 
 /// A column of levels.
@@ -91,6 +118,42 @@ impl Steps {
         known.sort();
         known.dedup();
         Some(batches.iter().map(|batch| known.binary_search(&label(batch)).unwrap_or_default()).collect())
+    }
+
+    /// Refuses a chain with a step at which no batch was counted.
+    ///
+    /// # Errors
+    /// [`StepsError`] with the step.
+    pub(super) fn counted_at_each_step(&self) -> Result<()> {
+        let blank = |at: &usize| self.batches.iter().all(|batch| batch.steps.get(*at).is_none_or(Option::is_none));
+        let step = (0..self.columns.len().saturating_sub(1)).find(blank).filter(|_| !self.batches.is_empty());
+        match step.and_then(|at| self.columns.get(at + 1)) {
+            Some(step) => Err(StepsError::StepNotCounted { step: step.clone() }.into()),
+            None => Ok(()),
+        }
+    }
+
+    /// Batches whose plants differ in a column of levels, among those that came to it.
+    pub(super) fn parted(&self, at: usize) -> usize {
+        let from = self.levels.get(at).map_or(0, |column| column.from);
+        self.batches.iter().filter(|batch| batch.levels_onward(at, from).len() > 1).count()
+    }
+
+    /// An answer with what the record says of it: rows that were set aside, in its notes and in how it was made.
+    pub(super) fn told<F>(&self, mut answer: Answer<F>) -> Answer<F> {
+        answer.notes.extend(self.notes.iter().filter(|note| note.code == SET_ASIDE).cloned());
+        let aside = self.set_aside();
+        let rows: BTreeSet<u64> = aside.iter().filter_map(|issue| issue.row).collect();
+        if !rows.is_empty() {
+            let mut codes = BTreeMap::<&str, BTreeSet<Option<u64>>>::new();
+            aside.iter().for_each(|issue| {
+                codes.entry(issue.code.as_str()).or_default().insert(issue.row);
+            });
+            let codes: Vec<String> = codes.iter().map(|(code, rows)| format!("{code} {}", rows.len())).collect();
+            let told = format!("{}: {}", whole(rows.len() as u64, "row", "rows"), codes.join(", "));
+            answer.made_with.options.push(("set_aside".to_owned(), told));
+        }
+        answer
     }
 
     /// Everything found while reading.

@@ -34,8 +34,10 @@ pub use compared::{
     CompareYieldsOptions, LevelPair, LevelStep, LevelYield, StepDifference, YieldComparison, YieldMix, YieldsByLevel,
 };
 pub use costs::StepCost;
-pub use held::{LevelColumn, Steps, StepsBatch};
-pub use load::{StepDate, StepTreatment, StepsOptions, TakenAway, read_cells, read_csv, read_frame};
+pub use held::{LevelColumn, Steps, StepsBatch, StepsPart};
+pub use load::{
+    StepDate, StepTreatment, StepsOptions, StepsTable, TakenAway, read_cells, read_csv, read_frame, read_with_plants,
+};
 pub use readers::{
     Agreement, AgreementOptions, GradeAgreement, GradeWeights, Kappa, agreement, kappa_of, kappa_weighted,
 };

@@ -1,9 +1,19 @@
 //! Days as people and spreadsheets write them.
 
+use std::time::{SystemTime, UNIX_EPOCH};
+
 use chrono::NaiveDate;
 
 use super::texts::Texts;
 use crate::error::{Issue, Severity};
+
+const SECONDS_OF_A_DAY: u64 = 86_400;
+
+/// The last day that can be past, counted from 1 January 1970: by the clock with a day added, since clocks of other places are ahead.
+pub(crate) fn today() -> i32 {
+    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
+    (since.as_secs() / SECONDS_OF_A_DAY) as i32 + 1
+}
 
 /// In what order day and month stand where the year comes last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

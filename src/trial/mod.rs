@@ -50,7 +50,7 @@ pub(crate) use calendar::{Dated, dated, follows_time, time_note, time_tail};
 pub(crate) use coded::{Constants, Joined, Levels, Members, Prepared, at_own_rate, at_rate, picked};
 pub use coded::{Data, Numbers, Value, ValueTable, Values};
 pub use columns::{Covariate, Factor, UnitKind, Units};
-pub(crate) use dates::{DateOrder, Written, order_of, written};
+pub(crate) use dates::{DateOrder, Written, order_of, today, written};
 pub use design::{Confounding, Design};
 pub use earlier::for_later;
 pub(crate) use earlier::{EarlierWords, earlier_words, with_earlier};
@@ -68,6 +68,7 @@ pub use outcomes::Outcome;
 pub(crate) use plants::{filled, plants};
 pub(crate) use roles::unknown_column;
 pub use roles::{BadRows, LoadOptions, Source};
+pub(crate) use sheet::label_word;
 pub use sheet::{Lines, Shaped, Wide};
 pub(crate) use texts::Texts;
 pub(crate) use unit_words::{

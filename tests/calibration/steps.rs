@@ -80,6 +80,7 @@ fn drawn(design: &Record, random: &mut ChaCha8Rng) -> Drawn {
             states: Vec::new(),
             labels: vec![season.to_string(), (at % 2).to_string(), (at % 3).to_string()],
             dates: Vec::new(),
+            parts: Vec::new(),
         });
     }
     let levels =
@@ -210,6 +211,7 @@ fn one_start(design: &Start, random: &mut ChaCha8Rng) -> Figures {
             states: Vec::new(),
             labels: vec![season.to_string()],
             dates: Vec::new(),
+            parts: Vec::new(),
         }
     });
     let batches: Vec<StepsBatch> = batches.collect();

@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from typing import Any, final
 
-__all__ = ["Steps", "Visits", "agreement", "early_sign", "from_stream", "read_cells", "read_csv", "read_visits"]
-__all__ += ["visits_of_cells", "visits_of_stream", "yield_change"]
+__all__ = ["Steps", "StepsTable", "Visits", "agreement", "early_sign", "from_stream", "read_cells", "read_csv"]
+__all__ += ["read_visits", "table_of_cells", "table_of_csv", "table_of_stream", "visits_of_cells", "visits_of_stream"]
+__all__ += ["with_plants", "yield_change"]
 
 @final
 class Steps:
@@ -61,6 +62,24 @@ def read_cells(cells: list[list[str | None]], notes: list[tuple[str, str]], opti
 
 def from_stream(table: Any, source: str, options: dict[str, Any]) -> Steps:
     """A chain from a frame."""
+
+@final
+class StepsTable:
+    """A table of counts or of plants."""
+
+def table_of_csv(text: bytes, columns: list[str], header_row: int | None) -> StepsTable:
+    """A table from delimited text."""
+
+def table_of_cells(
+    cells: list[list[str | None]], notes: list[tuple[str, str]], columns: list[str], header_row: int | None
+) -> StepsTable:
+    """A table from the cells of a sheet."""
+
+def table_of_stream(table: Any, source: str) -> StepsTable:
+    """A table from a frame."""
+
+def with_plants(counts: StepsTable, plants: StepsTable, options: dict[str, Any]) -> Steps:
+    """A chain from counts of batches and their plants."""
 
 def yield_change(before: list[tuple[str, float]], after: list[tuple[str, float]]) -> dict[str, Any]:
     """A change of the overall yield, step by step."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import math
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from typing import Any, get_args
@@ -88,8 +89,9 @@ def _whole(name: str, value: Any) -> int:
         raise CountError(
             f"{name} {shortened(value)} is above {WHOLE}, the largest taken; give a smaller one, for example 1"
         )
+    example = str(math.ceil(value)) if isinstance(value, float) and 0 < value < WHOLE else "1"
     # Of an entry of a dictionary the name ends in a colon.
-    shown, write = (name, "1") if name.endswith(":") else (f"{name}=", f"{name}=1")
+    shown, write = (name, example) if name.endswith(":") else (f"{name}=", f"{name}={example}")
     gap = " " if name.endswith(":") else ""
     raise CountError(f"{shown}{gap}{shortened(value)} is no whole number of 0 or more; write {write}")
 

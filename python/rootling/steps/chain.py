@@ -78,7 +78,7 @@ class Steps:
         """One row per batch and step: how many reached it and passed it; a step that a batch is too young for has none.
 
         Columns of levels stand behind, and ``date``, the day of the step, where dates were named. Parts of a batch that
-        was split or merged are put together.
+        was split or merged are put together; those at several levels have a row each.
 
         Examples
         --------
@@ -91,10 +91,11 @@ class Steps:
 
         names = self.columns[1:]
         rows = [
-            (one["name"], step, counts["reached"], counts["passed"], date, *one["labels"])
+            (one["name"], step, counts["reached"], counts["passed"], date, *part["labels"])
             for one in self._core.batches
-            for step, counts, date in zip(names, one["steps"], one["dates"][1:] or [None] * len(names), strict=True)
-            if counts is not None
+            for at, (step, date) in enumerate(zip(names, one["dates"][1:] or [None] * len(names), strict=True))
+            for part in one.get("parts") or [one]
+            if (counts := part["steps"][at]) is not None and (counts["reached"] or part is one)
         ]
         own = ("batch", "step", "reached", "passed", "date")
         levels = [name if name not in own else f"{name} (level)" for name in self.levels]
@@ -372,8 +373,21 @@ def _level(name: str, level: Any) -> str:
 
 def again(how: str, given: tuple[Any, ...]) -> Steps:
     """A chain from what was handed to the core: when it is loaded, and when it was pickled."""
+    if how == "both":
+        first, counts, second, plants, wanted, listed, options = given
+        tables = _table(first, counts, wanted, options["header_row"]), _table(second, plants, listed, None)
+        return Steps(_core.steps.with_plants(*tables, options), (how, given))
     if how == "cells":
         return Steps(_core.steps.read_cells(*given), (how, given))
     if how == "text":
         return Steps(_core.steps.read_csv(*given), (how, given))
     return Steps(_core.steps.from_stream(*given), (how, given))
+
+
+def _table(how: str, given: tuple[Any, ...], wanted: list[str], header_row: int | None) -> Any:
+    """A table of counts or plants, before it is read."""
+    if how == "cells":
+        return _core.steps.table_of_cells(*given, wanted, header_row)
+    if how == "text":
+        return _core.steps.table_of_csv(*given, wanted, header_row)
+    return _core.steps.table_of_stream(*given)

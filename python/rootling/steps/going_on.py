@@ -8,10 +8,13 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling._given import has_columns, plain
-from rootling.exceptions import LONGEST_LINE, ONE_ROW, ChoiceError, TrialDataError
+from rootling.exceptions import LONGEST_LINE, ONE_ROW, ChoiceError, CountError, TrialDataError
 
 if TYPE_CHECKING:
     from rootling.steps.chain import Steps
+
+# Options to which an answer is added; of others it takes the place.
+GATHERED = ("checked", "leave_out")
 
 # Of the batches, the share that may be set aside by a line to paste.
 SET_ASIDE = 0.25
@@ -26,7 +29,7 @@ def with_line(
     if changed != dict(said) and (isinstance(data, (str, os.PathLike, Mapping)) or has_columns(data)):
         try:
             steps = load(data, changed)
-        except (TrialDataError, ChoiceError):
+        except (TrialDataError, ChoiceError, CountError):
             pass
         else:
             line = _call(data, changed)
@@ -55,7 +58,7 @@ def _answered(error: TrialDataError, said: Mapping[str, Any]) -> dict[str, Any]:
         made = ast.parse(f"f({issue.paste})", mode="eval").body
         for one in made.keywords if isinstance(made, ast.Call) else ():
             value, before = ast.literal_eval(one.value), changed.get(str(one.arg))
-            if isinstance(value, list):
+            if isinstance(value, list) and one.arg in GATHERED:
                 known = [before] if isinstance(before, str) else list(before or ())
                 value = list(dict.fromkeys([*known, *value]))
             changed[str(one.arg)] = value
@@ -64,7 +67,10 @@ def _answered(error: TrialDataError, said: Mapping[str, Any]) -> dict[str, Any]:
 
 def _call(data: Any, said: Mapping[str, Any]) -> str:
     shown = repr(os.fspath(data)) if isinstance(data, (str, os.PathLike)) else "..."
-    parts = [shown, *(f"{name}={_written(value)}" for name, value in said.items())]
+    table = said.get("plants")
+    plants = "..." if table is not None and not isinstance(table, (str, os.PathLike)) else None
+    written = {name: plants if name == "plants" and plants else _written(value) for name, value in said.items()}
+    parts = [shown, *(f"{name}={value}" for name, value in written.items())]
     return f"steps = rl.steps.load({', '.join(parts)})"
 
 

@@ -13,6 +13,13 @@ pub struct Passed {
     pub passed: u64,
 }
 
+impl Passed {
+    /// Both together.
+    pub(in crate::steps) fn and(self, other: Self) -> Self {
+        Self { reached: self.reached + other.reached, passed: self.passed + other.passed }
+    }
+}
+
 /// Checked: all batches have the same steps, nothing rises, every step was reached. Gives how many steps there are.
 pub(super) fn checked(batches: &[Vec<Option<Passed>>]) -> Result<usize> {
     let steps = batches.first().map_or(0, Vec::len);

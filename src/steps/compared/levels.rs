@@ -1,8 +1,9 @@
 //! All levels of a column side by side, in numbers.
 
 use super::numbers::{CompareYieldsOptions, LevelPair, LevelStep, LevelYield, YieldsByLevel};
-use super::pair::apart;
-use super::side::{Side, column_of, counted};
+use super::pair::whole_apart;
+use super::shared::Shared;
+use super::side::{Side, are_enough, column_of, counted, names};
 use crate::effects::Adjustment;
 use crate::error::{Result, StepsError};
 use crate::estimate::check_level;
@@ -12,9 +13,9 @@ use crate::steps::held::Steps;
 /// Works out all of it.
 pub(super) fn by_level(steps: &Steps, column: &str, options: &CompareYieldsOptions) -> Result<YieldsByLevel> {
     check_level(options.confidence)?;
-    let (at, known) = column_of(steps, column)?;
+    let (at, known) = column_of(steps, column, None, options)?;
     let (several, few): (Vec<_>, Vec<_>) =
-        counted(steps, (at, known), options).into_iter().partition(|(_, batches)| batches.len() > 1);
+        counted(steps, (at, &known), options).into_iter().partition(|(_, batches)| are_enough(batches, &known));
     if let ([(level, batches)], true) = (few.as_slice(), several.len() == 1) {
         return Err(StepsError::TooFewOfLevel { level: level.clone(), batches: batches.len() }.into());
     }
@@ -26,17 +27,18 @@ pub(super) fn by_level(steps: &Steps, column: &str, options: &CompareYieldsOptio
         several.into_iter().map(|(level, batches)| Side::of(steps, known.from, level, batches)).collect();
     let sides = sides?;
     let levels: Vec<LevelYield> = sides.iter().map(|side| level(side, options.confidence)).collect();
+    let kept = |name: &str| levels.iter().any(|one| one.level == name);
     let best = levels.iter().reduce(|best, one| if one.value > best.value { one } else { best });
     let best = best.map(|best| best.level.clone()).unwrap_or_default();
-    let pairs = pairs(&sides, options.confidence);
+    let pairs = pairs(steps, known.from, &sides, options.confidence)?;
     let less = |level: &String| {
         let shown =
             |pair: &LevelPair| pair.second == *level && pair.high < 0.0 || pair.first == *level && pair.low > 0.0;
         pairs.iter().any(shown)
     };
     let may_be_best = levels.iter().map(|one| one.level.clone()).filter(|level| !less(level)).collect();
-    let names: Vec<&String> = steps.columns().iter().skip(known.from + 1).collect();
-    let each = names.iter().enumerate().flat_map(|(step, name)| step_of(&sides, step, name, options.confidence));
+    let columns: Vec<&String> = steps.columns().iter().skip(known.from + 1).collect();
+    let each = columns.iter().enumerate().flat_map(|(step, name)| step_of(&sides, step, name, options.confidence));
     Ok(YieldsByLevel {
         column: column.to_owned(),
         whose: options.whose,
@@ -45,20 +47,20 @@ pub(super) fn by_level(steps: &Steps, column: &str, options: &CompareYieldsOptio
         may_be_best,
         pairs,
         steps: each.collect(),
-        left_out: few.into_iter().map(|one| one.0).collect(),
+        left_out: names(steps, at, options).into_iter().filter(|name| !kept(name)).collect(),
         confidence: options.confidence,
         levels,
     })
 }
 
 /// Every two levels, with limits that hold together by Bonferroni's inequality.
-fn pairs(sides: &[Side<'_>], confidence: f64) -> Vec<LevelPair> {
+fn pairs(steps: &Steps, from: usize, sides: &[Side<'_>], confidence: f64) -> Result<Vec<LevelPair>> {
     let count = sides.len() * sides.len().saturating_sub(1) / 2;
     let each = Adjustment::Bonferroni.interval_level(confidence, count);
-    let whole = |side: &Side<'_>| (side.takes.product(), side.takes.whole());
-    let two = |one: &Side<'_>, two: &Side<'_>| {
-        let (value, low, high, _) = apart(whole(one), whole(two), each);
-        LevelPair { first: one.level.clone(), second: two.level.clone(), value, low, high }
+    let two = &|one: &Side<'_>, two: &Side<'_>| {
+        let shared = Shared::of(steps, from, [one, two])?;
+        let (value, low, high, _) = whole_apart([one, two], shared.as_ref(), each);
+        Ok(LevelPair { first: one.level.clone(), second: two.level.clone(), value, low, high })
     };
     let later = |at: usize| sides.iter().skip(at + 1);
     sides.iter().enumerate().flat_map(|(at, one)| later(at).map(move |other| two(one, other))).collect()

@@ -3,6 +3,7 @@
 use super::levels::by_level;
 use super::numbers::{CompareYieldsOptions, LevelPair, LevelStep, LevelYield, YieldsByLevel};
 use super::pair_told::range;
+use super::shared;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::report::references::{BELL_MCCAFFREY_2002, DUNN_1961, KORN_GRAUBARD_1998, WILSON_1927};
@@ -41,17 +42,17 @@ impl Steps {
         ]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let end = self.columns().last().map(|last| last.replace('_', " ")).unwrap_or_default();
-        Ok(Answer {
+        Ok(self.told(Answer {
             kind: "yields_by_level".to_owned(),
             sentence: sentence(&found, &end),
             details: details(&found, &end),
-            notes: notes(&found, self.level_columns().len()),
+            notes: notes(&found, self.level_columns().len()).into_iter().chain(shared::told(self, column)).collect(),
             methods: "Takes and yields of each level are ratios over its batches, which are the units. Limits are Wilson's on effective plants with t, corrected for the share of each batch. Limits of the difference of every two levels hold together (Bonferroni's inequality). The gap at a step is the best level's take less the level's own.".to_owned(),
             references: [WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, DUNN_1961].map(str::to_owned).to_vec(),
             table: table(&found),
             made_with,
             numbers: found,
-        })
+        }))
     }
 }
 
@@ -143,7 +144,7 @@ fn details(found: &YieldsByLevel, end: &str) -> Vec<String> {
     lines.extend(found.pairs.iter().filter(|one| one.differs()).map(of_pair));
     lines.extend(found.steps.iter().filter(|one| one.gap >= TOLD).map(of_gap));
     if !found.left_out.is_empty() {
-        lines.push(format!("Left out, with one batch only: {}.", found.left_out.join(", ")));
+        lines.push(format!("Left out, with fewer than two batches to the end: {}.", found.left_out.join(", ")));
     }
     lines
 }

@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::numbers::YieldMix;
-use super::side::{Side, together};
+use super::side::{Piece, Side, together};
 use crate::counts::{Cells, parts};
 use crate::math::distributions::student_t;
 use crate::steps::chain::{Judged, Part, Rate, judged};
-use crate::steps::held::{Steps, StepsBatch};
+use crate::steps::held::Steps;
 
 /// The parts of a difference.
 pub(super) struct Mixed {
@@ -22,7 +22,8 @@ pub(super) struct Mixed {
 type Placed = (Vec<u32>, f64, f64);
 
 /// Takes the difference apart by the other columns in which batches differ; None where there is none, where the two have nothing in
-/// common, or where plants left alive on the way, so that what came to the end is no rate of what started.
+/// common, where plants left alive on the way, so that what came to the end is no rate of what started, or where parts of a batch differ in
+/// another column.
 pub(super) fn mixed(
     steps: &Steps,
     (at, from): (usize, usize),
@@ -33,8 +34,12 @@ pub(super) fn mixed(
         return None;
     }
     let all = || sides.iter().flat_map(|side| side.batches.iter());
-    let levels = |column: usize| -> Vec<&str> {
-        let found: BTreeSet<&str> = all().filter_map(|one| one.labels.get(column)).map(String::as_str).collect();
+    if all().any(|piece| piece.labels.is_none()) {
+        return None;
+    }
+    let label = |piece: &Piece<'_>, column: usize| -> Option<String> { piece.labels?.get(column).cloned() };
+    let levels = |column: usize| -> Vec<String> {
+        let found: BTreeSet<String> = all().filter_map(|piece| label(piece, column)).collect();
         found.into_iter().collect()
     };
     let columns: Vec<usize> =
@@ -42,11 +47,10 @@ pub(super) fn mixed(
     if columns.is_empty() {
         return None;
     }
-    let known: Vec<Vec<&str>> = columns.iter().map(|column| levels(*column)).collect();
-    let placed = |batch: &&StepsBatch| -> Placed {
-        let code = |(column, known): (&usize, &Vec<&str>)| {
-            let label = batch.labels.get(*column).map_or("", String::as_str);
-            known.binary_search(&label).unwrap_or_default() as u32
+    let known: Vec<Vec<String>> = columns.iter().map(|column| levels(*column)).collect();
+    let placed = |batch: &Piece<'_>| -> Placed {
+        let code = |(column, known): (&usize, &Vec<String>)| {
+            known.binary_search(&label(batch, *column).unwrap_or_default()).unwrap_or_default() as u32
         };
         let started = batch.steps.get(from).copied().flatten().map_or(0.0, |one| one.reached as f64);
         let end = batch.steps.last().copied().flatten().map_or(0.0, |one| one.passed as f64);

@@ -2,11 +2,12 @@
 
 use super::mix::mixed;
 use super::numbers::{CompareYieldsOptions, StepDifference, YieldComparison};
+use super::shared::{Shared, Tie};
 use super::side::{Side, column_of, counted, together};
 use crate::error::{ChoiceError, Result, StepsError};
 use crate::estimate::check_level;
 use crate::math::distributions::student_t;
-use crate::steps::chain::{Judged, limits};
+use crate::steps::chain::{Judged, limits, others};
 use crate::steps::held::Steps;
 use crate::steps::split::{Split, SplitMethod, by_orders, split};
 
@@ -21,11 +22,11 @@ pub(super) fn pair(
     options: &CompareYieldsOptions,
 ) -> Result<YieldComparison> {
     check_level(options.confidence)?;
-    let (at, known) = column_of(steps, column)?;
     if first == second {
-        return Err(StepsError::OneLevel { column: column.to_owned(), level: first.to_owned() }.into());
+        return Err(StepsError::LevelAgainstItself { level: first.to_owned() }.into());
     }
-    let levels = counted(steps, (at, known), options);
+    let (at, known) = column_of(steps, column, Some([first, second]), options)?;
+    let levels = counted(steps, (at, &known), options);
     let side = |level: &str| -> Result<Side<'_>> {
         let Some((_, batches)) = levels.iter().find(|(one, _)| one == level) else {
             let names: Vec<&str> = levels.iter().map(|(one, _)| one.as_str()).collect();
@@ -36,9 +37,9 @@ pub(super) fn pair(
     let (one, two) = (side(first)?, side(second)?);
     let parts = split(&one.takes.takes, &two.takes.takes);
     let names = steps.columns().iter().skip(known.from + 1);
-    let each = step_by_step(names, [&one, &two], &parts, options.confidence);
-    let whole = |side: &Side<'_>| (side.takes.product(), side.takes.whole());
-    let (value, low, high, df) = apart(whole(&one), whole(&two), options.confidence);
+    let shared = Shared::of(steps, known.from, [&one, &two])?;
+    let each = step_by_step(names, [&one, &two], (&parts, shared.as_ref()), options.confidence);
+    let (value, low, high, df) = whole_apart([&one, &two], shared.as_ref(), options.confidence);
     let mixed = mixed(steps, (at, known.from), [&one, &two], options.confidence);
     let ends = mixed.as_ref().and_then(|mixed| mixed.limits);
     Ok(YieldComparison {
@@ -67,21 +68,33 @@ pub(super) fn pair(
     })
 }
 
+/// The second yield less the first with limits and their degrees of freedom.
+pub(super) fn whole_apart(sides: [&Side<'_>; 2], shared: Option<&Shared>, confidence: f64) -> (f64, f64, f64, f64) {
+    let [one, two] = sides.map(|side| (side.takes.product(), side.takes.whole()));
+    let slopes = sides.map(|side| others(&side.takes.takes));
+    let rates = sides.map(|side| (side.takes.product(), side.takes.started()));
+    tied_apart(one, two, shared.map(|shared| shared.difference(&slopes, rates)), confidence)
+}
+
 /// Each step: its takes, their difference, what it adds at the end.
 fn step_by_step<'a>(
     names: impl Iterator<Item = &'a String>,
     [one, two]: [&Side<'_>; 2],
-    parts: &Split,
+    (parts, shared): (&Split, Option<&Shared>),
     confidence: f64,
 ) -> Vec<StepDifference> {
     names
         .enumerate()
         .map(|(step, name)| {
             let take = |side: &Side<'_>| side.takes.takes.get(step).copied().unwrap_or_default();
-            let (value, low, high, _) =
-                apart((take(one), one.takes.take(step)), (take(two), two.takes.take(step)), confidence);
+            let own = |at: usize| f64::from(u8::from(at == step));
+            let slopes = [one, two].map(|side| (0..side.takes.takes.len()).map(own).collect::<Vec<f64>>());
+            let rates = [one, two].map(|side| (take(side), side.takes.sums.get(step).map_or(0.0, |sum| sum.0)));
+            let tie = shared.map(|shared| shared.difference(&slopes, rates));
+            let known = |side: &Side<'_>| (take(side), side.takes.take(step));
+            let (value, low, high, _) = tied_apart(known(one), known(two), tie, confidence);
             let part = parts.parts.get(step).copied().unwrap_or_default();
-            let (part_low, part_high) = part_limits(one, two, step, part, parts.method, confidence);
+            let (part_low, part_high) = part_limits([one, two], step, (part, parts.method), shared, confidence);
             StepDifference {
                 step: name.clone(),
                 take_first: take(one),
@@ -98,28 +111,33 @@ fn step_by_step<'a>(
 }
 
 /// Second minus first with limits: the squared distances of each rate to its own limits are added up (Zou and Donner 2008), with t on the
-/// degrees of freedom of the difference.
-pub(super) fn apart(
+/// degrees of freedom of the difference. Where batches have plants of both, twice the product of the distances by their correlation is taken
+/// off, as the variance of a difference has it.
+fn tied_apart(
     (first, one): (f64, Judged),
     (second, two): (f64, Judged),
+    tie: Option<Tie>,
     confidence: f64,
 ) -> (f64, f64, f64, f64) {
-    let (_, df) = together(one, two);
+    let df = tie.map_or_else(|| together(one, two).1, |tie| tie.df);
     let ends = |value: f64, known: Judged| limits(value, Judged { df, ..known }, confidence);
     let ((low_one, high_one), (low_two, high_two)) = (ends(first, one), ends(second, two));
     let value = second - first;
-    let low = value - (second - low_two).hypot(high_one - first);
-    let high = value + (high_two - second).hypot(first - low_one);
+    let far = |here: f64, there: f64| match tie {
+        None => here.hypot(there),
+        Some(tie) => (here * here + there * there - 2.0 * tie.correlation * here * there).max(0.0).sqrt(),
+    };
+    let low = value - far(second - low_two, high_one - first);
+    let high = value + far(high_two - second, first - low_one);
     (value, low.max(-1.0), high.min(1.0), df)
 }
 
 /// Limits of a step's part: how it moves with each take of either side, with t.
 fn part_limits(
-    one: &Side<'_>,
-    two: &Side<'_>,
+    [one, two]: [&Side<'_>; 2],
     step: usize,
-    part: f64,
-    method: SplitMethod,
+    (part, method): (f64, SplitMethod),
+    shared: Option<&Shared>,
     confidence: f64,
 ) -> (f64, f64) {
     let (before, after) = (&one.takes.takes, &two.takes.takes);
@@ -143,9 +161,17 @@ fn part_limits(
             })
             .collect()
     };
-    let known =
-        |side: &Side<'_>, first: bool| side.takes.combined(&slopes(first), side.takes.product(), side.takes.started());
-    let (variance, df) = together(known(one, true), known(two, false));
+    let slopes = [slopes(true), slopes(false)];
+    let rates = [one, two].map(|side| (side.takes.product(), side.takes.started()));
+    let (variance, df) = if let Some(shared) = shared {
+        let tie = shared.tie(&slopes, rates);
+        (tie.variance, tie.df)
+    } else {
+        let [first, second] = &slopes;
+        let known =
+            |side: &Side<'_>, slopes: &[f64]| side.takes.combined(slopes, side.takes.product(), side.takes.started());
+        together(known(one, first), known(two, second))
+    };
     let reach = student_t::quantile(f64::midpoint(1.0, confidence), df) * variance.sqrt();
     (part - reach, part + reach)
 }

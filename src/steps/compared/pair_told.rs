@@ -2,6 +2,7 @@
 
 use super::numbers::{CompareYieldsOptions, StepDifference, YieldComparison};
 use super::pair::pair;
+use super::shared;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::report::references::{BELL_MCCAFFREY_2002, KORN_GRAUBARD_1998, WILSON_1927};
@@ -49,17 +50,17 @@ impl Steps {
         ]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let end = self.columns().last().map(|last| last.replace('_', " ")).unwrap_or_default();
-        Ok(Answer {
+        Ok(self.told(Answer {
             kind: "yield_comparison".to_owned(),
             sentence: sentence(&found, &end),
             details: details(&found, &end),
-            notes: notes(&found),
+            notes: notes(&found).into_iter().chain(shared::told(self, column)).collect(),
             methods: methods(&found),
             references: references(&found),
             table: table(&found),
             made_with,
             numbers: found,
-        })
+        }))
     }
 }
 

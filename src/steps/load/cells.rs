@@ -10,9 +10,9 @@ pub(super) struct Cells<'a> {
     pub(super) row: u64,
 }
 
-impl Cells<'_> {
+impl<'a> Cells<'a> {
     /// What is written in a column; None where nothing is.
-    pub(super) fn cell(&self, column: &str) -> Option<&str> {
+    pub(super) fn cell(&self, column: &str) -> Option<&'a str> {
         filled(self.texts.column(column)?.get(self.at)?)
     }
 

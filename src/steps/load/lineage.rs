@@ -1,44 +1,45 @@
-//! Batches that were split or merged: parts are put together again by what they came from, so that no plant is lost or counted twice.
+//! Rows by what they came from, and what of it cannot be: plants that count twice or are lost, days before those of the origin.
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::days::shown;
 use super::options::StepsOptions;
 use super::rows::Row;
 use crate::error::Issue;
-use crate::steps::chain::Passed;
-use crate::steps::held::StepsBatch;
 
 /// Rows and how they hang together.
-struct Family<'a> {
-    rows: &'a [Row],
-    options: &'a StepsOptions,
+pub(super) struct Family<'a> {
+    pub(super) rows: &'a [Row],
+    pub(super) options: &'a StepsOptions,
     /// The rows that each row came from.
-    parents: Vec<Vec<usize>>,
-    issues: Vec<Issue>,
+    pub(super) parents: Vec<Vec<usize>>,
+    /// The rows, each behind those that it came from; those that descend from themselves are not among them.
+    pub(super) order: Vec<usize>,
+    /// The first row of each row's descent.
+    pub(super) roots: Vec<usize>,
+    /// Plants that each row gave to parts of it, column by column.
+    pub(super) given: Vec<Vec<u64>>,
+    pub(super) issues: Vec<Issue>,
 }
 
-/// The batches of these rows: each row is one, or all rows of one descent together.
-pub(super) fn batches(rows: &[Row], options: &StepsOptions, issues: &mut Vec<Issue>) -> Vec<StepsBatch> {
-    let mut family = Family { rows, options, parents: Vec::new(), issues: Vec::new() };
-    family.find_parents();
-    if family.issues.is_empty() {
-        family.circles();
+impl<'a> Family<'a> {
+    pub(super) fn of(rows: &'a [Row], options: &'a StepsOptions) -> Self {
+        let nothing = vec![vec![0; options.steps.len()]; rows.len()];
+        let mut family = Self {
+            rows,
+            options,
+            parents: Vec::new(),
+            order: Vec::new(),
+            roots: Vec::new(),
+            given: nothing,
+            issues: Vec::new(),
+        };
+        family.find_parents();
+        family.find_order();
+        family.roots = family.find_roots();
+        family
     }
-    let given = if family.issues.is_empty() { family.given() } else { vec![Vec::new(); rows.len()] };
-    let wrong: BTreeSet<u64> = family.issues.iter().filter_map(|issue| issue.row).collect();
-    let roots = family.roots();
-    let mut together = BTreeMap::<usize, Vec<usize>>::new();
-    for (at, root) in roots.iter().enumerate() {
-        together.entry(*root).or_default().push(at);
-    }
-    let sound =
-        |members: &Vec<usize>| members.iter().all(|at| rows.get(*at).is_some_and(|row| !wrong.contains(&row.row)));
-    let found = together.into_values().filter(sound).filter_map(|members| family.batch(&members, &given)).collect();
-    issues.append(&mut family.issues);
-    found
-}
 
-impl Family<'_> {
     fn issue(&self, at: usize, code: &str, reason: String, hint: &str) -> Option<Issue> {
         let row = self.rows.get(at)?;
         let issue = Issue::of_input(code, reason, hint).at_row(row.row);
@@ -50,8 +51,10 @@ impl Family<'_> {
     }
 
     fn find_parents(&mut self) {
-        let named: BTreeMap<&str, usize> =
-            self.rows.iter().enumerate().map(|(at, row)| (row.name.as_str(), at)).collect();
+        // A row that cannot be used stands back behind one of its name that can.
+        let both = [true, false].into_iter();
+        let of = |bad: bool| self.rows.iter().enumerate().filter(move |(_, row)| row.bad == bad);
+        let named: BTreeMap<&str, usize> = both.flat_map(of).map(|(at, row)| (row.name.as_str(), at)).collect();
         for (at, row) in self.rows.iter().enumerate() {
             let mut found = Vec::new();
             for parent in &row.parents {
@@ -67,36 +70,135 @@ impl Family<'_> {
         }
     }
 
-    /// Every row that descends from itself.
-    fn circles(&mut self) {
-        let mut open: BTreeSet<usize> = (0..self.rows.len()).collect();
-        loop {
-            let done: Vec<usize> = open
-                .iter()
-                .copied()
-                .filter(|at| self.parents.get(*at).is_none_or(|all| all.iter().all(|parent| !open.contains(parent))))
-                .collect();
-            if done.is_empty() {
-                break;
+    /// Puts rows behind those that they came from; what is left over descends from itself.
+    fn find_order(&mut self) {
+        let mut waits: Vec<usize> = self.parents.iter().map(Vec::len).collect();
+        let mut children = vec![Vec::new(); self.rows.len()];
+        for (at, parents) in self.parents.iter().enumerate() {
+            for parent in parents {
+                children.get_mut(*parent).into_iter().for_each(|of: &mut Vec<usize>| of.push(at));
             }
-            done.iter().for_each(|at| {
-                open.remove(at);
-            });
         }
-        for at in open {
+        let mut order: Vec<usize> = (0..waits.len()).filter(|at| waits.get(*at) == Some(&0)).collect();
+        let mut next = 0;
+        while let Some(at) = order.get(next).copied() {
+            next += 1;
+            for child in children.get(at).into_iter().flatten() {
+                let Some(open) = waits.get_mut(*child) else { continue };
+                *open -= 1;
+                if *open == 0 {
+                    order.push(*child);
+                }
+            }
+        }
+        for at in (0..waits.len()).filter(|at| waits.get(*at) != Some(&0)) {
             let name = self.rows.get(at).map(|row| row.name.clone()).unwrap_or_default();
             let reason = format!("batch {name:?} descends from itself");
             let hint = "correct what it was split from, in one of these rows";
             self.issues.extend(self.issue(at, "parents_in_circle", reason, hint));
         }
+        self.order = order;
+    }
+
+    /// For each row whether nothing is wrong with it and all rows of its descent.
+    pub(super) fn sound(&self) -> Vec<bool> {
+        let wrong: BTreeSet<u64> = self.issues.iter().filter_map(|issue| issue.row).collect();
+        let bad = |row: &Row| row.bad || wrong.contains(&row.row);
+        let roots = self.rows.iter().zip(&self.roots).filter(|(row, _)| bad(row)).map(|(_, root)| *root);
+        let bad: BTreeSet<usize> = roots.collect();
+        self.roots.iter().map(|root| !bad.contains(root)).collect()
+    }
+
+    /// Rows that cannot be used since others of their descent cannot.
+    pub(super) fn left_with_others(&self, sound: &[bool]) -> Vec<Issue> {
+        let wrong: BTreeSet<u64> = self.issues.iter().filter_map(|issue| issue.row).collect();
+        let alone = |at: &usize| self.rows.get(*at).is_some_and(|row| !row.bad && !wrong.contains(&row.row));
+        let lost = (0..self.rows.len()).filter(|at| sound.get(*at) == Some(&false)).filter(alone);
+        let told = |at: usize| {
+            let name = self.rows.get(at).map(|row| row.name.as_str()).unwrap_or_default();
+            let reason = format!("{name:?} was split from or merged with a batch that cannot be used");
+            self.issue(at, "left_with_others", reason, "put the row of that batch right")
+        };
+        lost.filter_map(told).collect()
+    }
+
+    /// The rows of the parts of a row: "row 3", "rows 3 and 4".
+    fn parts_of(&self, at: usize) -> String {
+        let children = self.parents.iter().zip(self.rows).filter(|(parents, _)| parents.contains(&at));
+        let numbers: Vec<String> = children.map(|(_, row)| row.row.to_string()).collect();
+        match numbers.as_slice() {
+            [only] => format!("row {only}"),
+            [first, .., last] if numbers.len() > 3 => format!("{} rows from {first} to {last}", numbers.len()),
+            _ => format!("rows {}", crate::report::join(&numbers.iter().map(String::as_str).collect::<Vec<_>>())),
+        }
+    }
+
+    /// Batches that are counted on together with the parts that they gave their plants to.
+    pub(super) fn counted_on(&mut self, sound: &[bool]) {
+        let mut found = Vec::new();
+        for (at, (row, given)) in
+            self.rows.iter().zip(&self.given).enumerate().filter(|(at, _)| sound.get(*at) == Some(&true))
+        {
+            for (column, gave) in given.iter().enumerate().filter(|(_, gave)| **gave > 0) {
+                let (had, next) = (row.stayed(column), row.counts.get(column + 1).copied().flatten());
+                let stayed = had.saturating_sub(*gave);
+                let Some(next) = next.filter(|next| *next > stayed && *gave <= had) else { continue };
+                let name = |at: usize| self.options.steps.get(at).cloned().unwrap_or_default();
+                let (step, of) = (name(column + 1), name(column));
+                let reason = format!(
+                    "{:?} gave {gave} of its {had} at {of:?} to parts ({}) and is counted on with {next} at {step:?}, so plants count twice",
+                    row.name,
+                    self.parts_of(at)
+                );
+                let hint = if stayed == 0 {
+                    "leave it blank from here on, since parts have their own counts".to_owned()
+                } else {
+                    format!("write those of the {stayed} that stayed in it, since parts have their own counts")
+                };
+                let issue = Issue::of_input("counted_with_its_parts", reason, hint).at_row(row.row).in_column(&step);
+                found.push(issue.with_value(next.to_string()));
+            }
+        }
+        self.issues.append(&mut found);
+    }
+
+    /// Parts whose days lie before those of what they came from.
+    pub(super) fn dates(&mut self, sound: &[bool]) {
+        let mut found = Vec::new();
+        for ((row, parents), _) in self.rows.iter().zip(&self.parents).zip(sound).filter(|(_, sound)| **sound) {
+            let origins = parents.iter().filter_map(|parent| self.rows.get(*parent));
+            let until = origins.filter_map(|one| {
+                let days = one.dates.iter().take(row.first() + 1).copied().flatten();
+                days.max().map(|day| (day, one))
+            });
+            let Some((since, origin)) = until.max_by_key(|(day, _)| *day) else { continue };
+            let own = row.dates.iter().enumerate().find_map(|(at, day)| Some((at, (*day).filter(|day| *day < since)?)));
+            let Some((at, day)) = own else { continue };
+            let reason = format!(
+                "{:?} has {} here, before {:?} (row {}), from which it came, on {}",
+                row.name,
+                shown(day),
+                origin.name,
+                origin.row,
+                shown(since)
+            );
+            let issue =
+                Issue::of_input("part_before_its_origin", reason, "correct one of the two dates").at_row(row.row);
+            let step = self.options.steps.get(at);
+            let column = self.options.dates.iter().find(|one| Some(&one.step) == step).map(|one| one.column.as_str());
+            found.push(issue.in_column(column.unwrap_or_default()).with_value(shown(day)));
+        }
+        self.issues.append(&mut found);
     }
 
     /// Plants that each row gave to parts of it, column by column.
-    fn given(&mut self) -> Vec<Vec<u64>> {
-        let width = self.options.steps.len();
-        let mut given = vec![vec![0; width]; self.rows.len()];
+    pub(super) fn given(&mut self, sound: &[bool]) {
+        let mut given = std::mem::take(&mut self.given);
         let mut merged = Vec::new();
         for (at, (row, parents)) in self.rows.iter().zip(&self.parents).enumerate() {
+            if sound.get(at) != Some(&true) {
+                continue;
+            }
             let first = row.first();
             let uncounted = parents
                 .iter()
@@ -132,7 +234,7 @@ impl Family<'_> {
                 self.issues.push(issue);
             }
         }
-        given
+        self.given = given;
     }
 
     /// A batch merged of several takes all that these have.
@@ -162,7 +264,7 @@ impl Family<'_> {
     }
 
     /// The first row of each row's descent, over merged batches too.
-    fn roots(&self) -> Vec<usize> {
+    fn find_roots(&self) -> Vec<usize> {
         let mut root: Vec<usize> = (0..self.rows.len()).collect();
         let find = |root: &[usize], mut at: usize| {
             while let Some(up) = root.get(at).copied().filter(|up| *up != at) {
@@ -179,52 +281,5 @@ impl Family<'_> {
             }
         }
         (0..self.rows.len()).map(|at| find(&root, at)).collect()
-    }
-
-    /// One batch of all these rows.
-    fn batch(&mut self, members: &[usize], given: &[Vec<u64>]) -> Option<StepsBatch> {
-        let rows: Vec<&Row> = members.iter().filter_map(|at| self.rows.get(*at)).collect();
-        let origins: Vec<&Row> = rows.iter().copied().filter(|row| row.parents.is_empty()).collect();
-        let first = origins.first().or(rows.first()).copied()?;
-        let unlike = self.options.levels().into_iter().enumerate().find_map(|(at, (_, column))| {
-            let label = |row: &&&Row| row.labels.get(at).cloned().flatten();
-            let other = origins.iter().find(|row| label(row) != first.labels.get(at).cloned().flatten())?;
-            Some((*other, column.to_owned()))
-        });
-        if let Some((other, column)) = unlike {
-            let reason = format!("{:?} and {:?} were merged and differ in {column:?}", first.name, other.name);
-            let hint = "keep such batches apart in the record, or load without that column";
-            let issue = Issue::of_input("batch_of_two_kinds", reason, hint).at_row(other.row).in_column(&column);
-            self.issues.push(issue);
-            return None;
-        }
-        let steps = (0..self.options.steps.len().saturating_sub(1)).map(|at| {
-            let each = members.iter().filter_map(|place| Some((self.rows.get(*place)?, given.get(*place)?)));
-            let passed = each.filter_map(|(row, given)| {
-                let passed = row
-                    .counts
-                    .get(at + 1)
-                    .copied()
-                    .flatten()
-                    .filter(|_| row.counts.get(at).is_some_and(Option::is_some))?;
-                let gave = given.get(at).copied().unwrap_or_default();
-                Some(Passed { reached: row.stayed(at).saturating_sub(gave), passed })
-            });
-            passed.reduce(|a, b| Passed { reached: a.reached + b.reached, passed: a.passed + b.passed })
-        });
-        let steps: Vec<Option<Passed>> = steps.collect();
-        let states = (0..self.options.states.len())
-            .map(|at| rows.iter().filter_map(|row| row.states.get(at).copied().flatten()).reduce(|a, b| a + b));
-        let earliest = |at: usize| rows.iter().filter_map(|row| row.dates.get(at).copied().flatten()).min();
-        let name = origins.iter().map(|row| row.name.as_str()).collect::<Vec<_>>().join(" + ");
-        Some(StepsBatch {
-            name: if name.is_empty() { first.name.clone() } else { name },
-            row: first.row,
-            started: origins.iter().map(|row| row.count(0)).sum(),
-            steps,
-            states: states.collect(),
-            labels: first.labels.iter().map(|label| label.clone().unwrap_or_default()).collect(),
-            dates: (0..self.options.steps.len()).map(earliest).collect(),
-        })
     }
 }

@@ -1,24 +1,27 @@
 //! Counts of a chain read, checked and held.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use super::lineage::batches;
-use super::options::{QUESTIONS, StepsOptions};
-use super::plants::plants;
+use super::asked::{check, of_batches};
+use super::both::with_plants;
+use super::days::odd_seasons;
+use super::options::StepsOptions;
+use super::plants::{by_batch, plants};
 use super::rows::{once, rows, young};
+use super::table::StepsTable;
+use super::together::batches;
 use crate::answer::Note;
-use crate::error::{ChoiceError, Error, Issue, RecordError, Result, Severity, StepsError};
-use crate::steps::held::{LevelColumn, Steps, StepsBatch};
-use crate::trial::{
-    BadRows, Frame, Lines, Source, Texts, similar_levels, unknown_column, unknown_question, unknown_rows,
-};
+use crate::error::{Issue, RecordError, Result, Severity};
+use crate::report::whole;
+use crate::steps::held::{LevelColumn, SET_ASIDE, Steps, StepsBatch};
+use crate::trial::{BadRows, Frame, Lines, Source, Texts, similar_levels};
 
 /// Reads delimited text: one row per batch or tray, a column for each step with the plants that reached it.
 ///
 /// A blank at the end of the chain is a batch too young for the step; plants taken away alive leave the number that could pass the next.
 ///
 /// # Errors
-/// [`RecordError`] with every problem found; [`StepsError`] for a chain of fewer than two columns.
+/// [`RecordError`] with every problem found; [`StepsError`](crate::error::StepsError) for a chain of fewer than two columns.
 ///
 /// ```
 /// use rootling::steps::{StepsOptions, read_csv};
@@ -29,7 +32,7 @@ use crate::trial::{
 /// ```
 pub fn read_csv(bytes: &[u8], options: &StepsOptions) -> Result<Steps> {
     let (texts, notes) = Texts::of_csv(bytes, &wanted(options), options.header_row).map_err(of_batches)?;
-    loaded(&texts, notes, options)
+    loaded(&texts, None, notes, options)
 }
 
 /// Reads the cells of a sheet; `notes` tell what whoever read the sheet found.
@@ -38,7 +41,7 @@ pub fn read_csv(bytes: &[u8], options: &StepsOptions) -> Result<Steps> {
 /// As [`read_csv`].
 pub fn read_cells(lines: Lines, notes: Vec<Note>, options: &StepsOptions) -> Result<Steps> {
     let (texts, more) = Texts::of_cells(lines, &wanted(options), options.header_row).map_err(of_batches)?;
-    loaded(&texts, notes.into_iter().chain(more).collect(), options)
+    loaded(&texts, None, notes.into_iter().chain(more).collect(), options)
 }
 
 /// Reads a frame.
@@ -46,52 +49,52 @@ pub fn read_cells(lines: Lines, notes: Vec<Note>, options: &StepsOptions) -> Res
 /// # Errors
 /// As [`read_csv`].
 pub fn read_frame(frame: &Frame, source: Source, options: &StepsOptions) -> Result<Steps> {
-    loaded(&Texts::of_frame(frame, source), Vec::new(), options)
+    loaded(&Texts::of_frame(frame, source), None, Vec::new(), options)
 }
 
-/// What is wrong with a table, told of a record of batches.
-fn of_batches(error: Error) -> Error {
-    let Error::Data(data) = error else { return error };
-    let own = |issue: Issue| Issue {
-        hint: issue.hint.replace("one row per tray or cutting", "one row per batch or tray"),
-        ..issue
-    };
-    RecordError { issues: data.issues.into_iter().map(own).collect() }.into()
+/// Reads counts of batches for early steps together with one row per plant for later ones, joined by batch.
+///
+/// Plants of a batch are listed from a step on at which as many were counted; where later steps were counted too they have to agree with the
+/// plants. Treatments may stand in either table. Columns of steps that only plants came to need not be there.
+///
+/// # Errors
+/// As [`read_csv`]; where counts and plants do not agree, with both numbers.
+///
+/// ```
+/// use rootling::steps::{StepsOptions, StepsTable, read_with_plants};
+/// let options = StepsOptions {
+///     last_step: Some("last".to_owned()),
+///     ..StepsOptions::columns(&["grafted", "taken", "rooted"]).with_batch(&["batch"])
+/// };
+/// let counts = StepsTable::of_csv(b"batch,grafted,taken\nb1,5,3\nb2,4,2\n", &["batch", "grafted"], None)?;
+/// let plants = StepsTable::of_csv(b"batch,last\nb1,taken\nb1,rooted\nb1,rooted\nb2,taken\nb2,rooted\n", &["batch", "last"], None)?;
+/// let steps = read_with_plants(&counts, &plants, &options)?;
+/// assert_eq!(steps.batches()[0].steps[1].map(|one| (one.reached, one.passed)), Some((3, 2)));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn read_with_plants(counts: &StepsTable, plants: &StepsTable, options: &StepsOptions) -> Result<Steps> {
+    let notes = counts.notes.iter().chain(&plants.notes).cloned().collect();
+    loaded(&counts.texts, Some(&plants.texts), notes, options)
 }
 
 fn wanted(options: &StepsOptions) -> Vec<&str> {
     options.roles().into_iter().map(|(_, name)| name).collect()
 }
 
-fn stop(issues: Vec<Issue>) -> Result<()> {
-    if issues.is_empty() { Ok(()) } else { Err(RecordError { issues }.into()) }
-}
-
-fn loaded(texts: &Texts, notes: Vec<Note>, options: &StepsOptions) -> Result<Steps> {
-    let roles = options.roles();
-    if options.steps.len() < 2 {
-        return Err(StepsError::OneStep.into());
-    }
-    if options.last_step.is_some() && (options.batch.is_empty() || !options.taken_away.is_empty()) {
-        return Err(StepsError::PlantsOfNoBatch.into());
-    }
-    stop(roles.iter().filter_map(|(role, name)| unknown_column(role, name, texts.names())).collect())?;
-    stop(two_roles(&roles))?;
-    known_steps(options)?;
-    if let Some(unknown) = unknown_question(&options.checked, &QUESTIONS) {
-        return Err(unknown.into());
-    }
-    let ends = texts.numbers().first().zip(texts.numbers().last());
-    stop(ends.and_then(|(first, last)| unknown_rows(&options.leave_out, *first, *last)).into_iter().collect())?;
-    let (mut issues, mut batches) = read(texts, options);
+fn loaded(texts: &Texts, plants: Option<&Texts>, notes: Vec<Note>, options: &StepsOptions) -> Result<Steps> {
+    check(texts, plants, options)?;
+    let (mut issues, mut batches) = read(texts, plants, options);
     let wrong: BTreeSet<u64> =
         issues.iter().filter(|one| one.severity == Severity::Problem).filter_map(|issue| issue.row).collect();
-    batches.retain(|batch| !wrong.contains(&batch.row));
+    // Where plants stand in a table of their own its rows have numbers of their own, and batches of wrong rows are not made.
+    batches.retain(|batch| plants.is_some() || !wrong.contains(&batch.row));
     issues.extend(young(&batches, options));
-    for (at, (_, column)) in options.levels().into_iter().enumerate() {
-        let held: BTreeSet<&String> = batches.iter().filter_map(|batch| batch.labels.get(at)).collect();
-        let levels: Vec<String> = held.into_iter().cloned().collect();
-        if !options.checked.iter().any(|one| one == "similar_levels") {
+    for (at, (role, column)) in options.levels().into_iter().enumerate() {
+        let levels = levels_of(&batches, at);
+        if role == "season" && !options.has_checked("odd_year") {
+            issues.extend(odd_seasons(&first_rows(&batches, at), column));
+        }
+        if !options.has_checked("similar_levels") {
             let hint = "write them alike if they are the same; if they really differ, say checked=[\"similar_levels\"]";
             let asked = similar_levels(&levels, None).into_iter().map(|issue| issue.in_column(column));
             let asked = asked.map(|issue| Issue { hint: hint.to_owned(), ..issue }.graded(Severity::Question));
@@ -106,51 +109,81 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &StepsOptions) -> Result<Ste
     if issues.iter().any(|issue| stops(issue, options.bad_rows)) {
         return Err(RecordError { issues }.into());
     }
+    let is_read = |(at, row): &(usize, &u64)| !texts.is_blank(*at) && !options.leave_out.contains(row);
+    let rows = texts.numbers().iter().enumerate().filter(is_read).count();
+    let notes = notes.into_iter().chain(set_aside(&issues, rows)).collect();
     Ok(Steps::new(batches, options.steps.clone(), level_columns(options), issues, notes))
 }
 
-/// The batches, from their own rows or from those of plants.
-fn read(texts: &Texts, options: &StepsOptions) -> (Vec<Issue>, Vec<StepsBatch>) {
-    if options.last_step.is_some() {
-        let mut issues = Vec::new();
+/// The levels of a column among all batches and their parts.
+fn levels_of(batches: &[StepsBatch], at: usize) -> Vec<String> {
+    let parts = batches.iter().flat_map(|batch| &batch.parts).filter_map(|part| part.labels.get(at));
+    let held: BTreeSet<&String> = batches.iter().filter_map(|batch| batch.labels.get(at)).chain(parts).collect();
+    held.into_iter().filter(|level| !level.is_empty()).cloned().collect()
+}
+
+/// The levels of a column with the first row of each.
+fn first_rows(batches: &[StepsBatch], at: usize) -> Vec<(&str, u64)> {
+    let mut rows = BTreeMap::<&str, u64>::new();
+    for (label, row) in batches.iter().filter_map(|batch| Some((batch.labels.get(at)?, batch.row))) {
+        rows.entry(label).and_modify(|first| *first = row.min(*first)).or_insert(row);
+    }
+    rows.into_iter().collect()
+}
+
+/// Rows told one by one of those that were set aside.
+const TOLD: usize = 3;
+
+/// That rows were set aside, and why; None where none was.
+fn set_aside(issues: &[Issue], rows: usize) -> Option<Note> {
+    let mut told = BTreeMap::<u64, &Issue>::new();
+    for issue in issues.iter().filter(|issue| issue.severity == Severity::Problem) {
+        told.entry(issue.row?).or_insert(issue);
+    }
+    if told.is_empty() {
+        return None;
+    }
+    let each: Vec<String> =
+        told.iter().take(TOLD).map(|(row, issue)| format!("row {row} ({})", issue.reason)).collect();
+    let more = told.len().saturating_sub(TOLD);
+    let more = if more > 0 { format!(", and {more} more") } else { String::new() };
+    let were = if told.len() == 1 { "was" } else { "were" };
+    let speak = if 5 * told.len() > rows { "; what is left may not speak for all batches" } else { "" };
+    let text = format!(
+        "{} of {} {were} set aside, so nothing here counts what they hold: {}{more}{speak}. Look at .set_aside and correct the record.",
+        told.len(),
+        whole(rows as u64, "row", "rows"),
+        each.join(", ")
+    );
+    Some(Note::new(SET_ASIDE, text))
+}
+
+/// The batches, from their own rows, from those of plants, or from both.
+fn read(texts: &Texts, of_plants: Option<&Texts>, options: &StepsOptions) -> (Vec<Issue>, Vec<StepsBatch>) {
+    let mut issues = Vec::new();
+    if options.last_step.is_some() && of_plants.is_none() {
         let batches = plants(texts, options, &mut issues);
         return (issues, batches);
     }
-    let mut issues = Vec::new();
-    let mut rows = rows(texts, options, &mut issues);
+    let counted = StepsOptions { last_step: None, ..options.clone() };
+    let mut rows = rows(texts, &counted, &mut issues);
     issues.extend(once(&mut rows, options));
-    let found = batches(&rows, options, &mut issues);
-    (issues, found)
-}
-
-/// Steps that are named beside the chain have to be of it.
-fn known_steps(options: &StepsOptions) -> Result<()> {
-    let away = options.taken_away.iter().map(|one| ("step of taken_away=", &one.step, false));
-    let dates = options.dates.iter().map(|one| ("step of dates=", &one.step, true));
-    let given = options.treatments.iter().map(|one| ("step of treatments=", &one.step, false));
-    for (what, step, last) in away.chain(dates).chain(given) {
-        let of_plants = last && options.last_step.as_ref() == Some(step);
-        if !of_plants && !options.steps.contains(step) {
-            let names: Vec<&str> = options.steps.iter().map(String::as_str).collect();
-            return Err(ChoiceError::new(what, step, &names).into());
-        }
+    if let Some(table) = of_plants {
+        let alone = StepsOptions { parent: None, leave_out: Vec::new(), ..options.clone() };
+        let mut wrong = Vec::new();
+        let (listed, _) = by_batch(table, &alone, &mut wrong);
+        let told = |issue: Issue| Issue { reason: format!("in plants=, {}", issue.reason), ..issue };
+        issues.extend(wrong.into_iter().map(told));
+        with_plants(&mut rows, &listed, options, &mut issues);
     }
-    Ok(())
+    let found = batches(&rows, &counted, &mut issues);
+    (issues, found)
 }
 
 /// The columns of levels, treatments with the column of the chain before which they are given.
 fn level_columns(options: &StepsOptions) -> Vec<LevelColumn> {
-    let from = |column: &str| {
-        let given = options.treatments.iter().find(|one| one.column == column)?;
-        Some(options.steps.iter().position(|step| *step == given.step)?.saturating_sub(1))
-    };
-    let each = options.levels().into_iter();
-    each.map(|(role, column)| LevelColumn {
-        role: role.to_owned(),
-        column: column.to_owned(),
-        from: if role == "treatments" { from(column).unwrap_or_default() } else { 0 },
-    })
-    .collect()
+    let each = options.levels().into_iter().zip(options.begins());
+    each.map(|((role, column), from)| LevelColumn { role: role.to_owned(), column: column.to_owned(), from }).collect()
 }
 
 fn stops(issue: &Issue, bad_rows: BadRows) -> bool {
@@ -158,17 +191,4 @@ fn stops(issue: &Issue, bad_rows: BadRows) -> bool {
         BadRows::Stop => issue.severity != Severity::Information,
         BadRows::SetAside => issue.severity == Severity::Problem && issue.row.is_none(),
     }
-}
-
-fn two_roles(roles: &[(&'static str, &str)]) -> Vec<Issue> {
-    let twice = roles.iter().enumerate().filter_map(|(at, (role, name))| {
-        let (first, _) = roles.iter().take(at).find(|(_, earlier)| earlier == name)?;
-        // A season or a cultivar can make the name of a batch together with others.
-        if *first == "batch" && !["steps", "states", "taken_away", "dates", "parent"].contains(role) {
-            return None;
-        }
-        let reason = format!("named both as {first} and as {role}");
-        Some(Issue::of_input("column_in_two_roles", reason, "give each column one part").in_column(name))
-    });
-    twice.collect()
 }

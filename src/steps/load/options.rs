@@ -35,7 +35,7 @@ pub struct StepTreatment {
 }
 
 /// The questions that `checked=` answers.
-pub(super) const QUESTIONS: [&str; 1] = ["similar_levels"];
+pub(super) const QUESTIONS: [&str; 3] = ["odd_year", "similar_levels", "total_row"];
 
 /// How to read counts of a chain.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -106,6 +106,20 @@ impl StepsOptions {
     #[must_use]
     pub fn with_batch(self, columns: &[&str]) -> Self {
         Self { batch: columns.iter().map(|one| (*one).to_owned()).collect(), ..self }
+    }
+
+    pub(super) fn has_checked(&self, code: &str) -> bool {
+        self.checked.iter().any(|checked| checked == code)
+    }
+
+    /// For each column of levels the column of the chain from which on it can differ: treatments begin before the step they are given for.
+    pub(super) fn begins(&self) -> Vec<usize> {
+        let from = |column: &str| {
+            let given = self.treatments.iter().find(|one| one.column == column)?;
+            Some(self.steps.iter().position(|step| *step == given.step)?.saturating_sub(1))
+        };
+        let each = self.levels().into_iter();
+        each.map(|(role, column)| if role == "treatments" { from(column).unwrap_or_default() } else { 0 }).collect()
     }
 
     /// The columns of levels with the part they play.

@@ -3,6 +3,7 @@
 use super::cells::{Cells, part_names};
 use super::days::Days;
 use super::options::StepsOptions;
+use super::totals::Totals;
 use crate::error::{Issue, Severity};
 use crate::steps::held::StepsBatch;
 use crate::trial::{Texts, plants};
@@ -22,6 +23,8 @@ pub(super) struct Row {
     /// What it was split from or merged of.
     pub(super) parents: Vec<String>,
     pub(super) dates: Vec<Option<i32>>,
+    /// True where something in it is wrong: neither it nor batches of its descent can be used.
+    pub(super) bad: bool,
 }
 
 impl Row {
@@ -48,16 +51,18 @@ impl Row {
 /// Reads all rows; what is wrong is added to `issues`.
 pub(super) fn rows(texts: &Texts, options: &StepsOptions, issues: &mut Vec<Issue>) -> Vec<Row> {
     let days = Days::of(texts, options, issues);
+    let mut totals = Totals::of(options);
     let mut found = Vec::new();
     for (at, row) in texts.numbers().iter().enumerate() {
         if texts.is_blank(at) || options.leave_out.contains(row) {
             continue;
         }
-        let reader = Reader { cells: Cells { texts, at, row: *row }, options, days: &days };
-        match reader.row() {
-            Ok(row) => found.push(row),
-            Err(mut more) => issues.append(&mut more),
+        let cells = Cells { texts, at, row: *row };
+        if let Some(issue) = totals.issue(&cells) {
+            issues.push(issue);
+            continue;
         }
+        found.push(Reader { cells, options, days: &days }.row(issues));
     }
     found
 }
@@ -75,7 +80,7 @@ impl Reader<'_> {
         plants(cell).map_err(|(code, reason, hint)| issues.push(self.cells.issue(code, column, reason, hint))).ok()
     }
 
-    fn row(&self) -> Result<Row, Vec<Issue>> {
+    fn row(&self, all: &mut Vec<Issue>) -> Row {
         let mut issues = Vec::new();
         let options = self.options;
         let counts: Vec<Option<u64>> = options.steps.iter().map(|step| self.count(step, &mut issues)).collect();
@@ -95,21 +100,32 @@ impl Reader<'_> {
             self.rises(&counts, &gone, &mut issues);
         }
         let states = options.states.iter().map(|state| self.state(state, started, &mut issues)).collect();
-        let label = |column: &str, issues: &mut Vec<Issue>| {
-            if parents.is_empty() {
+        // A part has the level of its origin where it names none; a treatment is missing only where plants came to it.
+        let label = |role: &str, column: &str, issues: &mut Vec<Issue>| {
+            if parents.is_empty() && role != "treatments" && self.cells.texts.column(column).is_some() {
                 Some(self.cells.label(column, issues))
             } else {
                 self.cells.cell(column).map(str::to_owned)
             }
         };
-        let labels = options.levels().into_iter().map(|(_, column)| label(column, &mut issues)).collect();
-        let dates = self.days.read(&self.cells, &mut issues);
-        if !issues.is_empty() {
-            return Err(issues);
+        let labels = options.levels().into_iter().map(|(role, column)| label(role, column, &mut issues)).collect();
+        let is_counted = |at: usize| counts.get(at).copied().flatten().is_some();
+        let dates = self.days.read(&self.cells, is_counted, &mut issues);
+        let name = self.name(&mut issues);
+        let bad = issues.iter().any(|issue| issue.severity == Severity::Problem);
+        all.append(&mut issues);
+        Row { name, row: self.cells.row, counts, gone, states, labels, parents, dates, bad }
+    }
+
+    /// What the batch is called.
+    fn name(&self, issues: &mut Vec<Issue>) -> String {
+        let Some(first) = self.options.batch.first() else { return format!("row {}", self.cells.row) };
+        if self.cells.cell(first).is_none() {
+            let hint = "write its name here, or leave the row out; names that stand once above several rows have to stand in each";
+            issues.push(self.cells.issue("missing_batch", first, "the row has no batch".to_owned(), hint));
         }
-        let parts: Vec<&str> = options.batch.iter().filter_map(|name| self.cells.cell(name)).collect();
-        let name = if parts.is_empty() { format!("row {}", self.cells.row) } else { parts.join(" ") };
-        Ok(Row { name, row: self.cells.row, counts, gone, states, labels, parents, dates })
+        let parts: Vec<&str> = self.options.batch.iter().filter_map(|name| self.cells.cell(name)).collect();
+        parts.join(" ")
     }
 
     /// Plants that left alive after a step.
@@ -167,6 +183,9 @@ pub(super) fn once(rows: &mut Vec<Row>, options: &StepsOptions) -> Vec<Issue> {
     let mut known = std::collections::BTreeMap::new();
     let mut issues = Vec::new();
     rows.retain(|row| {
+        if row.bad {
+            return true;
+        }
         let Some(first) = known.get(&row.name) else {
             known.insert(row.name.clone(), row.row);
             return true;

@@ -26,6 +26,7 @@ pub(super) struct Known {
 
 /// What the batches that were followed to the end tell.
 pub(super) fn known(steps: &Steps, options: &StartOptions) -> Result<Known> {
+    steps.counted_at_each_step()?;
     let followed: Vec<&StepsBatch> =
         steps.batches().iter().filter(|one| one.steps.iter().all(Option::is_some)).collect();
     if followed.len() < 2 {

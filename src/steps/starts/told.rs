@@ -97,7 +97,7 @@ impl Steps {
         made_with.options.extend(costs::as_option(&options.costs).map(|(name, value)| (name.to_owned(), value)));
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let end = self.columns().last().map(|last| last.replace('_', " ")).unwrap_or_default();
-        Ok(Answer {
+        Ok(self.told(Answer {
             kind: "start_numbers".to_owned(),
             sentence: sentence(&found, &end),
             details: details(&found, &end),
@@ -107,7 +107,7 @@ impl Steps {
             table: table(&found),
             made_with,
             numbers: found,
-        })
+        }))
     }
 }
 

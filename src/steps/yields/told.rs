@@ -29,6 +29,7 @@ impl Steps {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn yields(&self, options: &YieldOptions) -> Result<Answer<StepYields>> {
+        self.counted_at_each_step()?;
         let found = asked(self, options)?;
         let mut made_with = MadeWith::new(&[
             ("whose", options.whose.name().to_owned()),
@@ -38,7 +39,7 @@ impl Steps {
         made_with.options.extend(costs::as_option(&options.costs).map(|(name, value)| (name.to_owned(), value)));
         made_with.seed = Some(options.seed);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
-        Ok(Answer {
+        Ok(self.told(Answer {
             kind: "step_yields".to_owned(),
             sentence: sentence(&found),
             details: details(&found),
@@ -48,7 +49,7 @@ impl Steps {
             table: table(&found),
             made_with,
             numbers: found,
-        })
+        }))
     }
 }
 

@@ -34,4 +34,5 @@ pub(super) use rates::{Share, percent_name, percent_values};
 pub(super) use separators::{Marks, thousands_or_decimals};
 pub(super) use shape::shape;
 pub(super) use sum_rows::{Counted, sum_rows};
-pub(super) use totals::{label_word, means};
+pub(crate) use totals::label_word;
+pub(super) use totals::means;

@@ -1,7 +1,6 @@
 //! A record read, checked and coded.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use super::batches::{Batches, batches};
 use super::dates::day_of;
@@ -10,7 +9,8 @@ use super::rows::rows;
 use crate::answer::Note;
 use crate::error::{ChoiceError, Error, Issue, RecordError, Result, Severity};
 use crate::trial::{
-    BadRows, Frame, Lines, Source, Texts, similar_levels, unknown_column, unknown_question, unknown_rows,
+    BadRows, Frame, Lines, Source, Texts, similar_levels, today as clock, unknown_column, unknown_question,
+    unknown_rows,
 };
 use crate::watch::crop::{Grouping, Part};
 use crate::watch::watched::{Record, Watch};
@@ -145,15 +145,12 @@ fn two_roles(roles: &[(&'static str, &str)]) -> Vec<Issue> {
     twice.collect()
 }
 
-const SECONDS_OF_A_DAY: u64 = 86_400;
-
-/// Today, as said or by the clock; a day is added, since clocks of other places are ahead.
+/// Today, as said or by the clock.
 fn today(options: &WatchOptions) -> Result<i32> {
     if let Some(said) = &options.today {
         return day_of(said).ok_or_else(|| ChoiceError::new("day of today=", said, &["2026-03-31"]).into());
     }
-    let since = SystemTime::now().duration_since(UNIX_EPOCH).unwrap_or_default();
-    Ok((since.as_secs() / SECONDS_OF_A_DAY) as i32 + 1)
+    Ok(clock())
 }
 
 /// Batches whose names differ by case, spaces or marks alone.

@@ -153,7 +153,7 @@ fn what_cannot_be_compared() {
     };
     assert!(told("seasn", "2024", "2025").contains("season"));
     assert!(told("season", "2024", "2026").contains("2025"));
-    assert!(told("season", "2024", "2024").contains("the one level"));
+    assert!(told("season", "2024", "2024").contains("is named twice"));
     let plain =
         read_csv(b"batch,grafted,taken\na,9,8\nb,9,8\n", &StepsOptions::columns(&["grafted", "taken"])).unwrap();
     assert!(plain.compare_all("season", &asked).unwrap_err().to_string().contains("no column of levels"));

@@ -76,6 +76,14 @@ fn words() {
                 "\"2025\" has too few batches that can be used (1); at least 2 of each level are needed to see how batches differ",
             ),
             (
+                StepsError::LevelNotFollowed { column: named("room"), level: named("A") },
+                "fewer than two batches have plants at \"room\" level \"A\" up to the last step, so it cannot be followed to the end; compare levels at which plants stayed, or load the chain without its last steps",
+            ),
+            (
+                StepsError::StepNotCounted { step: named("saleable") },
+                "no batch was counted at \"saleable\" yet; leave it out of steps= until there are counts",
+            ),
+            (
                 StepsError::NotSquare { tray: 1, grades: 2 },
                 "the table of tray 1 is not 2 x 2; give a row for each answer of the first reader and a column for each of the second",
             ),

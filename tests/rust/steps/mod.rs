@@ -4,6 +4,7 @@ mod chain;
 mod compared;
 mod errors;
 mod loading;
+mod parts;
 mod readers;
 mod sign;
 mod split;
