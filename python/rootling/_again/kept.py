@@ -16,7 +16,7 @@ from typing import Any
 
 from rootling import compare, models, plan, rates, steps, tables
 from rootling._again.options import Asked
-from rootling._given import has_columns, plain
+from rootling._given import has_columns, plain, rows_of
 from rootling._results import Result
 from rootling.exceptions import ChoiceError
 from rootling.trial import Trial
@@ -36,6 +36,8 @@ QUESTIONS = (
     *("plan.power", "plan.precision", "plan.trays_needed", "plan.smallest_difference", "plan.looks"),
     *("plan.best_strength", "plan.chance_at_end", "model.predict", "model.against", "layout.dealt_anew"),
 )
+# The question whose frame has names that count; other tables are kept by their rows, whatever they were given as.
+NAMED_COLUMNS = "model.predict"
 # What only says how the work is followed.
 UNKEPT = ("progress",)
 
@@ -58,7 +60,8 @@ def _keeping(name: str, function: Callable[..., Any]) -> Callable[..., Any]:
         if isinstance(answer, Result):
             try:
                 arguments = inspect.signature(function).bind(*given, **named).arguments
-                held = {one: _held(value) for one, value in arguments.items() if one not in UNKEPT}
+                tables = _columns if name == NAMED_COLUMNS else _rows
+                held = {one: _held(value, tables) for one, value in arguments.items() if one not in UNKEPT}
             except _NotKeptError:
                 return answer
             made_with = {**answer._record["made_with"], "asked": {"question": name, "arguments": held}}
@@ -68,7 +71,18 @@ def _keeping(name: str, function: Callable[..., Any]) -> Callable[..., Any]:
     return asked
 
 
-def _held(value: Any) -> Any:
+Tables = Callable[[Any], Any]
+
+
+def _rows(frame: Any) -> Any:
+    return _held([list(row) for row in rows_of(frame)], _rows)
+
+
+def _columns(frame: Any) -> Any:
+    return {"columns": [[_held(str(name), _rows), _held(frame[name], _rows)] for name in frame.columns]}
+
+
+def _held(value: Any, tables: Tables) -> Any:
     """A value as a record holds it: lists stay lists, what has names is told as pairs, data are only named."""
     value = plain(value)
     if value is None or isinstance(value, (bool, int, str)):
@@ -78,20 +92,20 @@ def _held(value: Any) -> Any:
     named = [called for known, called in NAMED.items() if isinstance(value, known)]
     if named:
         return {"data": named[0]}
-    return _held_whole(value)
+    return _held_whole(value, tables)
 
 
-def _held_whole(value: Any) -> Any:
+def _held_whole(value: Any, tables: Tables) -> Any:
     """What has several values, entry by entry."""
     if has_columns(value):
-        return {"columns": [[_held(str(name)), _held(value[name])] for name in value.columns]}
+        return tables(value)
     if isinstance(value, Mapping):
-        return {"pairs": [[_held(one), _held(each)] for one, each in value.items()]}
+        return {"pairs": [[_held(one, tables), _held(each, tables)] for one, each in value.items()]}
     listed = [getattr(value, name) for name in ("tolist", "to_list") if hasattr(value, name)]
     if listed:
-        return _held(listed[0]())
+        return _held(listed[0](), tables)
     if isinstance(value, Iterable):
-        return [_held(one) for one in value]
+        return [_held(one, tables) for one in value]
     raise _NotKeptError
 
 

@@ -257,7 +257,7 @@ mod tests {
                 counts[beta_binomial_from_end(&mut stream(11, replicate), n, mean, rho) as usize] += 1.0;
             }
             let wanted = |k: usize| draws as f64 * ln_pmf(k as f64, n as f64, mean, rho).exp();
-            let (mut sum, mut df) = (0.0, -1.0);
+            let (mut sum, mut df): (f64, f64) = (0.0, -1.0);
             for (k, count) in counts.iter().enumerate().filter(|(k, _)| wanted(*k) >= 5.0) {
                 sum += (count - wanted(k)).powi(2) / wanted(k);
                 df += 1.0;
