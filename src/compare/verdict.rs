@@ -25,7 +25,7 @@ pub(super) fn answer(
         details: decision.details(),
         table: table(&found, &said),
         notes: notes(&found, units, options),
-        methods: methods(&found, units),
+        methods: methods(&found, units) + &narrowed(&found, &made_with),
         references: cited(&found),
         numbers: found,
         made_with,
@@ -209,6 +209,20 @@ fn methods(found: &Comparison, units: &Units) -> String {
         unit = numbers::unit_in_full(&found.unit),
         units = plural(&found.unit),
     )
+}
+
+/// Which units were compared, where these are not all, and the margin that was asked about; in a methods text.
+fn narrowed(found: &Comparison, made_with: &MadeWith) -> String {
+    let at = made_with.options.iter().find(|(name, at)| name == "at" && !at.is_empty());
+    let units = if counted(found) { plural(&found.unit) } else { found.outcome.words().cuttings.to_owned() };
+    let at = at.map(|(_, at)| format!(" The rates are those of {units} with {at}."));
+    let margin = found.margin.filter(|_| found.p.is_some()).map(|margin| {
+        format!(
+            " Whether the levels differ by less than {} points was judged by limits of the difference (Schuirmann 1987).",
+            numbers::points(margin)
+        )
+    });
+    at.into_iter().chain(margin).collect()
 }
 
 /// Places that cross the units, in a methods text.

@@ -1,11 +1,17 @@
 //! By what a model judges: scores or likelihoods, and against which error.
 
 use crate::models::{Model, Stratum, TrayMode};
+use crate::report::references;
 
 /// True when the model judges by scores: effective counts, unless a penalised likelihood was asked for. Effect tests and contrasts
 /// ask here, so that they agree.
 pub(super) fn by_score(model: &Model) -> bool {
     model.trays == TrayMode::Effective && !model.spec.penalised
+}
+
+/// The work after which comparisons are judged so.
+pub(super) fn judged_after(model: &Model) -> &'static str {
+    if by_score(model) { references::MIETTINEN_NURMINEN_1985 } else { references::VENZON_MOOLGAVKAR_1988 }
 }
 
 /// Whole plots, where they can be seen, set the error of every rate; where they cannot, only of those they carry.

@@ -10,6 +10,7 @@ use crate::effects::adjusted::{RateOptions, averaging, rates, untried_note};
 use crate::effects::average::{Average, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::decisions;
+use crate::effects::judged_by::judged_after;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
 use crate::effects::numbers::{AdjustedRate, LetterRate, Letters};
 use crate::effects::phrases::{averaging_words, interaction_note, places_note, strength_caution};
@@ -160,7 +161,7 @@ fn answer(
     let notes = notes(model, &figures, asked, scaled);
     let adjust = options.together;
     let mut references = references(model);
-    references.extend([works::VENZON_MOOLGAVKAR_1988, works::PIEPHO_2004, works::GRAMM_2008].map(str::to_owned));
+    references.extend([judged_after(model), works::PIEPHO_2004, works::GRAMM_2008].map(str::to_owned));
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "letters".to_owned(),

@@ -161,7 +161,7 @@ fn methods(found: &AllComparisons, adjust: Adjustment, around: &Around<'_>) -> S
         return format!("{one} The P values and intervals of {family} were not adjusted for their number.");
     }
     format!(
-        "{one} The P values of {family} ({}) were adjusted together ({}); each interval has a level of {} %, so that all hold together at {} % or more.",
+        "{one} The P values of {family} ({}) were adjusted together ({}); each interval has a level of {} %, so that all hold together at {} % or more. Two levels are said to differ where both the adjusted P value and the interval say so.",
         whole(found.n_tests, "test", "tests"),
         adjust.in_words(),
         numbers::number(100.0 * found.interval_level),

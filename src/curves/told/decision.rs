@@ -139,7 +139,7 @@ fn open(curve: &OneCurve, found: &StrengthCurve, (unit, take): (&str, &str), mor
             format!("No best strength yet: it may lie above {}{unit}", number(highest)),
             vec![
                 if more_die.is_some() { String::new() } else { ". Test higher".to_owned() },
-                format!("; so far {top} gives {take}"),
+                format!("; so far the curve gives {take} at {top}"),
             ],
         ),
         Located::Low if lowest == 0.0 && best.range_low > 0.0 => {
@@ -147,7 +147,10 @@ fn open(curve: &OneCurve, found: &StrengthCurve, (unit, take): (&str, &str), mor
             let nearly = trees(found.input.options.nearly);
             (
                 format!("No best strength yet: it may lie just above 0. Test between 0 and {}{unit}", number(next)),
-                vec![format!("; so far {top} gives {take}"), format!("; 0 is shown to be worse by more than {nearly}")],
+                vec![
+                    format!("; so far the curve gives {take} at {top}"),
+                    format!("; 0 is shown to be worse by more than {nearly}"),
+                ],
             )
         }
         Located::Low if lowest == 0.0 => (
@@ -160,7 +163,7 @@ fn open(curve: &OneCurve, found: &StrengthCurve, (unit, take): (&str, &str), mor
         ),
         Located::Low => (
             format!("No best strength yet: it may lie below {}{unit}. Test lower", number(lowest)),
-            vec![format!("; so far {top} gives {take}")],
+            vec![format!("; so far the curve gives {take} at {top}")],
         ),
         Located::Nowhere | Located::Inside => (
             format!("Too few trays to tell a best strength within {} to {}{unit}", number(lowest), number(highest)),

@@ -10,7 +10,7 @@ use crate::answer::{self, Answer, MadeWith, Note, Sheet};
 use crate::effects::average::{Average, RateOf};
 use crate::effects::bounds;
 use crate::effects::decisions;
-use crate::effects::judged_by::by_score;
+use crate::effects::judged_by::{by_score, judged_after};
 use crate::effects::multiplicity::{Adjustment, cited};
 use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
 use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
@@ -25,8 +25,7 @@ const MANY: u64 = 45;
 pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contrasts> {
     let Asked { figures, around } = asked;
     let mut references = references(model);
-    let judged = if by_score(model) { works::MIETTINEN_NURMINEN_1985 } else { works::VENZON_MOOLGAVKAR_1988 };
-    references.extend([judged].into_iter().chain(sources(around.adjust)).map(str::to_owned));
+    references.extend([judged_after(model)].into_iter().chain(sources(around.adjust)).map(str::to_owned));
     Answer {
         kind: "contrasts".to_owned(),
         details: facts(&sentence(model, &figures, &around)),

@@ -87,6 +87,9 @@ pub struct StepDifference {
     pub low: f64,
     /// Its upper limit.
     pub high: f64,
+    /// Whether the takes are shown to differ, all steps judged together (Bonferroni).
+    #[serde(default)]
+    pub differs: bool,
     /// What the step adds to the difference of the yields.
     pub part: f64,
     /// Its lower limit.

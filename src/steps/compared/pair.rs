@@ -4,6 +4,7 @@ use super::mix::mixed;
 use super::numbers::{CompareYieldsOptions, StepDifference, YieldComparison};
 use super::shared::{Shared, Tie};
 use super::side::{Side, column_of, counted, together};
+use crate::effects::Adjustment;
 use crate::error::{ChoiceError, Result, StepsError};
 use crate::estimate::check_level;
 use crate::math::distributions::student_t;
@@ -93,6 +94,8 @@ fn step_by_step<'a>(
             let tie = shared.map(|shared| shared.difference(&slopes, rates));
             let known = |side: &Side<'_>| (take(side), side.takes.take(step));
             let (value, low, high, _) = tied_apart(known(one), known(two), tie, confidence);
+            let together = Adjustment::Bonferroni.interval_level(confidence, one.takes.takes.len());
+            let (_, least, most, _) = tied_apart(known(one), known(two), tie, together);
             let part = parts.parts.get(step).copied().unwrap_or_default();
             let (part_low, part_high) = part_limits([one, two], step, (part, parts.method), shared, confidence);
             StepDifference {
@@ -102,6 +105,7 @@ fn step_by_step<'a>(
                 value,
                 low,
                 high,
+                differs: least > 0.0 || most < 0.0,
                 part,
                 part_low,
                 part_high,

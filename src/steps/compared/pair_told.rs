@@ -5,7 +5,7 @@ use super::pair::pair;
 use super::shared;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
-use crate::report::references::{BELL_MCCAFFREY_2002, KORN_GRAUBARD_1998, WILSON_1927};
+use crate::report::references::{BELL_MCCAFFREY_2002, DUNN_1961, KORN_GRAUBARD_1998, WILSON_1927};
 use crate::report::references_curves::ZOU_DONNER_2008;
 use crate::report::references_steps::{ANG_2004, SHAPLEY_1953};
 use crate::report::references_watch::{DAS_GUPTA_1993, KITAGAWA_1955};
@@ -108,13 +108,20 @@ fn sentence(found: &YieldComparison, end: &str) -> String {
             .collect::<Vec<_>>();
         return fitted(&lead, &step);
     }
-    // No step is made answerable for a difference that is not shown.
-    format!(
-        "No difference shown: {second} against {} lies {} {}.",
+    // No step is made answerable for a difference that is not shown; one whose own take is shown to differ is named.
+    let lead = format!(
+        "No difference shown at the end: {second} against {} lies {} {}",
         found.first,
         range(found.low, found.high),
         hundred(found)
-    )
+    );
+    let apart = found.steps.iter().filter(|one| one.differs && found.steps.len() > 1);
+    let most = apart.max_by(|a, b| a.value.abs().total_cmp(&b.value.abs()));
+    let tail = most.map(|one| {
+        let side = if one.value < 0.0 { "lower" } else { "higher" };
+        format!("; the take of {} is {} points {side}", one.step.replace('_', " "), points(one.value.abs()))
+    });
+    fitted(&lead, &tail.into_iter().collect::<Vec<_>>())
 }
 
 fn details(found: &YieldComparison, end: &str) -> Vec<String> {
@@ -132,13 +139,14 @@ fn details(found: &YieldComparison, end: &str) -> Vec<String> {
     )];
     let line = |one: &StepDifference| {
         format!(
-            "{}: take {} against {}, a difference of {} points ({} to {}); it accounts for {} ({} to {} points) of the difference at the end.",
+            "{}: take {} against {}, a difference of {} points ({} to {}){}; it accounts for {} ({} to {} points) of the difference at the end.",
             capital(&one.step.replace('_', " ")),
             percent(one.take_second),
             percent(one.take_first),
             points(one.value),
             points(one.low),
             points(one.high),
+            if one.differs { ", shown also when all steps are judged together" } else { "" },
             said(one.part),
             points(one.part_low),
             points(one.part_high)
@@ -201,13 +209,13 @@ fn methods(found: &YieldComparison) -> String {
         )
     };
     format!(
-        "Takes and yields of {} {} and {} were compared with batches as units. Limits of a difference combine the Wilson limits on effective plants of both, with t and Satterthwaite's degrees of freedom. The difference of the yields was split over steps {how}; parts have limits by linearisation with t.{mix}",
+        "Takes and yields of {} {} and {} were compared with batches as units. Limits of a difference combine the Wilson limits on effective plants of both, with t and Satterthwaite's degrees of freedom. Whether the takes of a step differ was judged for all steps together (Bonferroni's inequality). The difference of the yields was split over steps {how}; parts have limits by linearisation with t.{mix}",
         found.column, found.first, found.second
     )
 }
 
 fn references(found: &YieldComparison) -> Vec<String> {
-    let mut cited = vec![ZOU_DONNER_2008, WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002];
+    let mut cited = vec![ZOU_DONNER_2008, WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, DUNN_1961];
     cited.push(match found.method {
         SplitMethod::LogarithmicMean => ANG_2004,
         SplitMethod::AllOrders => SHAPLEY_1953,

@@ -57,12 +57,12 @@ pub(super) fn sentence(found: &EarlySign) -> String {
         SignPoints::NotShown if found.bounds => culled(found, &[open]),
         SignPoints::NotShown => {
             let told = both(found)
-                .map_or_else(String::new, |(with, without)| format!(": {with} with it root, {without} without"));
+                .map_or_else(String::new, |(with, without)| format!("; {with} with it root, {without} without"));
             let range = found.more_rooted_low.zip(found.more_rooted_high);
             let range = range.map_or_else(String::new, |(low, high)| {
-                format!(", {} fewer to {} more of 100 remain possible", points(-low), points(high))
+                format!(": {} fewer to {} more of 100 remain possible", points(-low), points(high))
             });
-            fitted(&format!("The {sign} is not shown to tell rooting, so do not cull on it{told}"), &[range])
+            fitted(&format!("The {sign} is not shown to tell rooting, so do not cull on it{range}"), &[told])
         }
         SignPoints::ToRooting => culled(found, &if found.bounds { vec![open] } else { Vec::new() }),
     }
@@ -99,7 +99,7 @@ fn culled(found: &EarlySign, open: &[String]) -> String {
             let range = range.map_or_else(String::new, |(low, high)| {
                 format!("; from a cost of {} to a gain of {}", hundred(low), hundred(high))
             });
-            fitted(&format!("Not settled whether culling on the {sign} pays: it {freed} and {lost}"), &[range])
+            fitted(&format!("Not settled whether culling on the {sign} pays: it {freed}, {lost}"), &[range])
         }
         _ => {
             let of = found.rooted.map(|rooted| format!(" of the {} that root", points(rooted)));

@@ -193,12 +193,8 @@ fn a_sign_that_points_the_other_way_is_said_to() {
 #[test]
 fn what_tells_nothing_is_nothing_to_cull_on() {
     let (sentence, found, details) = priced(&[counts([50, 50, 48, 52], [0, 0])], Kept::Chosen);
-    assert!(
-        sentence
-            .starts_with("The tint is not shown to tell rooting, so do not cull on it: 50.0 % with it root, 48.0 %"),
-        "{sentence}"
-    );
-    assert!(sentence.ends_with("of 100 remain possible."), "{sentence}");
+    assert!(sentence.starts_with("The tint is not shown to tell rooting, so do not cull on it: "), "{sentence}");
+    assert!(sentence.contains(" fewer to ") && sentence.contains(" more of 100 remain possible"), "{sentence}");
     assert_eq!(found.points, SignPoints::NotShown);
     assert!(details.last().unwrap().contains("as culling any plants by lot would"), "{details:?}");
     for (table, start) in [([0, 0, 50, 50], "No plant has the tint"), ([50, 50, 0, 0], "All plants have the tint")] {

@@ -156,7 +156,7 @@ impl<'a> Decision<'a> {
             }
             (true, true) => self.advice(turned, (low, high)),
             (false, false) => {
-                let counted = if self.of_deaths() { "deaths" } else { what };
+                let counted = if self.of_deaths() { "deaths" } else { "rooting" };
                 let start = format!("No difference in {counted} shown between {better} and {worse}");
                 (self.open(turned, &start, (low, high)), Vec::new())
             }

@@ -172,7 +172,7 @@ fn notes(found: &TimesCompared, visits: &Visits) -> Vec<Note> {
     }
     let both = found.pairs.iter().any(|pair| pair.rate.value.is_some() && pair.other.first + pair.other.second > 0.0);
     let wide = if both {
-        " Between two visits roots and deaths are taken to keep their proportion: with three wide visits ratios of levels that differ much were up to 4 % off, with two up to 15 % (simulated)."
+        " Between two visits roots and deaths are taken to keep their proportion: with three wide visits ratios of levels that differ much were up to 4 % off, with two up to 17 % (simulated)."
     } else {
         ""
     };

@@ -8,8 +8,8 @@ use rootling::steps::{
 
 use super::{tray, visits};
 
-/// Four trays of 20 of each level; rooted and dead at each visit, one more or less rooted from tray to tray.
-fn four(level: &str, ends: &[(u64, u64)]) -> Vec<VisitTray> {
+/// Trays of 20 of a level; rooted and dead at each visit, one more or less rooted from tray to tray.
+fn trays(count: u64, level: &str, ends: &[(u64, u64)]) -> Vec<VisitTray> {
     let one = |at: u64| {
         let mut ends = ends.to_vec();
         let first = &mut ends[(at % 2) as usize];
@@ -20,11 +20,23 @@ fn four(level: &str, ends: &[(u64, u64)]) -> Vec<VisitTray> {
         }
         tray(&format!("{level} {at}"), level, 20, &ends)
     };
-    (0..4).map(one).collect()
+    (0..count).map(one).collect()
+}
+
+fn four(level: &str, ends: &[(u64, u64)]) -> Vec<VisitTray> {
+    trays(4, level, ends)
 }
 
 fn compared(first: &[(u64, u64)], second: &[(u64, u64)], event: TimeEvent) -> (String, TimesCompared, Vec<String>) {
-    let made = visits([four("no", first), four("yes", second)].concat());
+    compared_by(4, (first, second), event)
+}
+
+fn compared_by(
+    count: u64,
+    (first, second): (&[(u64, u64)], &[(u64, u64)]),
+    event: TimeEvent,
+) -> (String, TimesCompared, Vec<String>) {
+    let made = visits([trays(count, "no", first), trays(count, "yes", second)].concat());
     let options = TimesOptions { event, ..TimesOptions::default() };
     let found = made.compare_times("dip", &options, &Control::new()).unwrap();
     assert!(found.sentence.split_whitespace().count() <= 30, "{}", found.sentence);
@@ -55,9 +67,11 @@ fn a_dip_that_kills_is_not_used() {
 
 #[test]
 fn the_pace_comes_second() {
-    // All root in the end, with the dip sooner.
-    let (sentence, found, _) =
-        compared(&[(2, 0), (5, 0), (7, 0), (4, 0)], &[(8, 0), (7, 0), (2, 0), (1, 0)], TimeEvent::Rooted);
+    // All root in the end, with the dip sooner. The pace is allowed half of 5 %, which four trays of each cannot show.
+    let ends: [[(u64, u64); 4]; 2] = [[(2, 0), (5, 0), (7, 0), (4, 0)], [(8, 0), (7, 0), (2, 0), (1, 0)]];
+    let (sentence, ..) = compared(&ends[0], &ends[1], TimeEvent::Rooted);
+    assert!(sentence.starts_with("No difference in rooting shown between "), "{sentence}");
+    let (sentence, found, _) = compared_by(6, (&ends[0], &ends[1]), TimeEvent::Rooted);
     assert!(sentence.starts_with("Dip = yes roots sooner than no, at "), "{sentence}");
     assert!(sentence.contains("by day 35") && sentence.ends_with("of 100 rooted remain possible."), "{sentence}");
     assert!(found.pairs[0].p > 0.05 && found.pairs[0].pace.p < 0.05);
@@ -69,7 +83,7 @@ fn the_pace_comes_second() {
     // Neither.
     let same = [(3, 1), (4, 0), (3, 1), (1, 0)];
     let (sentence, ..) = compared(&same, &same, TimeEvent::Rooted);
-    assert!(sentence.starts_with("No difference in rooted shown between "), "{sentence}");
+    assert!(sentence.starts_with("No difference in rooting shown between "), "{sentence}");
     assert!(sentence.contains("fewer to") && sentence.ends_with("of 100 rooted remain possible."), "{sentence}");
     let (sentence, ..) = compared(&same, &same, TimeEvent::Dead);
     assert!(sentence.starts_with("No difference in deaths shown between "), "{sentence}");
@@ -104,11 +118,11 @@ fn what_cannot_be_told_is_said() {
     let both = ask([all("no"), all("yes")].concat(), TimeEvent::Rooted).unwrap();
     assert!(both.starts_with("All rooted by the first visit") && both.contains("visit earlier"), "{both}");
     // All dead at one level.
-    let dead: Vec<VisitTray> = (0..4).map(|at| tray(&format!("d{at}"), "yes", 20, &[(0, 12), (0, 8)])).collect();
+    let dead: Vec<VisitTray> = (0..6).map(|at| tray(&format!("d{at}"), "yes", 20, &[(0, 12), (0, 8)])).collect();
     let one = ask([four("no", &[(5, 0), (6, 0)]), dead.clone()].concat(), TimeEvent::Rooted).unwrap();
     assert!(one.starts_with("Do not use dip = yes: 55 fewer of 100 rooted by day 21 than no ("), "{one}");
     // All dead at both.
-    let also: Vec<VisitTray> = (0..4).map(|at| tray(&format!("e{at}"), "no", 20, &[(0, 3), (0, 17)])).collect();
+    let also: Vec<VisitTray> = (0..6).map(|at| tray(&format!("e{at}"), "no", 20, &[(0, 3), (0, 17)])).collect();
     let none = ask([also.clone(), dead.clone()].concat(), TimeEvent::Rooted).unwrap_err().to_string();
     assert!(none.ends_with("or ask event=\"dead\""), "{none}");
     let sooner = ask([also, dead].concat(), TimeEvent::Dead).unwrap();
