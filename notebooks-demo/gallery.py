@@ -76,7 +76,7 @@ class Entry:
 
 
 def from_notebook(notebook: Any) -> Iterator[Entry]:
-    """Answers of a notebook that was run: what a cell below a heading said, and its figure or that of the next cells."""
+    """Answers of a notebook that was run: what a cell below a heading said, and its figure or that of later cells."""
     chapter = asked = ""
     last: Entry | None = None
     for cell in notebook.cells:
