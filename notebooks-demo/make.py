@@ -6,7 +6,9 @@ import os
 import tempfile
 import warnings
 from pathlib import Path
+from typing import Any
 
+import gallery
 import nbformat
 import rootling as rl
 from nbclient import NotebookClient
@@ -24,7 +26,7 @@ NOTEBOOKS = (
 )
 
 
-def execute(name: str) -> Path:
+def execute(name: str) -> tuple[Path, Any]:
     """Runs one notebook from top to bottom; the copy with its outputs goes to the output folder."""
     notebook = nbformat.read(FOLDER / f"{name}.ipynb", as_version=4)
     where = {"metadata": {"path": str(FOLDER)}}
@@ -33,7 +35,7 @@ def execute(name: str) -> Path:
     client.execute()
     target = OUTPUT / f"{name}.ipynb"
     nbformat.write(notebook, target)
-    return target
+    return target, notebook
 
 
 def report() -> list[Path]:
@@ -72,7 +74,10 @@ def main() -> None:
         os.environ["TQDM_DISABLE"] = "1"
         # Small trials warn; the report itself carries these cautions.
         warnings.simplefilter("ignore", rl.exceptions.FewTraysWarning)
-        written = [execute(name) for name in NOTEBOOKS] + report()
+        executed = [execute(name) for name in NOTEBOOKS]
+        shown = [entry for _, notebook in executed for entry in gallery.from_notebook(notebook)]
+        written = [*(path for path, _ in executed), *report()]
+        written.append(gallery.write([*shown, *gallery.from_examples()], OUTPUT))
     print(f"The report is {(OUTPUT / 'report.html').relative_to(FOLDER.parent)}. All that was written:")
     for path in written:
         print(f"  {path.relative_to(FOLDER.parent)}")

@@ -1,7 +1,7 @@
 """Runs the demo: python3 notebooks-demo/run.py
 
-Needs Rust and Python, and the network the first time. Builds rootling, runs both notebooks without a screen and writes
-them, a report and the figures to .demo-output. The notebooks themselves stay as they are.
+Needs Rust and Python, and the network the first time. Builds rootling, runs the notebooks without a screen and writes
+them, a report, the figures and a gallery of all questions to .demo-output. The notebooks themselves stay as they are.
 """
 
 from __future__ import annotations
