@@ -23,6 +23,7 @@ from rootling import (
     plan,
     rates,
     report,
+    seasons,
     steps,
     tables,
     trial,
@@ -41,10 +42,10 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(_again, compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
+_guards.guard(_again, compare, demo, plan, rates, seasons, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
 _guards.watch(
-    (_again, _loading, compare, curves, demo, models, plan, rates, report, steps, tables, trial, units, watch)
+    (_again, _loading, compare, curves, demo, models, plan, rates, report, seasons, steps, tables, trial, units, watch)
 )
 
 # Loading
@@ -75,6 +76,7 @@ __all__ = [
     "rates",
     "record_schema",
     "report",
+    "seasons",
     "steps",
     "tables",
     "trial",
