@@ -66,7 +66,7 @@ pub enum SeasonsError {
     },
     /// Draws that say too little, or take too long.
     #[error(
-        "draws={draws} is not between 1000 and 1000000; 10000 tell limits of a new season to about half a tree per 100"
+        "draws={draws} is not between 1000 and 200000; 10000 tell limits of a new season to about half a tree per 100"
     )]
     Draws {
         /// Draws given.

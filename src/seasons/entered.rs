@@ -92,8 +92,9 @@ impl Entered {
             return Err(format!("its limits are withheld: {why}"));
         };
         let measured = Measured::of_limits(found.value, (low, high), df, found.confidence);
-        let usable = measured.variance > 0.0 && measured.variance.is_finite() && df >= 1.0;
-        if usable { Ok(measured) } else { Err("its limits leave no room, so its error is not known".to_owned()) }
+        let inside = low <= found.value && found.value <= high;
+        let usable = inside && measured.variance > 0.0 && measured.variance.is_finite() && df >= 1.0;
+        if usable { Ok(measured) } else { Err("its error does not follow from its limits".to_owned()) }
     }
 }
 

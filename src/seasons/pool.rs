@@ -2,7 +2,7 @@
 
 use super::entered::{Entered, Season, entered};
 use super::numbers::{PoolOptions, Pooled, SeasonDifference};
-use super::pooled::pooled;
+use super::pooled::{check, pooled};
 use super::told::{Told, apart};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
@@ -47,6 +47,7 @@ use crate::trial::fingerprint;
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn pool(seasons: &[Season<'_>], options: &PoolOptions, control: &Control) -> Result<Answer<Pooled>> {
+    check(options)?;
     let entered = entered(seasons, options, control)?;
     let found = pooled(&entered, options, control)?;
     let spoken = entered.iter().find_map(|season| season.spoken.clone());
@@ -85,75 +86,70 @@ fn made_with(found: &Pooled, entered: &[Entered], options: &PoolOptions) -> Made
 
 fn notes(told: &Told<'_>, entered: &[Entered]) -> Vec<Note> {
     let found = told.found;
-    let mut notes = Vec::new();
-    let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
-    if found.these_alone {
-        add(
-            "two_seasons",
-            "Two seasons show what they brought themselves; how far seasons differ, and so what a third may bring, they cannot tell."
-                .to_owned(),
-        );
-    }
-    if found.provisional {
-        add(
-            "few_seasons",
-            format!(
-                "With {} seasons how far seasons differ is hardly known: average and limits of a new season are provisional. Of new seasons that differ much more than one season's error, limits of 95 % held 93 to 95 of 100 in simulation.",
-                found.n_seasons
-            ),
-        );
-    }
-    if !found.left_out.is_empty() {
-        let out: Vec<&str> = found.left_out.iter().map(|one| one.season.as_str()).collect();
-        let (noun, verb) = if out.len() == 1 { ("season", "does") } else { ("seasons", "do") };
-        add(
-            "season_left_out",
-            format!(
-                "{} {noun} {verb} not enter, since there is no error to weigh {} by: {}.",
-                out.len(),
-                if out.len() == 1 { "it" } else { "them" },
-                join(&out)
-            ),
-        );
-    }
-    let apart: Vec<&str> = apart(found).into_iter().map(|one| one.season.as_str()).collect();
-    if !apart.is_empty() {
-        add(
-            "season_apart",
-            format!(
-                "{} apart from the others. It stays in: leaving out what does not fit would make a new season look surer than it is.",
-                if apart.len() == 1 {
-                    format!("Season {} stands", join(&apart))
-                } else {
-                    format!("Seasons {} stand", join(&apart))
-                }
-            ),
-        );
-    }
-    let mut held: Vec<&str> = entered.iter().map(|season| season.at.as_str()).collect();
-    held.sort_unstable();
-    held.dedup();
-    if held.len() > 1 {
-        let each: Vec<String> =
-            held.iter().map(|at| if at.is_empty() { "nothing".to_owned() } else { (*at).to_owned() }).collect();
-        add(
-            "held_unlike",
-            format!(
-                "Seasons were not held at the same levels of other columns (at {}), so part of what they differ by may be that.",
-                join(&each)
-            ),
-        );
-    }
+    let mut notes: Vec<Note> = few(found).into_iter().chain(out(found)).chain(stands_apart(found)).collect();
+    notes.extend(held_unlike(entered));
     if !found.these_alone {
-        add(
+        notes.push(Note::new(
             "seasons_alike",
-            "What is said of a new season holds for one of the kind that these are: same nursery, stock, method and way of counting.".to_owned(),
-        );
+            "What is said of a new season holds for one of the kind that these are: same nursery, stock, method and way of counting.",
+        ));
     }
     if told.said.is_strength() {
         notes.push(cautions::chemical());
     }
     notes
+}
+
+/// That seasons are few.
+fn few(found: &Pooled) -> Option<Note> {
+    if found.these_alone {
+        return Some(Note::new(
+            "two_seasons",
+            "Two seasons show what they brought themselves; how far seasons differ, and so what a third may bring, they cannot tell.",
+        ));
+    }
+    let text = format!(
+        "With {} seasons how far seasons differ is hardly known, so all of this is provisional: the limits hold, at the price of their width, and one season more can move the average a long way.",
+        found.n_seasons
+    );
+    found.provisional.then(|| Note::new("few_seasons", text))
+}
+
+/// Seasons that do not enter.
+fn out(found: &Pooled) -> Option<Note> {
+    let names: Vec<&str> = found.left_out.iter().map(|one| one.season.as_str()).collect();
+    let (start, it) = match names.len() {
+        0 => return None,
+        1 => ("1 season does".to_owned(), "it"),
+        more => (format!("{more} seasons do"), "them"),
+    };
+    let text = format!("{start} not enter, since there is no error to weigh {it} by: {}.", join(&names));
+    Some(Note::new("season_left_out", text))
+}
+
+/// Seasons that lie apart from the others.
+fn stands_apart(found: &Pooled) -> Option<Note> {
+    let names: Vec<&str> = apart(found).into_iter().map(|one| one.season.as_str()).collect();
+    let start = match names.as_slice() {
+        [] => return None,
+        [only] => format!("Season {only} stands apart from the others and stays in"),
+        several => format!("Seasons {} stand apart from the others and stay in", join(several)),
+    };
+    let text = format!("{start}: leaving out what does not fit would make a new season look surer than it is.");
+    Some(Note::new("season_apart", text))
+}
+
+/// Seasons that stayed within unlike levels of other columns.
+fn held_unlike(entered: &[Entered]) -> Option<Note> {
+    let mut held: Vec<&str> = entered.iter().map(|season| season.at.as_str()).collect();
+    held.sort_unstable();
+    held.dedup();
+    let each: Vec<&str> = held.iter().map(|at| if at.is_empty() { "nothing" } else { *at }).collect();
+    let text = format!(
+        "Seasons were not held at the same levels of other columns ({}), so part of what they differ by may be that.",
+        join(&each)
+    );
+    (held.len() > 1).then(|| Note::new("held_unlike", text))
 }
 
 fn methods(found: &Pooled, options: &PoolOptions) -> String {

@@ -17,15 +17,23 @@ const ONE_APART: usize = 4;
 /// Seasons from which what is said is more than provisional.
 const SETTLED: usize = 5;
 
-/// The numbers of seasons pooled.
-pub(super) fn pooled(entered: &[Entered], options: &PoolOptions, control: &Control) -> Result<Pooled> {
+/// Draws that are taken; more tell nothing more.
+const DRAWS: std::ops::RangeInclusive<u64> = 1_000..=200_000;
+
+/// Options that cannot be, before any trial is asked.
+pub(super) fn check(options: &PoolOptions) -> Result<()> {
     check_level(options.confidence)?;
     if !(options.nearly > 0.0 && options.nearly < 1.0) {
         return Err(CountError::OutOfRange { name: "nearly", value: options.nearly, low: 0.0, high: 1.0 }.into());
     }
-    if !(1000..=1_000_000).contains(&options.draws) {
+    if !DRAWS.contains(&options.draws) {
         return Err(SeasonsError::Draws { draws: options.draws }.into());
     }
+    Ok(())
+}
+
+/// The numbers of seasons pooled.
+pub(super) fn pooled(entered: &[Entered], options: &PoolOptions, control: &Control) -> Result<Pooled> {
     let (mut entering, mut left_out) = (Vec::new(), Vec::new());
     for season in entered {
         match season.measured() {

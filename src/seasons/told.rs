@@ -170,6 +170,8 @@ impl Told<'_> {
         };
         let carried: Vec<&str> = each.iter().filter(carries).map(|(season, _)| season.season.as_str()).collect();
         let turns = match (carried.is_empty(), shown(self.found.low, self.found.high)) {
+            // With so few, what is left is another question: of two seasons alone, or with hardly a degree of freedom.
+            _ if self.found.provisional => String::new(),
             (true, _) => "; whether a difference is shown hangs on none of them".to_owned(),
             (false, true) => format!("; without {} no difference would be shown", carried.join(" or without ")),
             (false, false) => format!("; without {} a difference would be shown", carried.join(" or without ")),

@@ -55,7 +55,7 @@ def pool(
     nearly : float
         The difference that matters, a proportion: 0.10 is ten trees per 100.
     draws : int
-        Draws behind the limits of a new season, 1,000 to 1,000,000.
+        Draws behind the limits of a new season, 1,000 to 200,000.
     seed : int
         Their seed.
 
