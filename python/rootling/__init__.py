@@ -23,6 +23,7 @@ from rootling import (
     plan,
     rates,
     report,
+    seasons,
     steps,
     tables,
     trial,
@@ -44,11 +45,11 @@ from rootling.units import Strength
 _again.kept.keep_all(_guards.homes.put)
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(_again, compare, demo, plan, rates, steps, tables, units, watch, Trial, watch.Watch)
+_guards.guard(_again, compare, demo, plan, rates, seasons, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
 _guards.show_bar(report, "write")
 _guards.watch(
-    (_again, _loading, compare, curves, demo, models, plan, rates, report, steps, tables, trial, units, watch)
+    (_again, _loading, compare, curves, demo, models, plan, rates, report, seasons, steps, tables, trial, units, watch)
 )
 
 # Loading
@@ -79,6 +80,7 @@ __all__ = [
     "rates",
     "record_schema",
     "report",
+    "seasons",
     "steps",
     "tables",
     "trial",

@@ -15,6 +15,7 @@ mod rates;
 mod records;
 mod report;
 mod run;
+mod seasons;
 mod steps;
 mod steps_time;
 mod tables;
@@ -26,7 +27,7 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 13] = [
+const DOMAINS: [(&str, Register); 14] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
@@ -35,6 +36,7 @@ const DOMAINS: [(&str, Register); 13] = [
     ("plan", plan::register),
     ("rates", rates::register),
     ("report", report::register),
+    ("seasons", seasons::register),
     ("steps", steps::register),
     ("tables", tables::register),
     ("trial", trial::register),

@@ -10,6 +10,7 @@ mod layout;
 mod model;
 mod numeric;
 mod plan;
+mod seasons;
 pub(crate) mod shown;
 mod steps;
 mod strength;
@@ -26,6 +27,7 @@ pub use layout::LayoutError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use plan::PlanError;
+pub use seasons::SeasonsError;
 pub use steps::StepsError;
 pub use strength::StrengthError;
 pub use watch::WatchError;
@@ -70,6 +72,9 @@ pub enum Error {
     /// A trial that cannot be planned as asked.
     #[error(transparent)]
     Plan(#[from] PlanError),
+    /// Seasons that cannot be pooled as given.
+    #[error(transparent)]
+    Seasons(#[from] SeasonsError),
     /// A layout that cannot be made.
     #[error(transparent)]
     Layout(#[from] LayoutError),

@@ -26,6 +26,7 @@ mod laws;
 mod layers;
 mod over_places;
 mod plan;
+mod seasons;
 mod steps;
 mod steps_time;
 mod summary;
@@ -466,4 +467,11 @@ fn starts_hold() {
 #[test]
 fn readings_hold() {
     steps::readings_hold(full().unwrap_or(200));
+}
+
+/// Averages over seasons and limits of a new one hold what they promise: see `seasons.md`.
+#[test]
+fn seasons_hold() {
+    seasons::limits_hold(full().unwrap_or(40));
+    seasons::trials_hold(full().unwrap_or(40));
 }

@@ -83,6 +83,13 @@ def seasons() -> rl.steps.Steps:
 
 
 @cache
+def years(count: int) -> dict[int, rl.Trial]:
+    """The same two strengths in several seasons."""
+    names: dict[str, Any] = {**PLAIN, "treatments": ["strength"], "strength": IBA}
+    return {2020 + seed: rl.load_trial(rl.demo.two_strengths(seed=seed), **names) for seed in range(1, count + 1)}
+
+
+@cache
 def visits() -> rl.steps.Visits:
     """Six trays of two strengths, visited three times."""
     rows: dict[str, list[int]] = {"tray": [], "strength": [], "day": [], "started": [], "rooted": [], "dead": []}
@@ -171,6 +178,8 @@ ASKED: dict[str, Callable[[], Any]] = {
     "best_strength_plan": lambda: rl.plan.best_strength(TAKES, trays=36, unit="mg/L", draws=10),
     "dealt_anew": _dealt_anew,
     "layout": plan,
+    "pooled": lambda: rl.seasons.pool(years(5), "strength", 2500, 5000),
+    "pooled, two": lambda: rl.seasons.pool(years(2), "strength", 2500, 5000),
     "step_yields": lambda: steps().yields(draws=199, seed=4),
     "start_numbers": lambda: steps().to_start(200),
     "yield_change": lambda: rl.steps.yield_change(

@@ -86,6 +86,23 @@ def deaths(dead: Sequence[int], arms: dict[Any, Sequence[int]], outcome: str) ->
     return two(arms, dead="dead", columns={"dead": dead}, outcome=outcome)
 
 
+YEARS = (
+    ([6, 8, 9, 7], [13, 15, 12, 11]),
+    ([7, 7, 9, 10], [12, 14, 12, 15]),
+    ([9, 8, 6, 8], [11, 13, 14, 12]),
+    ([5, 9, 8, 7], [10, 12, 9, 13]),
+    ([8, 10, 9, 11], [13, 15, 16, 12]),
+    ([4, 6, 7, 5], [9, 11, 8, 12]),
+)
+UNLIKE = (*YEARS[:3], ([9, 8, 11, 10], [10, 9, 8, 11]), ([12, 10, 9, 11], [11, 13, 10, 11]), YEARS[5])
+LITTLE = tuple(([10 + at, 9, 11, 10], [10, 11, 10 + at, 9]) for at in range(5))
+
+
+def pooled(years: Sequence[tuple[Sequence[int], Sequence[int]]], **options: Any) -> rl.seasons.Pooled:
+    trials = [load(frame({2500: first, 5000: second}, **options)) for first, second in years]
+    return rl.seasons.pool(trials, "strength", 2500, 5000)
+
+
 SITUATIONS: dict[str, Callable[[], Any]] = {
     "two strengths, a clear winner": lambda: two(CLEAR),
     "the same, asked the other way round": lambda: two(dict(reversed(CLEAR.items()))),
@@ -153,6 +170,13 @@ SITUATIONS: dict[str, Callable[[], Any]] = {
         crossed().model(["strength", "rootstock"]).predict({"strength": [0, 5000], "rootstock": ["K12", "K12"]})
     ),
     "does the model hold": lambda: crossed().model(["strength", "rootstock"]).checks(),
+    "two seasons": lambda: pooled(YEARS[:2]),
+    "two seasons that settle nothing": lambda: pooled((YEARS[3], UNLIKE[3])),
+    "three seasons": lambda: pooled(YEARS[:3]),
+    "six seasons": lambda: pooled(YEARS),
+    "six seasons that differ": lambda: pooled(UNLIKE),
+    "five seasons without a difference": lambda: pooled(LITTLE, stuck=60),
+    "three seasons that settle nothing": lambda: pooled(UNLIKE[2:5]),
 }
 
 

@@ -18,6 +18,7 @@ DOMAINS = (
     "plan",
     "rates",
     "report",
+    "seasons",
     "steps",
     "tables",
     "trial",

@@ -82,6 +82,7 @@ mod report;
 mod restarts;
 mod robust;
 mod robust_by;
+mod seasons;
 mod seasons_anew;
 mod set_ups;
 mod simultaneous;

@@ -65,6 +65,7 @@ MISSING = {
     "best_strength_plan": "the blocks, the shape of the curve and how trays were laid out",
     "chance_at_end": "the trial with the trays that were still to be read",
     "predictions": "the rows to predict as they were given",
+    "pooled": "the trials or comparisons of its seasons",
     "model_comparison": "the smaller of the two models",
     "dealt_anew": "the plan that the trays were dealt by",
 }

@@ -16,6 +16,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the map of the benches
 ``watch``, ``watch_places``
     a crop followed week by week
+``seasons``
+    one difference over seasons
 ``steps``, ``steps_time``
     a change of the yield, readers, an early sign; shares over time
 ``plan``
@@ -33,6 +35,7 @@ from rootling._figures import (
     layout,
     plan,
     rates,
+    seasons,
     steps,
     steps_time,
     surface,
@@ -46,4 +49,4 @@ from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
 __all__ += ["MARKS", "counted", "marks_of", "sized"]
-__all__ += ["layout", "plan", "steps", "steps_time", "wanted", "watch", "watch_places"]
+__all__ += ["layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]

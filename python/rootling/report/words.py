@@ -17,7 +17,12 @@ if TYPE_CHECKING:
 # Kinds of answers that a crop under watch gives, in the order in which a page tells them: what to do first.
 WATCHED = ("signals", "target_watched", "batch_chart", "places_watched", "mix_change", "baseline")
 # What a page is about where all answers are of one room; any other is about a trial.
-TITLES = {"watch": "Crop under watch", "plan": "Planned trial", "steps": "From graft to saleable tree"}
+TITLES = {
+    "watch": "Crop under watch",
+    "plan": "Planned trial",
+    "seasons": "Seasons together",
+    "steps": "From graft to saleable tree",
+}
 TRIAL = "Rooting trial"
 # Rows set aside that a page tells one by one.
 MOST = 20

@@ -39,6 +39,34 @@ pub fn deviate(rng: &mut ChaCha8Rng) -> f64 {
     normal::isf(uniform(rng) + 0.5 / 9_007_199_254_740_992.0)
 }
 
+/// Chi-squared draw with `df` > 0 degrees of freedom, whole or not.
+///
+/// # References
+/// Marsaglia and Tsang 2000, ACM Transactions on Mathematical Software 26: 363-372.
+///
+/// ```
+/// use rootling::math::rng::{chi_squared, stream};
+/// let mean = (0..4000).map(|draw| chi_squared(&mut stream(1, draw), 7.5)).sum::<f64>() / 4000.0;
+/// assert!((mean - 7.5).abs() < 0.25);
+/// ```
+pub fn chi_squared(rng: &mut ChaCha8Rng, df: f64) -> f64 {
+    // Below two degrees of freedom: one of two more, times a power of a uniform draw.
+    if df < 2.0 {
+        let share = uniform(rng) + 0.5 / 9_007_199_254_740_992.0;
+        return chi_squared(rng, df + 2.0) * share.powf(2.0 / df);
+    }
+    let d = 0.5 * df - 1.0 / 3.0;
+    let c = 1.0 / (9.0 * d).sqrt();
+    loop {
+        let z = deviate(rng);
+        let cube = (1.0 + c * z).powi(3);
+        let share = uniform(rng) + 0.5 / 9_007_199_254_740_992.0;
+        if cube > 0.0 && share.ln() < 0.5 * z * z + d * (1.0 - cube + cube.ln()) {
+            return 2.0 * d * cube;
+        }
+    }
+}
+
 /// Beta draw by inversion; shapes a, b > 0.
 pub fn beta(rng: &mut ChaCha8Rng, a: f64, b: f64) -> f64 {
     quantile(uniform(rng) + 0.5 / 9_007_199_254_740_992.0, a, b)

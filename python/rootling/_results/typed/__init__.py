@@ -10,6 +10,8 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     strength curves; damage, surfaces and next trials
 ``watch``
     what a watched crop answers
+``seasons``
+    one difference over seasons
 ``steps``
     a change of the yield, readers, an early sign
 ``plan``, ``layout``
@@ -30,6 +32,7 @@ from rootling._results.typed import (
     model,
     plan,
     rates,
+    seasons,
     shared,
     steps,
     tables,
@@ -38,4 +41,4 @@ from rootling._results.typed import (
 )
 
 __all__ = ["asked", "beside", "choices", "compare", "curves", "layout", "model", "plan", "rates"]
-__all__ += ["shared", "steps", "tables", "trial", "watch"]
+__all__ += ["seasons", "shared", "steps", "tables", "trial", "watch"]

@@ -1,0 +1,96 @@
+"""One difference over seasons as numbers, written by tests/_numbers.py from the core."""
+
+from __future__ import annotations
+
+from rootling._results.numbers import Numbers
+from rootling._results.typed import choices
+
+
+class PooledFields:
+    """One difference over several seasons, the second level minus the first."""
+
+    __slots__ = ()
+
+    factor: str
+    first: str
+    second: str
+    outcome: choices.Outcome
+    seasons: tuple[SeasonDifference, ...]
+    left_out: tuple[SeasonLeftOut, ...]
+    n_seasons: int
+    n_units: int
+    n_cuttings: int
+    unit: str
+    value: float
+    low: float
+    high: float
+    se: float
+    df: float
+    these_alone: bool
+    provisional: bool
+    new_low: float | None
+    new_high: float | None
+    spread: float | None
+    spread_low: float | None
+    spread_high: float | None
+    changes: SeasonChanges
+    confidence: float
+    nearly: float
+
+
+class Pooled(PooledFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
+class SeasonChanges(Numbers):
+    """The test of treatment x season."""
+
+    __slots__ = ()
+
+    statistic: float
+    df: float
+    error_df: float
+    p: float
+
+
+class SeasonDifference(Numbers):
+    """A season in the pool."""
+
+    __slots__ = ()
+
+    season: str
+    value: float
+    low: float
+    high: float
+    se: float
+    df: float
+    n_units: int
+    n_cuttings: int
+    weight: float
+    without: WithoutSeason | None
+    p: float | None
+    p_adjusted: float | None
+    data_fingerprint: str | None
+
+
+class SeasonLeftOut(Numbers):
+    """A season that cannot enter."""
+
+    __slots__ = ()
+
+    season: str
+    value: float
+    why: str
+
+
+class WithoutSeason(Numbers):
+    """The average without one season."""
+
+    __slots__ = ()
+
+    value: float
+    low: float
+    high: float
+    spread: float | None

@@ -1,0 +1,5 @@
+//! One difference over seasons.
+
+mod errors;
+mod pooled;
+mod values;
