@@ -7,7 +7,7 @@ use super::trend::{LinearByLinear, Trend};
 use super::words::{bent, linear_by_linear_sentence, stratified_details, stratified_sentence, trend_sentence};
 use crate::answer::{Answer, Note, Scale, Sheet};
 use crate::estimate::Estimate;
-use crate::report::{numbers, references};
+use crate::report::{numbers, references, references_tables};
 
 fn drawn(se: Option<f64>) -> Vec<Note> {
     let said =
@@ -105,7 +105,7 @@ pub fn linear_by_linear_answer(found: LinearByLinear) -> Answer<LinearByLinear> 
 pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
     let general = "Association within strata was tested by the generalised test of Cochran, Mantel and Haenszel";
     let (table, methods, mut cited) = match &found.common {
-        None => (tests(&[&found.generalised.general]), format!("{general}."), vec![references::MANTEL_HAENSZEL_1959]),
+        None => (tests(&[&found.generalised.general]), format!("{general}."), vec![references::COCHRAN_1954, references::MANTEL_HAENSZEL_1959]),
         Some(common) => (
             sizes(
                 &found,
@@ -118,7 +118,13 @@ pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
             format!(
                 "{general}, for 2 x 2 tables that of Mantel and Haenszel without continuity correction. The common odds ratio, ratio and difference, second group against first, are those of Mantel and Haenszel, with limits by Robins, Breslow and Greenland, by Greenland and Robins, and by Sato; the strata were compared by the test of Breslow and Day with Tarone's correction. The conditional odds ratio has exact limits."
             ),
-            vec![references::MANTEL_HAENSZEL_1959, references::ROBINS_BRESLOW_GREENLAND_1986],
+            vec![
+                references::COCHRAN_1954,
+                references::MANTEL_HAENSZEL_1959,
+                references::ROBINS_BRESLOW_GREENLAND_1986,
+                references_tables::GREENLAND_ROBINS_1985,
+                references_tables::SATO_1989,
+            ],
         ),
     };
     if found.homogeneity.is_some() {

@@ -20,6 +20,7 @@ pub mod references_plan;
 pub mod references_seasons;
 pub mod references_spread;
 pub mod references_steps;
+pub mod references_tables;
 pub mod references_watch;
 mod spoken;
 mod written;

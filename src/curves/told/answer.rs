@@ -238,7 +238,7 @@ fn of_strengths(input: &CurveInput, take: f64, rows: Vec<StrengthFor>) -> Answer
         sentence: decision::strengths_for(&found, input),
         notes: notes::strengths_for(&found, input),
         methods: words::methods_for(&found, input),
-        references: words::cited_for(),
+        references: words::cited_for(input),
         numbers: found,
         made_with: MadeWith::new(&[
             ("take", take.to_string()),

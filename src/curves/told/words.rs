@@ -347,6 +347,8 @@ pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     cited.into_iter().map(str::to_owned).collect()
 }
 
-pub(super) fn cited_for() -> Vec<String> {
-    [references::FIELLER_1954, references::FINNEY_1971, references_curves::DAUNCEY_2015].map(str::to_owned).to_vec()
+pub(super) fn cited_for(input: &CurveInput) -> Vec<String> {
+    let own = [references::FIELLER_1954, references::FINNEY_1971, references_curves::DAUNCEY_2015];
+    let over_places = law_words::holds_over_places(input).then_some(references::SATTERTHWAITE_1946);
+    own.into_iter().chain(over_places).map(str::to_owned).collect()
 }

@@ -5,7 +5,7 @@ use super::pair::pair;
 use super::shared;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
-use crate::report::references::{BELL_MCCAFFREY_2002, DUNN_1961, KORN_GRAUBARD_1998, WILSON_1927};
+use crate::report::references::{BELL_MCCAFFREY_2002, DUNN_1961, KORN_GRAUBARD_1998, SATTERTHWAITE_1946, WILSON_1927};
 use crate::report::references_curves::ZOU_DONNER_2008;
 use crate::report::references_steps::{ANG_2004, SHAPLEY_1953};
 use crate::report::references_watch::{DAS_GUPTA_1993, KITAGAWA_1955};
@@ -215,7 +215,7 @@ fn methods(found: &YieldComparison) -> String {
 }
 
 fn references(found: &YieldComparison) -> Vec<String> {
-    let mut cited = vec![ZOU_DONNER_2008, WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, DUNN_1961];
+    let mut cited = vec![ZOU_DONNER_2008, WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, SATTERTHWAITE_1946, DUNN_1961];
     cited.push(match found.method {
         SplitMethod::LogarithmicMean => ANG_2004,
         SplitMethod::AllOrders => SHAPLEY_1953,
