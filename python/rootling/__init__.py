@@ -41,9 +41,6 @@ from rootling.exceptions import RootlingError, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
-# Records keep what was asked.
-_again.kept.keep_all(_guards.homes.put)
-
 # Wrong values and wrong calls are answered in words.
 _guards.guard(_again, compare, demo, plan, rates, seasons, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
@@ -51,6 +48,9 @@ _guards.show_bar(report, "write")
 _guards.watch(
     (_again, _loading, compare, curves, demo, models, plan, rates, report, seasons, steps, tables, trial, units, watch)
 )
+
+# Records keep what was asked.
+_again.kept.keep_all(_guards.homes.put)
 
 # Loading
 load_trial = _loading.load_trial

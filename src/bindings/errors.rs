@@ -20,9 +20,12 @@ impl From<Error> for PyErr {
         let message = error.to_string();
         match error {
             Error::Count(_) | Error::Steps(_) => CountError::new_err(message),
-            Error::Choice(_) | Error::Effect(_) | Error::Layout(_) | Error::Plan(_) | Error::Seasons(_) | Error::Watch(_) => {
-                ChoiceError::new_err(message)
-            }
+            Error::Choice(_)
+            | Error::Effect(_)
+            | Error::Layout(_)
+            | Error::Plan(_)
+            | Error::Seasons(_)
+            | Error::Watch(_) => ChoiceError::new_err(message),
             Error::Dose(_) => CurveError::new_err(message),
             Error::Model(_) => ModelError::new_err(message),
             Error::Strength(_) => StrengthError::new_err(message),

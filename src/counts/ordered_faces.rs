@@ -105,7 +105,11 @@ pub fn linear_by_linear_answer(found: LinearByLinear) -> Answer<LinearByLinear> 
 pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
     let general = "Association within strata was tested by the generalised test of Cochran, Mantel and Haenszel";
     let (table, methods, mut cited) = match &found.common {
-        None => (tests(&[&found.generalised.general]), format!("{general}."), vec![references::COCHRAN_1954, references::MANTEL_HAENSZEL_1959]),
+        None => (
+            tests(&[&found.generalised.general]),
+            format!("{general}."),
+            vec![references::COCHRAN_1954, references::MANTEL_HAENSZEL_1959],
+        ),
         Some(common) => (
             sizes(
                 &found,

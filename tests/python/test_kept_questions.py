@@ -8,13 +8,13 @@ import numpy as np
 import polars as pl
 import pytest
 import rootling as rl
-from every_kind import ASKED, model, plan, several
+from every_kind import ASKED, model, plan, several, years
 from rootling._again.asked import MISSING
 from rootling._again.kept import QUESTIONS
 from rootling.exceptions import ChoiceError
 
 ALONE = sorted(name for name in ASKED if name.split(",")[0] in MISSING)
-BESIDE = {"predictions", "model_comparison", "dealt_anew", "chance_at_end"}
+BESIDE = {"predictions", "model_comparison", "dealt_anew", "chance_at_end", "pooled", "pooled, two"}
 
 
 def under_way() -> rl.Trial:
@@ -41,12 +41,15 @@ def test_records_with_their_data() -> None:
     ]
     table = {"tray": plan().table()["tray"].to_list(), "rooted": counts, "stuck": [20] * len(counts)}
     trial = rl.load_trial(table, plan=plan())
+    compared = [one.compare("strength", 2500, 5000) for one in years(3).values()]
     pairs: list[tuple[Any, Any]] = [
         (model().predict(rows), model()),
         (model().predict(pl.DataFrame(rows)), model()),
         (model().against(smaller), [model(), smaller]),
         (dealt, [plan(), trial]),
         (ASKED["chance_at_end"](), under_way()),
+        (ASKED["pooled"](), list(years(5).values())),
+        (rl.seasons.pool(compared, draws=200), compared),
     ]
     for result, data in pairs:
         found = rl.verify(result.to_json(), data)

@@ -88,7 +88,9 @@ def of_numbers(value: Any, made: type, place: str) -> Iterator[str]:
         yield f"{place}: {value!r} are no numbers"
         return
     schema = TOLD["types"][made.__name__]
-    known, wanted = set(schema["properties"]), set(schema.get("required", []))
+    # What was asked of plain counts and plans is the package's own, beside what the core made with.
+    own = {"asked"} if made.__name__ == "MadeWith" else set()
+    known, wanted = set(schema["properties"]) | own, set(schema.get("required", []))
     if not wanted <= set(value) <= known:
         yield f"{place}: {sorted(wanted - set(value))} are missing, {sorted(set(value) - known)} are not known"
     told = hints(made)

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import ModuleType
 from typing import Any
 
-from rootling import compare, models, plan, rates, steps, tables
+from rootling import compare, models, plan, rates, seasons, steps, tables
 from rootling._again.options import Asked
 from rootling._given import has_columns, plain, rows_of
 from rootling._results import Result
@@ -25,8 +25,9 @@ __all__ = ["ask_kept", "keep_all", "kept"]
 
 HOMES: dict[str, ModuleType | type] = {
     **{"compare": compare, "plan": plan, "rates": rates, "steps": steps, "tables": tables},
-    **{"model": models.Model, "layout": plan.Layout},
+    **{"seasons": seasons, "model": models.Model, "layout": plan.Layout},
 }
+# What is only named in a record, and given again beside it.
 NAMED: dict[type, str] = {Trial: "trial", models.Model: "model", plan.Layout: "plan"}
 QUESTIONS = (
     *("compare.score_test", "compare.likelihood_ratio_test", "compare.equivalence", "compare.randomisation"),
@@ -34,7 +35,14 @@ QUESTIONS = (
     *("tables.stratified", "tables.three_way", "tables.trend", "tables.linear_by_linear", "rates.against_target"),
     *("steps.yield_change", "steps.agreement", "steps.early_sign"),
     *("plan.power", "plan.precision", "plan.trays_needed", "plan.smallest_difference", "plan.looks"),
-    *("plan.best_strength", "plan.chance_at_end", "model.predict", "model.against", "layout.dealt_anew"),
+    *(
+        "plan.best_strength",
+        "plan.chance_at_end",
+        "model.predict",
+        "model.against",
+        "layout.dealt_anew",
+        "seasons.pool",
+    ),
 )
 # The question whose frame has names that count; other tables are kept by their rows, whatever they were given as.
 NAMED_COLUMNS = "model.predict"
@@ -79,7 +87,8 @@ def _rows(frame: Any) -> Any:
 
 
 def _columns(frame: Any) -> Any:
-    return {"columns": [[_held(str(name), _rows), _held(frame[name], _rows)] for name in frame.columns]}
+    names = frame if isinstance(frame, Mapping) else getattr(frame, "column_names", None) or list(frame.columns)
+    return {"columns": [[_held(str(name), _rows), _held(frame[name], _rows)] for name in names]}
 
 
 def _held(value: Any, tables: Tables) -> Any:
@@ -89,19 +98,29 @@ def _held(value: Any, tables: Tables) -> Any:
         return value
     if isinstance(value, float) and math.isfinite(value):
         return value
-    named = [called for known, called in NAMED.items() if isinstance(value, known)]
-    if named:
-        return {"data": named[0]}
+    named = _named(value)
+    if named is not None:
+        return {"data": named}
     return _held_whole(value, tables)
+
+
+def _named(value: Any) -> str | None:
+    """What data are called; none for what is no data."""
+    if isinstance(value, Result) and type(value) not in NAMED:
+        return value.kind
+    return next((called for known, called in NAMED.items() if isinstance(value, known)), None)
 
 
 def _held_whole(value: Any, tables: Tables) -> Any:
     """What has several values, entry by entry."""
-    if has_columns(value):
+    if hasattr(value, "collect") or hasattr(value, "compute"):
+        # Held by an engine: what it held then is not known to the record.
+        raise _NotKeptError
+    if has_columns(value) or (tables is _columns and isinstance(value, Mapping)):
         return tables(value)
     if isinstance(value, Mapping):
         return {"pairs": [[_held(one, tables), _held(each, tables)] for one, each in value.items()]}
-    listed = [getattr(value, name) for name in ("tolist", "to_list") if hasattr(value, name)]
+    listed = [getattr(value, name) for name in ("tolist", "to_list", "to_pylist") if hasattr(value, name)]
     if listed:
         return _held(listed[0](), tables)
     if isinstance(value, Iterable):
@@ -121,7 +140,7 @@ def ask_kept(found: Mapping[str, Any], data: Any, seed: int | None) -> Asked:
     home, function = str(found["question"]).split(".")
     given = list(data) if isinstance(data, (list, tuple)) else [] if data is None else [data]
     wanted = list(_data_in(found["arguments"]))
-    if [NAMED.get(type(one)) for one in given] != wanted:
+    if [_named(one) for one in given] != wanted:
         shown = ", ".join(["record", *([f"[{', '.join(wanted)}]"] if len(wanted) > 1 else wanted)])
         what = " and ".join(f"a {one}" for one in wanted) or "nothing beside its record"
         raise ChoiceError(f"{found['question']} is asked of {what}, in this order; write rl.verify({shown})")

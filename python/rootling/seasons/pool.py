@@ -11,8 +11,7 @@ from rootling._given.choices import Confidence, Outcome
 from rootling.exceptions import ChoiceError
 from rootling.seasons.given import given_seasons
 from rootling.seasons.results import Pooled
-from rootling.trial import Trial
-from rootling.trial.given import apart, levels_within
+from rootling.trial import Trial, apart, levels_within
 
 
 def pool(

@@ -22,6 +22,17 @@ from rootling.trial.callers import callers_level
 from rootling.trial.counted import labels_of
 from rootling.trial.design import Design
 from rootling.trial.earlier import earlier_records
+from rootling.trial.given import apart, levels_within
 from rootling.trial.trial import Trial
 
-__all__ = ["TOLD", "About", "Design", "Trial", "callers_level", "earlier_records", "labels_of"]
+__all__ = [
+    "TOLD",
+    "About",
+    "Design",
+    "Trial",
+    "apart",
+    "callers_level",
+    "earlier_records",
+    "labels_of",
+    "levels_within",
+]

@@ -47,7 +47,7 @@ impl Steps {
             sentence: sentence(&found, &end),
             details: details(&found, &end),
             notes: notes(&found, self.level_columns().len()).into_iter().chain(shared::told(self, column)).collect(),
-            methods: "Takes and yields of each level are ratios over its batches, which are the units. Limits are Wilson's on effective plants with t, corrected for the share of each batch. Limits of the difference of every two levels hold together (Bonferroni's inequality). The gap at a step is the best level's take less the level's own.".to_owned(),
+            methods: "Takes and yields of each level are ratios over its batches, which are the units. Limits are Wilson's on effective plants with t, corrected for the share of each batch. Limits of the difference of every two levels hold together (Dunn 1961). The gap at a step is the best level's take less the level's own.".to_owned(),
             references: [WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, DUNN_1961].map(str::to_owned).to_vec(),
             table: table(&found),
             made_with,

@@ -209,13 +209,14 @@ fn methods(found: &YieldComparison) -> String {
         )
     };
     format!(
-        "Takes and yields of {} {} and {} were compared with batches as units. Limits of a difference combine the Wilson limits on effective plants of both, with t and Satterthwaite's degrees of freedom. Whether the takes of a step differ was judged for all steps together (Bonferroni's inequality). The difference of the yields was split over steps {how}; parts have limits by linearisation with t.{mix}",
+        "Takes and yields of {} {} and {} were compared with batches as units. Limits of a difference combine the Wilson limits on effective plants of both, with t and Satterthwaite's degrees of freedom. Whether the takes of a step differ was judged for all steps together (Dunn 1961). The difference of the yields was split over steps {how}; parts have limits by linearisation with t.{mix}",
         found.column, found.first, found.second
     )
 }
 
 fn references(found: &YieldComparison) -> Vec<String> {
-    let mut cited = vec![ZOU_DONNER_2008, WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, SATTERTHWAITE_1946, DUNN_1961];
+    let mut cited =
+        vec![ZOU_DONNER_2008, WILSON_1927, KORN_GRAUBARD_1998, BELL_MCCAFFREY_2002, SATTERTHWAITE_1946, DUNN_1961];
     cited.push(match found.method {
         SplitMethod::LogarithmicMean => ANG_2004,
         SplitMethod::AllOrders => SHAPLEY_1953,

@@ -111,7 +111,7 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
         let range = format!("({} to {})", whole_trees(range.0), whole_trees(range.1));
         let told = match as_counted(found, per, whole_trees) {
             _ if bends(found) && one_way(found) => format!(
-                "{hint}{what} {verb} at every step {place}, though not along a straight line: {}",
+                "{hint}{what} {verb} at every step {place}: {}",
                 counted_apart(found, per, whole_trees).unwrap_or_default()
             ),
             _ if bends(found) => {

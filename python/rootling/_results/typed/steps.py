@@ -108,6 +108,18 @@ class LevelCourse(Numbers):
     visits: tuple[ShareBy, ...]
 
 
+class LevelPair(Numbers):
+    """Two levels."""
+
+    __slots__ = ()
+
+    first: str
+    second: str
+    value: float
+    low: float
+    high: float
+
+
 class LevelStep(Numbers):
     """One level at one step."""
 
@@ -222,12 +234,22 @@ class StartNumbersFields:
     n_batches: int
     cost: float | None
     cost_per_tree: float | None
+    costs: tuple[StepCost, ...]
 
 
 class StartNumbers(StartNumbersFields, Numbers):
     """The same, as numbers."""
 
     __slots__ = ()
+
+
+class StepCost(Numbers):
+    """What is spent on each plant that is started, or on each that comes to a step, whether it passes it or not."""
+
+    __slots__ = ()
+
+    step: str
+    cost: float
 
 
 class StepDifference(Numbers):
@@ -241,6 +263,7 @@ class StepDifference(Numbers):
     value: float
     low: float
     high: float
+    differs: bool
     part: float
     part_low: float
     part_high: float
@@ -295,6 +318,7 @@ class StepYieldsFields:
     cost: float | None
     cost_low: float | None
     cost_high: float | None
+    costs: tuple[StepCost, ...]
     confidence: float
     draws: int
     steps: tuple[StepNumbers, ...]
@@ -442,6 +466,8 @@ class YieldsByLevelFields:
     whose: choices.YieldOf
     start: str
     best: str
+    may_be_best: tuple[str, ...]
+    pairs: tuple[LevelPair, ...]
     levels: tuple[LevelYield, ...]
     steps: tuple[LevelStep, ...]
     left_out: tuple[str, ...]
