@@ -93,7 +93,7 @@ def test_a_csv_that_a_spreadsheet_saved_in_its_own_way(plan: rl.plan.Layout, tmp
 
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="no LibreOffice here")
 def test_a_key_that_libreoffice_saved(tmp_path: Path) -> None:
-    plan = rl.plan.layout("blocks", {"cultivar": [*ODD[:1], *ODD[3:]]}, blocks=3, stuck=20, seed=3)
+    plan = rl.plan.layout("blocks", {"cultivar": [*ODD[:1], *ODD[3:]]}, blocks=4, stuck=20, seed=3)
     plan.key(tmp_path / "key.csv")
     order = [
         "soffice",
