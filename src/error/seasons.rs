@@ -41,7 +41,7 @@ pub enum SeasonsError {
     },
     /// A season that was asked something else.
     #[error(
-        "season {:?} has {what} {}, where {} is wanted as in the others; ask every season the same, or leave it out",
+        "season {:?} has {what} {:?}, where {:?} is wanted as in the others; ask every season the same, or leave it out",
         shown::name(.season),
         shown::name(.found),
         shown::name(.wanted)

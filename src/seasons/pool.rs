@@ -3,7 +3,7 @@
 use super::entered::{Entered, Season, entered};
 use super::numbers::{PoolOptions, Pooled, SeasonDifference};
 use super::pooled::{check, pooled};
-use super::told::{Told, apart};
+use super::told::{Told, apart, too_alike};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::error::Result;
@@ -88,6 +88,12 @@ fn notes(told: &Told<'_>, entered: &[Entered]) -> Vec<Note> {
     let found = told.found;
     let mut notes: Vec<Note> = few(found).into_iter().chain(out(found)).chain(stands_apart(found)).collect();
     notes.extend(held_unlike(entered));
+    if too_alike(found) {
+        notes.push(Note::new(
+            "seasons_too_alike",
+            "Seasons agree more closely than their own errors let expect, which is luck or a sign that these are not what they seem; limits of a new season are then too narrow to count on.",
+        ));
+    }
     if !found.these_alone {
         notes.push(Note::new(
             "seasons_alike",

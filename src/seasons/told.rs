@@ -88,7 +88,7 @@ impl Told<'_> {
                 "{title} alone, over {count} seasons: {better} gives {gain} more {per} than {worse} {range}"
             );
         }
-        let sure = new.is_some_and(|(low, _)| low > 0.0);
+        let sure = new.is_some_and(|(low, _)| low > 0.0) && !too_alike(self.found);
         let verb = match (self.found.provisional, sure) {
             (true, _) => "Provisionally",
             (false, true) => "Use",
@@ -142,6 +142,12 @@ impl Told<'_> {
     }
 
     fn spread(&self) -> Option<String> {
+        if too_alike(self.found) {
+            return Some(
+                "Seasons agree more closely than their own errors let expect, so how far they differ cannot be told."
+                    .to_owned(),
+            );
+        }
         let (low, high) = self.found.spread_low.zip(self.found.spread_high)?;
         Some(format!(
             "True differences of seasons vary about their average by a standard deviation of {} points ({} to {}).",
@@ -225,6 +231,11 @@ impl Told<'_> {
     pub(super) fn pair(&self) -> String {
         format!("{} minus {}", self.said.short(&self.found.second), self.said.short(&self.found.first))
     }
+}
+
+/// True where no spread between seasons, not even 0, fits to how closely they agree.
+pub(super) fn too_alike(found: &Pooled) -> bool {
+    found.spread_high.is_some_and(|high| high <= 0.0)
 }
 
 /// Seasons whose adjusted P value is small.

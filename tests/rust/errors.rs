@@ -353,6 +353,7 @@ fn choices_offer_only_names_that_are_near() {
                 "Plan",
                 "Record",
                 "Rows",
+                "Seasons",
                 "Steps",
                 "Strength",
                 "Watch",

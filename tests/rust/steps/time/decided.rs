@@ -76,8 +76,8 @@ fn the_pace_comes_second() {
     assert!(sentence.contains("by day 35") && sentence.ends_with("of 100 rooted remain possible."), "{sentence}");
     assert!(found.pairs[0].p > 0.05 && found.pairs[0].pace.p < 0.05);
     // Sooner and more.
-    let (sentence, ..) =
-        compared(&[(1, 0), (2, 0), (2, 0), (1, 0)], &[(6, 0), (5, 0), (4, 0), (1, 0)], TimeEvent::Rooted);
+    let ends: [[(u64, u64); 4]; 2] = [[(1, 0), (2, 0), (2, 0), (1, 0)], [(6, 0), (5, 0), (4, 0), (1, 0)]];
+    let (sentence, ..) = compared_by(6, (&ends[0], &ends[1]), TimeEvent::Rooted);
     assert!(sentence.starts_with("Use dip = yes: 50 more of 100 rooted by day 35 than no ("), "{sentence}");
     assert!(sentence.contains(", at ") && sentence.ends_with(" times the rate."), "{sentence}");
     // Neither.
@@ -119,7 +119,7 @@ fn what_cannot_be_told_is_said() {
     assert!(both.starts_with("All rooted by the first visit") && both.contains("visit earlier"), "{both}");
     // All dead at one level.
     let dead: Vec<VisitTray> = (0..6).map(|at| tray(&format!("d{at}"), "yes", 20, &[(0, 12), (0, 8)])).collect();
-    let one = ask([four("no", &[(5, 0), (6, 0)]), dead.clone()].concat(), TimeEvent::Rooted).unwrap();
+    let one = ask([four("no", &[(5, 0), (6, 0)]), dead[..4].to_vec()].concat(), TimeEvent::Rooted).unwrap();
     assert!(one.starts_with("Do not use dip = yes: 55 fewer of 100 rooted by day 21 than no ("), "{one}");
     // All dead at both.
     let also: Vec<VisitTray> = (0..6).map(|at| tray(&format!("e{at}"), "no", 20, &[(0, 3), (0, 17)])).collect();
