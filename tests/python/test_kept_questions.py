@@ -49,13 +49,14 @@ def test_records_with_their_data() -> None:
         (dealt, [plan(), trial]),
         (ASKED["chance_at_end"](), under_way()),
         (ASKED["pooled"](), list(years(5).values())),
-        (rl.seasons.pool(compared, draws=200), compared),
+        (rl.seasons.pool(compared), compared),
     ]
     for result, data in pairs:
         found = rl.verify(result.to_json(), data)
         assert (found.agrees, found.exact) == (True, True), (result.kind, found)
     with pytest.raises(
-        ChoiceError, match=r"asked of a plan and a trial, in this order; write rl.verify\(record, \[plan, trial\]\)"
+        ChoiceError,
+        match=r"asked of a plan and a trial, and something else was given; write rl.verify\(record, \[plan, trial\]\)",
     ):
         rl.verify(dealt, [trial, plan()])
     # What is drawn by another seed is told from what is not, also where a count is the same by two seeds.

@@ -95,7 +95,8 @@ def test_records_pool_as_trials_do() -> None:
 def test_a_record_comes_back() -> None:
     assert rl.Result.from_json(six().to_json()) == six()
     assert isinstance(rl.Result.from_dict(six().to_dict()), rl.seasons.Pooled)
-    with pytest.raises(ChoiceError, match="does not hold the trials or comparisons of its seasons"):
+    assert rl.verify(six().to_json(), years(6)).exact
+    with pytest.raises(ChoiceError, match=r"seasons\.pool is asked of a trial and a trial"):
         rl.verify(six(), years(6)[0])
 
 

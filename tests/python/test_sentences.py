@@ -8,6 +8,7 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
+import every_kind
 import pytest
 import rootling as rl
 from rootling._results import KINDS, Estimate, Result
@@ -212,11 +213,12 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "laid out": laid_out,
     "chains": chained,
     "times": timed,
+    "seasons": lambda: [every_kind.ASKED[name]() for name in ("pooled", "pooled, two")],
 }
 
 
 # Together these ask every kind.
-ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times")
+ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons")
 
 
 @pytest.fixture(scope="module")

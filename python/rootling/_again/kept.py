@@ -143,7 +143,9 @@ def ask_kept(found: Mapping[str, Any], data: Any, seed: int | None) -> Asked:
     if [_named(one) for one in given] != wanted:
         shown = ", ".join(["record", *([f"[{', '.join(wanted)}]"] if len(wanted) > 1 else wanted)])
         what = " and ".join(f"a {one}" for one in wanted) or "nothing beside its record"
-        raise ChoiceError(f"{found['question']} is asked of {what}, in this order; write rl.verify({shown})")
+        raise ChoiceError(
+            f"{found['question']} is asked of {what}, and something else was given; write rl.verify({shown})"
+        )
     left = iter(given)
     named = {one: _given(value, left) for one, value in found["arguments"].items()}
     if seed is not None and "seed" in named:

@@ -34,6 +34,13 @@ else:
 PARTS = ("kind", "table", "sentence", "details", "notes", "methods", "references", "made_with")
 
 
+def _answered(result: Result) -> dict[str, Any]:
+    """The record without the form in which its question was put: counts from a list and a frame answer alike."""
+    record = result.to_dict()
+    made_with = {name: one for name, one in record["made_with"].items() if name != "asked"}
+    return {**record, "made_with": made_with}
+
+
 class Result(Generic[N]):
     """The parent of all results.
 
@@ -178,10 +185,10 @@ class Result(Generic[N]):
         return cls.from_dict(read_record(text))
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Result) and self.to_dict() == other.to_dict()
+        return isinstance(other, Result) and _answered(self) == _answered(other)
 
     def __hash__(self) -> int:
-        return hash(self.to_json())
+        return hash(write_record(_answered(self), None))
 
     def __reduce__(self) -> tuple[Any, tuple[dict[str, Any]]]:
         return Result.from_dict, (self.to_dict(),)

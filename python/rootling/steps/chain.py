@@ -387,7 +387,9 @@ def again(how: str, given: tuple[Any, ...]) -> Steps:
 def _table(how: str, given: tuple[Any, ...], wanted: list[str], header_row: int | None) -> Any:
     """A table of counts or plants, before it is read."""
     if how == "cells":
-        return _core.steps.table_of_cells(*given, wanted, header_row)
+        cells, notes = given
+        return _core.steps.table_of_cells(cells, notes, wanted, header_row)
     if how == "text":
-        return _core.steps.table_of_csv(*given, wanted, header_row)
+        (text,) = given
+        return _core.steps.table_of_csv(text, wanted, header_row)
     return _core.steps.table_of_stream(*given)
