@@ -64,6 +64,22 @@ pub enum StepsError {
         /// 1-based place of the step.
         step: usize,
     },
+    /// The same of a chain whose steps have names.
+    #[error(
+        "no plant was left for {:?}, so it has no take; leave it and the steps behind it out of steps=, or wait until batches are old enough", shown::name(.step)
+    )]
+    NothingLeftFor {
+        /// The step.
+        step: String,
+    },
+    /// A step by its name that one batch alone was counted at.
+    #[error(
+        "{:?} was counted in one batch only, so nothing tells how batches differ there; leave it and the steps behind it out of steps=, or wait for more batches", shown::name(.step)
+    )]
+    OneBatchCounted {
+        /// The step.
+        step: String,
+    },
     /// A step that one batch alone was counted at.
     #[error(
         "step {step} was counted in one batch only, so nothing tells how batches differ there; leave it and those behind it out of steps=, or wait for more batches"

@@ -76,7 +76,7 @@ pub fn average_as_one(seasons: &[Measured], confidence: f64) -> Average {
 /// on seasons less one, never narrower than those of [`average_as_one`].
 ///
 /// # References
-/// Hartung and Knapp 2001; Sidik and Jonkman 2002; IntHout, Ioannidis and Borm 2014.
+/// Hartung and Knapp 2001; Sidik and Jonkman 2002; `IntHout`, Ioannidis and Borm 2014.
 ///
 /// ```
 /// use rootling::seasons::{Measured, average_over};

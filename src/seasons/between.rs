@@ -45,7 +45,7 @@ pub fn spread_squared_for(seasons: &[Measured], wanted: f64) -> f64 {
 /// The variance between seasons by Paule and Mandel: where [`scatter`] is what chance leads to expect, seasons less one.
 ///
 /// # References
-/// Paule and Mandel 1982, equation 8; DerSimonian and Kacker 2007.
+/// Paule and Mandel 1982, equation 8; `DerSimonian` and Kacker 2007.
 ///
 /// ```
 /// use rootling::seasons::{Measured, paule_mandel};

@@ -63,6 +63,19 @@ impl Told<'_> {
             let (gain, low, high) = (self.trees(self.found.value.abs()), self.trees(low), self.trees(high));
             return format!("Over these 2 seasons {better} brought {gain} more {per} than {worse} ({low} to {high})");
         }
+        if let ([one, two], true) = (self.found.seasons.as_slice(), self.found.changes.p <= 1.0 - self.found.confidence)
+        {
+            let told = |season: &SeasonDifference| {
+                let value = if self.up() { season.value } else { -season.value };
+                let side = if value < 0.0 { "fewer" } else { "more" };
+                format!("{} {side} in {}", self.trees(value.abs()), season.season)
+            };
+            return format!(
+                "These 2 seasons contradict each other: {better} brought {}, {} {per} than {worse}",
+                told(one),
+                told(two)
+            );
+        }
         let between = self.between((low, high));
         format!("Not settled over these 2 seasons: {better} brought {between} {per} than {worse}")
     }

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::chain::Passed;
 use crate::answer::{Answer, Note};
-use crate::error::{Issue, Result, Severity, StepsError};
+use crate::error::{Error, Issue, Result, Severity, StepsError};
 use crate::report::whole;
 use crate::trial::fingerprint;
 
@@ -118,6 +118,18 @@ impl Steps {
         known.sort();
         known.dedup();
         Some(batches.iter().map(|batch| known.binary_search(&label(batch)).unwrap_or_default()).collect())
+    }
+
+    /// Errors that tell of steps by their place tell of them by name; places are counted from column `from` of the chain on.
+    pub(super) fn naming(&self, from: usize) -> impl Fn(Error) -> Error + '_ {
+        let name = move |step: usize| self.columns.get(from + step).cloned().unwrap_or_default();
+        move |error| match error {
+            Error::Steps(StepsError::NothingReached { step }) => StepsError::NothingLeftFor { step: name(step) }.into(),
+            Error::Steps(StepsError::OneBatchAtStep { step }) => {
+                StepsError::OneBatchCounted { step: name(step) }.into()
+            }
+            other => other,
+        }
     }
 
     /// Refuses a chain with a step at which no batch was counted.

@@ -31,7 +31,8 @@ fn taken(series: &Series) -> PolarsResult<Column> {
             return Ok(Column::whole(name, whole.i64()?.iter()));
         }
     }
-    if dtype.is_integer() || dtype.is_float() {
+    // Whole numbers beyond 64 bits are codes: as numbers several would be one.
+    if dtype.is_float() {
         return Ok(Column::numbers(name, series.cast(&DataType::Float64)?.f64()?.iter()));
     }
     if dtype.is_bool() {

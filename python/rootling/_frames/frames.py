@@ -328,14 +328,22 @@ def simplify(frame: pl.DataFrame) -> pl.DataFrame:
     return pl.DataFrame([_plain_column(frame.get_column(name)) for name in frame.columns])
 
 
+def _exact(column: pl.Series) -> pl.Series:
+    """Whole numbers and decimals to their last digit: as text where no number holds it, since codes of trays may be so long."""
+    for kind in (pl.Int64, pl.Float64):
+        plain: pl.Series = column.cast(kind, strict=False)
+        if (plain.cast(column.dtype, strict=False) == column).fill_null(column.is_null()).all():
+            return plain
+    text: pl.Series = column.cast(pl.String)
+    return text
+
+
 def _plain_column(column: pl.Series) -> pl.Series:
     dtype: Any = column.dtype
     if dtype in (pl.Int64, pl.Float64, pl.Boolean, pl.String):
         return column
-    if dtype.is_integer():
-        whole: pl.Series = column.cast(pl.Int64, strict=False)
-        if whole.null_count() == column.null_count():
-            return whole
+    if dtype.is_integer() or dtype.is_decimal():
+        return _exact(column)
     wanted: Any = None
     if dtype.is_numeric():
         wanted = pl.Float64

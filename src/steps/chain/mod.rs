@@ -16,7 +16,7 @@ mod start;
 mod takes;
 mod yields;
 
-pub(super) use cost::tree_cost;
+pub(super) use cost::{TreeCost, tree_cost};
 pub use first::lost_most_often;
 pub(super) use judged::{Judged, Part, Rate, judged};
 pub use passed::Passed;

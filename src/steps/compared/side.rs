@@ -152,7 +152,7 @@ impl<'a> Side<'a> {
         let chain: Vec<Vec<Option<Passed>>> =
             batches.iter().map(|one| one.steps.iter().skip(from).copied().collect()).collect();
         let whole: Vec<&StepsBatch> = batches.iter().map(|one| one.batch).collect();
-        let takes = Takes::of(&chain, steps.seasons_of(&whole).as_deref())?;
+        let takes = Takes::of(&chain, steps.seasons_of(&whole).as_deref()).map_err(steps.naming(from))?;
         Ok(Self { level, batches, takes })
     }
 }

@@ -16,6 +16,10 @@ type Table = Vec<Vec<f64>>;
 pub(super) fn agreed(trays: &[Vec<Vec<u64>>], options: &AgreementOptions) -> Result<Agreement> {
     check_level(options.confidence)?;
     let answers = checked(trays, &options.answers)?;
+    // A tray without a plant that was read tells nothing of how trays differ.
+    let read: Vec<Vec<Vec<u64>>> =
+        trays.iter().filter(|tray| tray.iter().flatten().any(|count| *count > 0)).cloned().collect();
+    let trays = if read.is_empty() { trays } else { &read };
     let tables: Vec<Table> = trays.iter().map(|tray| as_numbers(tray)).collect();
     let grades = answers.len();
     let whole = sum(&tables, grades);

@@ -14,6 +14,9 @@ type Limits = (Option<f64>, Option<f64>);
 /// Works out all of it; one entry is of no tray in particular.
 pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<EarlySign> {
     check_level(options.confidence)?;
+    // A tray without a plant tells nothing of how trays differ.
+    let read: Vec<SignCounts> = trays.iter().filter(|tray| **tray != SignCounts::default()).cloned().collect();
+    let trays = if read.is_empty() { trays } else { &read };
     let sums = Sums::of(trays);
     check(trays, sums, options.kept)?;
     for (name, value) in [("cost", options.cost), ("worth", options.worth)] {

@@ -34,7 +34,7 @@ pub(super) fn known(steps: &Steps, options: &StartOptions) -> Result<Known> {
     }
     let chain: Vec<Vec<Option<Passed>>> = followed.iter().map(|one| one.steps.clone()).collect();
     let seasons = steps.seasons_of(&followed);
-    let takes = Takes::of(&chain, seasons.as_deref())?;
+    let takes = Takes::of(&chain, seasons.as_deref()).map_err(steps.naming(0))?;
     let (value, judged, plants) = (takes.product(), takes.whole(), takes.started());
     if value <= 0.0 {
         return Err(StepsError::NothingAtTheEnd.into());

@@ -2,7 +2,7 @@
 
 use super::numbers::{StepNumbers, StepYields, YieldOf, YieldOptions};
 use crate::error::{Result, StepsError};
-use crate::steps::chain::{Passed, Takes, chain_yield, lost_most_often, tree_cost};
+use crate::steps::chain::{Passed, Takes, TreeCost, chain_yield, lost_most_often, tree_cost};
 use crate::steps::costs;
 use crate::steps::held::{Steps, StepsBatch};
 
@@ -24,11 +24,8 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
     }
     let chain: Vec<Vec<Option<Passed>>> = used.iter().map(|batch| batch.steps.clone()).collect();
     let seasons = steps.seasons_of(&used);
-    let found = chain_yield(&chain, seasons.as_deref(), options.confidence)?;
-    let cost = match costs::by_column(&options.costs, steps.columns())? {
-        Some(costs) => tree_cost(&Takes::of(&chain, seasons.as_deref())?, &costs, options.confidence),
-        None => None,
-    };
+    let found = chain_yield(&chain, seasons.as_deref(), options.confidence).map_err(steps.naming(0))?;
+    let cost = cost(steps, &chain, seasons.as_deref(), options)?;
     let most_often = lost_most_often(&chain, options.draws, options.seed)?;
     let mut left = 1.0;
     let names = steps.columns().iter().skip(1);
@@ -72,4 +69,15 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         draws: options.draws,
         steps: each.collect(),
     })
+}
+
+/// What a tree costs, where costs are given.
+fn cost(
+    steps: &Steps,
+    chain: &[Vec<Option<Passed>>],
+    seasons: Option<&[usize]>,
+    options: &YieldOptions,
+) -> Result<Option<TreeCost>> {
+    let Some(costs) = costs::by_column(&options.costs, steps.columns())? else { return Ok(None) };
+    Ok(tree_cost(&Takes::of(chain, seasons)?, &costs, options.confidence))
 }

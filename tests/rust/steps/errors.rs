@@ -44,6 +44,14 @@ fn words() {
                 "no plant reached step 2, so it has no take; leave it and those behind it out of steps=, or wait until batches are old enough",
             ),
             (
+                StepsError::NothingLeftFor { step: "rooted".to_owned() },
+                "no plant was left for \"rooted\", so it has no take; leave it and the steps behind it out of steps=, or wait until batches are old enough",
+            ),
+            (
+                StepsError::OneBatchCounted { step: "rooted".to_owned() },
+                "\"rooted\" was counted in one batch only, so nothing tells how batches differ there; leave it and the steps behind it out of steps=, or wait for more batches",
+            ),
+            (
                 StepsError::OneBatchAtStep { step: 3 },
                 "step 3 was counted in one batch only, so nothing tells how batches differ there; leave it and those behind it out of steps=, or wait for more batches",
             ),

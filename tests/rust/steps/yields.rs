@@ -52,7 +52,7 @@ fn a_step_of_one_batch_has_no_limits() {
         "batch,grafted,taken,rooted,second_graft,saleable\nb1,50,30,28,14,14\nb2,50,40,38,20,\nb3,50,34,32,16,\n";
     let options = YieldOptions { whose: YieldOf::CurrentRates, ..YieldOptions::default() };
     let told = steps(text).yields(&options).unwrap_err().to_string();
-    assert!(told.starts_with("step 4 was counted in one batch only"), "{told}");
+    assert!(told.starts_with("\"saleable\" was counted in one batch only"), "{told}");
 }
 
 #[test]
@@ -77,7 +77,13 @@ fn ends_and_refusals() {
     let one = steps("batch,grafted,taken,rooted,second_graft,saleable\nb1,9,9,9,9,9\n");
     assert!(one.yields(&YieldOptions::default()).unwrap_err().to_string().contains("at least 2"));
     let none = "batch,grafted,taken,rooted,second_graft,saleable\nb1,9,0,0,0,0\nb2,8,0,0,0,0\n";
-    assert!(steps(none).yields(&YieldOptions::default()).unwrap_err().to_string().contains("no plant reached step 2"));
+    assert!(
+        steps(none)
+            .yields(&YieldOptions::default())
+            .unwrap_err()
+            .to_string()
+            .contains("no plant was left for \"rooted\"")
+    );
     let draws = YieldOptions { draws: 2_000_000, ..YieldOptions::default() };
     assert!(steps(all).yields(&draws).is_err());
 }

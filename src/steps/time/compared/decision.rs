@@ -83,9 +83,10 @@ impl<'a> Decision<'a> {
         pair.p_adjusted <= self.alpha()
     }
 
-    /// Paces differ. It is asked second, so half of what is allowed the shares is allowed it.
+    /// Paces differ, by trays dealt anew and by the limits of their ratio. It is asked second, so half of what is allowed the shares is allowed it.
     fn pace_shown(&self, pair: &TimesPair) -> bool {
-        pair.pace.p_adjusted <= 0.5 * self.alpha()
+        let limits = pair.rate.low.zip(pair.rate.high);
+        pair.pace.p_adjusted <= 0.5 * self.alpha() && limits.is_none_or(|(low, high)| low > 1.0 || high < 1.0)
     }
 
     fn of_deaths(&self) -> bool {
