@@ -458,3 +458,34 @@ def test_ctrl_c_stops_the_query(source: str) -> None:
     command = [sys.executable, "-W", "ignore", "-c", INTERRUPTED, source]
     ran = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     assert ran.stdout.split() == ["stopped", "True", "4"], ran.stdout + ran.stderr
+
+
+def test_long_codes_keep_their_digits() -> None:
+    codes = [10**17 + at // 10 for at in range(160)]
+    rows = {"strength": [(at // 10) % 2 * 5000 for at in range(160)], "rooted": [at % 3 == 0 for at in range(160)]}
+    wanted = rl.load_trial({**rows, "tray": [str(one) for one in codes]}, **LONG_CODES)
+    for kind in (pl.Int64, pl.UInt64, pl.Decimal(38, 0), pl.Int128):
+        frame = pl.DataFrame({**rows, "tray": pl.Series(codes, dtype=kind)})
+        for table in (frame, frame.lazy()):
+            assert rl.load_trial(table, **LONG_CODES).design.n_units == wanted.design.n_units == 16
+    beyond = pl.DataFrame(
+        {**rows, "tray": pl.Series([2**63 + one for one in range(16) for _ in range(10)], dtype=pl.UInt64)}
+    )
+    assert rl.load_trial(beyond, **LONG_CODES).design.n_units == 16
+
+
+LONG_CODES: dict[str, Any] = {"rooted": "rooted", "treatments": "strength", "tray": "tray"}
+
+
+def test_what_an_engine_cannot_name_or_write(tmp_path: Path) -> None:
+    duckdb = pytest.importorskip("duckdb", reason="no DuckDB here")
+    rows = pl.DataFrame({"dose.mg": [0, 5000] * 80, "tray": [at % 16 for at in range(160)], "rooted": [True] * 160})
+    relation = duckdb.from_arrow(rows.to_arrow())
+    with pytest.raises(
+        TrialDataError, match="DuckDB takes the dot in 'dose.mg' for that between a table and its column"
+    ):
+        rl.load_trial(relation, rooted="rooted", treatments="dose.mg", tray="tray")
+    with pytest.raises(ChoiceError, match=r"DuckDB writes parquet; write set_aside_to='.*rows\.parquet'"):
+        rl.load_trial(
+            relation, rooted="rooted", treatments="tray", set_aside_to=tmp_path / "rows.csv", bad_rows="set-aside"
+        )

@@ -45,6 +45,8 @@ def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any])
     cuttings = _counts_cuttings(options)
     _refuse_order(engine, options, counted=cuttings)
     path = _where_to(given["set_aside_to"])
+    if path is not None and path.suffix.lower() not in engine.writes:
+        raise ChoiceError(f"{engine.name} writes parquet; write set_aside_to={str(path.with_suffix('.parquet'))!r}")
     wanted = wanted_of(options)
     if not set(wanted) <= set(engine.names()):
         # The core says so, from the names alone.

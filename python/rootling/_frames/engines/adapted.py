@@ -12,7 +12,7 @@ from typing import Any
 from rootling._frames.engines.ended import lost_workers, told
 from rootling._frames.engines.which import Asked, Which
 from rootling._given import shortened
-from rootling.exceptions import ChoiceError, TrialDataError
+from rootling.exceptions import TrialDataError
 
 __all__ = ["ENGINES", "Adapted", "adapted"]
 
@@ -59,6 +59,7 @@ class Adapted:
     """A lazy frame of the adapter library; rows stand in no order that an engine would keep."""
 
     numbered = False
+    writes = (".parquet",)
 
     def __init__(self, frame: Any, name: str, progress: Progress | None) -> None:
         self.name = name
@@ -97,6 +98,7 @@ class Adapted:
         """A line for each set of rows that are alike; no row is the first of them."""
         import narwhals as nw
 
+        self._apart_from_tables(columns)
         lines = self._frame.select(*columns).group_by(*columns).agg(nw.len().alias(asked.times))
         return self._asked(lines.head(asked.most))
 
@@ -104,6 +106,7 @@ class Adapted:
         """How many different entries each column has."""
         import narwhals as nw
 
+        self._apart_from_tables(columns)
         found = self._asked(self._frame.select(*(nw.col(name).n_unique() for name in columns)))
         return {name: int(found[name].to_list()[0]) for name in columns}
 
@@ -123,10 +126,22 @@ class Adapted:
         """Writes rows as parquet, in one file or in a folder of them, as the engine does."""
         import narwhals as nw
 
-        if path.suffix.lower() == ".csv":
-            raise ChoiceError(f"{self.name} writes parquet; write set_aside_to={str(path.with_suffix('.parquet'))!r}")
+        rows = self._frame.filter(which.told_to(nw))
         with told(self.name):
-            self._frame.filter(which.told_to(nw)).sink_parquet(path)
+            if self.name == "Dask":
+                # Its own numbers of rows are no column of the table.
+                rows.to_native().to_parquet(str(path), write_index=False)
+            else:
+                rows.sink_parquet(str(path))
+
+    def _apart_from_tables(self, columns: Sequence[str]) -> None:
+        """Refuses names that a language of queries takes for a column of some table."""
+        odd = next((name for name in columns if "." in name and self.name != "Dask"), None)
+        if odd is not None:
+            reason = f"{self.name} takes the dot in {odd!r} for that between a table and its column"
+            raise TrialDataError.of_input(
+                "dot_in_name", reason, "give the column another name in the query", column=odd
+            )
 
     def _asked(self, query: Any) -> Any:
         with told(self.name):

@@ -27,6 +27,10 @@ class Engine(Protocol):
     def numbered(self) -> bool:
         """True where rows stand in an order, so that messages can name them by number."""
 
+    @property
+    def writes(self) -> tuple[str, ...]:
+        """Endings of the files that it writes."""
+
     def names(self) -> list[str]:
         """The columns."""
 

@@ -21,6 +21,7 @@ class Streamed:
 
     name = "polars"
     numbered = True
+    writes = (".parquet", ".csv")
 
     def __init__(self, frame: pl.LazyFrame) -> None:
         refuse_lost_threads("a lazy frame")
