@@ -329,7 +329,7 @@ def simplify(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 def _exact(column: pl.Series) -> pl.Series:
-    """Whole numbers and decimals to their last digit: as text where no number holds it; codes of trays may be so long."""
+    """Whole numbers and decimals to their last digit, as text where no number holds it: codes may be so long."""
     for kind in (pl.Int64, pl.Float64):
         plain: pl.Series = column.cast(kind, strict=False)
         if (plain.cast(column.dtype, strict=False) == column).fill_null(column.is_null()).all():
