@@ -15,7 +15,7 @@ type Limits = (Option<f64>, Option<f64>);
 pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<EarlySign> {
     check_level(options.confidence)?;
     // A tray without a plant tells nothing of how trays differ.
-    let read: Vec<SignCounts> = trays.iter().filter(|tray| **tray != SignCounts::default()).cloned().collect();
+    let read: Vec<SignCounts> = trays.iter().filter(|tray| **tray != SignCounts::default()).copied().collect();
     let trays = if read.is_empty() { trays } else { &read };
     let sums = Sums::of(trays);
     check(trays, sums, options.kept)?;
