@@ -277,6 +277,53 @@ def _edit(path: Path) -> None:
         path.write_text(path.read_text(encoding="utf-8") + "\nMine.\n", encoding="utf-8")
 
 
+@pytest.mark.parametrize("where", ["body", "one letter", "cell", "head", "picture", "deleted"])
+def test_a_document_edited_by_a_program_that_names_nobody_is_left_as_it_is(where: str, tmp_path: Path) -> None:
+    rates = every_kind.made("take_rates")
+    path = rl.report.write(rates, tmp_path / "report.docx")
+    rl.report.write(rates, path)
+    paper = docx.Document(str(path))
+    paper.save(str(path))
+    rl.report.write(rates, path)
+    paper = docx.Document(str(path))
+    if where == "body":
+        paper.add_paragraph("Bench 3 stood under the leak.")
+    elif where == "one letter":
+        run = next(run for line in paper.paragraphs for run in line.runs if run.text)
+        run.text = run.text[:-1] + "~"
+    elif where == "cell":
+        paper.tables[0].cell(1, 1).text = "9"
+    elif where == "head":
+        paper.sections[0].header.paragraphs[0].text = "Draft"
+    elif where == "picture":
+        paper.add_picture(io.BytesIO(_dot()))
+    else:
+        line = paper.paragraphs[-1]._p
+        line.getparent().remove(line)
+    assert paper.core_properties.last_modified_by == "rootling"
+    paper.save(str(path))
+    edited = path.read_bytes()
+    with pytest.raises(ReportError, match="is a report that was edited, so it is left as it is"):
+        rl.report.write(rates, path)
+    assert path.read_bytes() == edited
+    # The digest is of what is read alone: text in other runs is the same text.
+    rl.report.write(rates, path, overwrite=True)
+    paper = docx.Document(str(path))
+    run = next(run for line in paper.paragraphs for run in line.runs if len(run.text) > 3)
+    words, run.text = run.text, run.text[:2]
+    next(line for line in paper.paragraphs if run._r.getparent() is line._p).add_run(words[2:])
+    paper.save(str(path))
+    rl.report.write(rates, path)
+
+
+def _dot() -> bytes:
+    from matplotlib.figure import Figure
+
+    held = io.BytesIO()
+    Figure(figsize=(0.2, 0.2)).savefig(held, format="png")
+    return held.getvalue()
+
+
 def test_a_document_of_another_origin_is_known(tmp_path: Path) -> None:
     held = io.BytesIO()
     docx.Document().save(held)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from rootling._words import clean
 from rootling.report.columns import shared
 from rootling.report.document import Answer, Document, Section
-from rootling.report.files import CATEGORY, OWNER, Made
+from rootling.report.files import CATEGORY, OWNER, Made, content_of
 
 if TYPE_CHECKING:
     from docx.document import Document as Paper
@@ -48,13 +48,19 @@ def word(told: Document) -> Made:
     paper.add_heading("Record", 1)
     for answer in told.answers:
         paper.add_paragraph(clean(answer.made), style="List Bullet")
+    # What is read is put into the document as a digest, so that an edited one is known, whoever says they saved it.
+    paper.core_properties.identifier = content_of(_saved(paper))
+    return Made(_saved(paper))
+
+
+def _saved(paper: Paper) -> bytes:
     held = io.BytesIO()
     paper.save(held)
-    return Made(held.getvalue())
+    return held.getvalue()
 
 
 def _properties(paper: Paper, told: Document) -> None:
-    """What the document says of itself; by its category it is known again, by its last author as unedited."""
+    """What the document says of itself; by its category it is known again, by its last author as its own."""
     now = datetime.now(timezone.utc).replace(tzinfo=None)
     own = paper.core_properties
     own.title, own.category, own.comments = clean(told.title)[:255], CATEGORY, f"Made by {told.made}."
