@@ -31,7 +31,7 @@ SETS = {
 # How the first figure shows, signs of comparison left out.
 FIGURES = {".html": "figurepicture", ".docx": "Figure 1.", ".md": "![", ".tex": "includegraphics"}
 TITLES = {
-    "trial": "Rooting trial: report",
+    "trial": "Rooting trial: strength of IBA, dark days and rootstock",
     "week": "Crop under watch: report",
     "plan": "Planned trial: report",
     "steps": "From graft to saleable tree: report",
@@ -117,7 +117,7 @@ def test_a_document_has_real_tables_and_figures(place: Path) -> None:
     xml = paper.tables[0]._tbl.xml
     assert xml.count("<w:tblHeader/>") == 1
     assert xml.count("<w:cantSplit/>") == len(paper.tables[0].rows)
-    assert paper.core_properties.title == "Rooting trial: report"
+    assert paper.core_properties.title == TITLES["trial"]
 
 
 @pytest.mark.parametrize(("ending", "form"), [(".md", "png"), (".tex", "pdf")])

@@ -67,7 +67,7 @@ def _listed(texts: list[str] | tuple[str, ...]) -> str:
 def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[str]:
     lines = []
     for answer in section.answers:
-        lines += [rf"\textbf{{{safe(answer.sentence)}}}", rf"\emph{{{safe(answer.question)}}}"]
+        lines += [rf"\emph{{{safe(answer.question)}}}", rf"\textbf{{{safe(answer.sentence)}}}"]
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:

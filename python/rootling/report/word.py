@@ -91,10 +91,10 @@ def _page(paper: Paper, *, across: bool) -> None:
 
 def _section(paper: Paper, section: Section) -> None:
     for answer in section.answers:
-        decision = paper.add_paragraph()
-        decision.add_run(clean(answer.sentence)).bold = True
-        decision.paragraph_format.keep_with_next = True
-        paper.add_paragraph().add_run(clean(answer.question)).italic = True
+        asked = paper.add_paragraph()
+        asked.add_run(clean(answer.question)).italic = True
+        asked.paragraph_format.keep_with_next = True
+        paper.add_paragraph().add_run(clean(answer.sentence)).bold = True
     for answer in section.answers:
         _answer(paper, answer)
     for heading, told in section.facts:
