@@ -106,10 +106,10 @@ def test_a_title_names_what_was_tried_and_on_what(first: rl.Trial, second: rl.Tr
     ("text", "left"),
     [
         ("Rates hold over benches. For one alone, hold it with at=.", "Rates hold over benches."),
-        ("A P value near 0.05; use trays=\"ignore\" for less.", "A P value near 0.05."),
-        ("substance and unit of the strengths: strength=rl.Strength(\"IBA\")", "substance and unit of the strengths"),
+        ('A P value near 0.05; use trays="ignore" for less.', "A P value near 0.05."),
+        ('substance and unit of the strengths: strength=rl.Strength("IBA")', "substance and unit of the strengths"),
         ("Ask for their common curve: trial.strength_curve(common=1). Two.", "Ask for their common curve. Two."),
-        ("See whether trays=\"random\" helps.", "See whether trays=\"random\" helps."),
+        ('See whether trays="random" helps.', 'See whether trays="random" helps.'),
         ("Nothing to type; a column a=b.", "Nothing to type; a column a=b."),
     ],
 )

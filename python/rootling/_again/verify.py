@@ -233,8 +233,12 @@ def _sentence(result: Any, against: tuple[Any, str | None, list[str]], differenc
         reason = "the record was edited, or asked with an option that it does not hold"
         return f"The same data give other numbers than were recorded: {share} come out otherwise; {reason}."
     if edited:
-        parts = f"{', '.join(edited[:-1])} and {edited[-1]} read" if len(edited) > 1 else f"{edited[0]} {_reads(*edited)}"
-        return f"All {count} numbers come out, but the text of this {_called(result)} was edited: its {parts} otherwise."
+        parts = (
+            f"{', '.join(edited[:-1])} and {edited[-1]} read" if len(edited) > 1 else f"{edited[0]} {_reads(*edited)}"
+        )
+        return (
+            f"All {count} numbers come out, but the text of this {_called(result)} was edited: its {parts} otherwise."
+        )
     anew = sum(not same(one.recorded, one.found) for one in differences)
     if anew:
         most = f"{anew} of {count} numbers were drawn anew and are as near as drawing comes"

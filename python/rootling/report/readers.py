@@ -41,7 +41,9 @@ def _kept(sentence: str) -> str:
         return sentence
     clauses = [_cut(clause, (": ",)) for clause in _cut(sentence, ("; ",))]
     # Of a clause what stands before a colon may stay, what explains it may not stay alone.
-    left = [[part for part in clause if not TYPED.search(part)] if not TYPED.search(clause[0]) else [] for clause in clauses]
+    left = [
+        [part for part in clause if not TYPED.search(part)] if not TYPED.search(clause[0]) else [] for clause in clauses
+    ]
     if not left[0]:
         return ""
     said = "; ".join(": ".join(part.rstrip(".") for part in clause) for clause in left if clause)

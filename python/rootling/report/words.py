@@ -136,9 +136,7 @@ def _tried(trial: Trial) -> list[str]:
     column = trial._core.options["strength_column"] or "strength"
     names = [one["name"] for one in trial._core.units["treatments"]]
     substance = None if strength is None else strength.get("substance")
-    return [
-        f"{_cut(name)} of {substance}" if substance and name == column else _cut(name) for name in names
-    ]
+    return [f"{_cut(name)} of {substance}" if substance and name == column else _cut(name) for name in names]
 
 
 def _crops(trial: Trial) -> list[str]:
@@ -167,8 +165,6 @@ def in_order(results: Sequence[Result]) -> list[Result]:
     """The results as they were given, but for the first answer to what has to be decided: that leads."""
     main = next((one for one in results if one.kind in DECIDED), None)
     return list(results) if main is None else [main, *(one for one in results if one is not main)]
-
-
 
 
 def room_of(result: Result) -> str:
