@@ -324,7 +324,7 @@ def test_a_record_that_does_not_say_how_it_was_made(name: str, trial: rl.Trial) 
 def test_a_level_that_the_data_do_not_have(trial: rl.Trial) -> None:
     record = trial.compare("strength", 2500, 5000).to_dict()
     record["first"]["levels"] = ["9000"]
-    with pytest.raises(ChoiceError, match='the record asks for a level that the data do not have: level of .* "9000"'):
+    with pytest.raises(ChoiceError, match=r'the record asks for a level that the data do not have: level of .* "9000"'):
         rl.verify(record, trial)
 
 

@@ -73,7 +73,8 @@ def _check_made(made_with: Mapping[str, Any]) -> None:
     )
     if not pairs:
         raise ChoiceError(
-            "made_with.options of this record are no pairs of a name and a value; take it again from to_json(), unedited"
+            "made_with.options of this record are no pairs of a name and a value; take it again from to_json(), "
+            "unedited"
         )
 
 

@@ -1,4 +1,4 @@
-"""Single trays beside their rate: side by side where they are equal, and one mark with its count where there is no room."""
+"""Single trays beside their rate: equal ones side by side, or as one mark with its count where there is no room."""
 
 from __future__ import annotations
 

@@ -107,7 +107,8 @@ def yield_change(result: Result) -> Figure:
 
 def _compared_told(result: Result) -> str:
     parts = any(one.part is not None for one in result.steps)
-    return f"Marks: differences of takes; lines: {{of}}intervals{'; hatched: parts of the difference at the end' if parts else ''}."
+    hatched = "; hatched: parts of the difference at the end" if parts else ""
+    return f"Marks: differences of takes; lines: {{of}}intervals{hatched}."
 
 
 @marks(_compared_told)

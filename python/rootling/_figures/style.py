@@ -58,10 +58,10 @@ def as_text(text: Any) -> str:
 
 
 def in_lines(text: Any, letters: int = 34) -> str:
-    """A name in whole words, in lines of so many letters where it is longer; a word alone that is very long is cut.
+    r"""A name in whole words, in lines of so many letters where it is longer; a word alone that is very long is cut.
 
     >>> in_lines("odds of rooting, strength 5000 against 2500", 24)
-    'odds of rooting,\\nstrength 5000 against\\n2500'
+    'odds of rooting,\nstrength 5000 against\n2500'
     """
     words = [word if len(word) <= LONGEST else as_text(word) for word in clean(str(text)).replace("$", r"\$").split()]
     lines = textwrap.wrap(" ".join(words), letters, break_long_words=False, break_on_hyphens=False)

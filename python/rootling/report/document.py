@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from rootling._results import Result, display
+from rootling._words import interactions_told
 from rootling.exceptions import ChoiceError
 from rootling.report import words
 from rootling.report.lacking import lacking_of
@@ -141,6 +142,7 @@ class Section:
         found = [
             ("Design", self.design),
             ("About the trial", list(about)),
+            ("Effects together", [line for one in self.answers for line in interactions_told(one.result)]),
             ("Data check", self.check),
             ("Still to be told in a write-up", [*map(for_readers, lacking_of(self.part))] if about else []),
         ]
