@@ -277,6 +277,15 @@ def _edit(path: Path) -> None:
         path.write_text(path.read_text(encoding="utf-8") + "\nMine.\n", encoding="utf-8")
 
 
+def test_figures_and_tables_of_latex_have_captions_and_labels(tmp_path: Path) -> None:
+    rates = every_kind.made("take_rates")
+    tex = rl.report.write(rates, tmp_path / "r.tex").read_text(encoding="utf-8")
+    assert tex.count(r"\begin{figure}") == tex.count(r"\end{figure}") == 1
+    for one in (r"\label{fig:1}", r"\label{tab:1}", r"\endfirsthead", r"\endhead"):
+        assert tex.count(one) == 1
+    assert r"\caption[]{Numbers of figure 1, with 95 \% limits. n = 72 trays, 1,296 cuttings.}" in tex
+
+
 @pytest.mark.parametrize("where", ["body", "one letter", "cell", "head", "picture", "deleted"])
 def test_a_document_edited_by_a_program_that_names_nobody_is_left_as_it_is(where: str, tmp_path: Path) -> None:
     rates = every_kind.made("take_rates")

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from rootling._figures import counted
 from rootling._results import Result, display
 from rootling._words import interactions_told
 from rootling.exceptions import ChoiceError
@@ -82,6 +83,14 @@ class Answer:
     def caption(self) -> str:
         """What stands below the figure."""
         return self.result.caption
+
+    @property
+    def table_caption(self) -> str:
+        """What stands above the table: of which figure it holds the numbers, and how many units stand behind them."""
+        of = f"Numbers of figure {self.number}" if self.shown is not None else "Numbers of the answer"
+        confidence = self.result._record.get("confidence")
+        limits = f", with {100 * confidence:g} % limits" if isinstance(confidence, float) else ""
+        return f"{of}{limits}. {counted(self.result)}".strip()
 
     def drawn(self, form: str) -> bytes | None:
         """The figure for paper, at the width of one column or of two, as PDF or PNG."""

@@ -133,7 +133,7 @@ def _table(paper: Paper, answer: Answer) -> None:
     if across:
         paper.add_section()
         _page(paper, across=True)
-    title = paper.add_paragraph(f"Table {answer.number}. {clean(answer.question)}", style="Caption")
+    title = paper.add_paragraph(f"Table {answer.number}. {clean(answer.table_caption)}", style="Caption")
     title.paragraph_format.keep_with_next = True
     heads, rows, numeric = (answer.table[name] for name in ("heads", "rows", "numeric"))
     table = paper.add_table(rows=1 + len(rows), cols=len(heads), style="Table Grid")
