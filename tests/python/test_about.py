@@ -95,6 +95,23 @@ def test_fewer_units_than_planned_are_warned_of() -> None:
         load({"planned_units": 20})
 
 
+def test_more_units_than_planned_are_warned_of() -> None:
+    with pytest.warns(RootlingWarning, match="8 units were planned and 12 enter: where units were added after a look"):
+        trial = load({"planned_units": 8})
+    assert [one.code for one in trial.notes if "planned" in one.code] == ["more_units_than_planned"]
+    assert not [one for one in load({"planned_units": 12}).notes if "planned" in one.code]
+
+
+def test_a_sum_that_is_left_out_is_no_lost_tray() -> None:
+    rows = rl.demo.two_strengths(seed=1).to_dicts()
+    rows.append({**rows[-1], "tray": "Total", "rooted": sum(one["rooted"] for one in rows), "stuck": 240})
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray"}
+    frame = {name: [one[name] for one in rows] for name in rows[0]}
+    with pytest.warns(RootlingWarning, match="13 units were planned and 12 enter"):
+        trial = rl.load_trial(frame, **roles, leave_out=[13], about={"planned_units": 13})
+    assert "which trays or cuttings were lost, and why" in " ".join(rl.report.lacking(trial))
+
+
 def test_a_plan_tells_what_it_knows() -> None:
     plan = rl.plan.layout("blocks", {"strength": [2500, 5000]}, blocks=6, stuck=20, seed=1)
     rows = plan.table().to_dicts()

@@ -261,10 +261,79 @@ def test_last_digits_are_of_the_machine(several: rl.Trial) -> None:
     assert not rl.verify(edited(result, value=result.value * (1 + 1e-7)), several).agrees
 
 
-def test_other_words_are_no_other_numbers(several: rl.Trial) -> None:
-    found = rl.verify(edited(several.tray_correlation(), sentence="Trays differ."), several)
+def test_other_words_of_another_version_are_told(several: rl.Trial) -> None:
+    record = edited(several.tray_correlation(), sentence="Trays differ.")
+    record["made_with"] = {**record["made_with"], "version": "0.0.9"}
+    found = rl.verify(record, several)
     assert found.agrees
-    assert found.details[0].startswith("The sentence reads otherwise by now: ")
+    assert found.details[1].startswith("The sentence reads otherwise by now: ")
+
+
+WORDS = [
+    ("sentence", "Trays differ.", "its sentence reads otherwise."),
+    ("details", ["Nothing."], "its details read otherwise."),
+    ("notes", [{"code": "few", "text": "Few."}], "its notes read otherwise."),
+    ("methods", "By eye.", "its methods read otherwise."),
+    ("references", ["Moss A (1999). Roots. Hill Press, Leam."], "its references read otherwise."),
+]
+
+
+@pytest.mark.parametrize(("part", "words", "told"), WORDS)
+def test_edited_words_of_this_version_are_no_agreement(part: str, words: Any, told: str, trial: rl.Trial) -> None:
+    result = trial.compare("strength", 2500, 5000)
+    found = rl.verify(edited(result, **{part: words}), trial)
+    assert (found.agrees, found.exact, found.data_changed, found.differences) == (False, False, False, ())
+    assert found.sentence == f"All 49 numbers come out, but the text of this comparison was edited: {told}"
+    if part == "sentence":
+        assert found.details[0] == f"The sentence is: {result.sentence}"
+
+
+def test_an_edited_table_is_no_agreement(trial: rl.Trial) -> None:
+    record = trial.compare("strength", 2500, 5000).to_dict()
+    next(one for one in record["table"]["columns"] if one["kind"] == "number")["values"][0] = 0.5
+    record["methods"] += " By eye."
+    found = rl.verify(record, trial)
+    assert not found.agrees
+    assert found.sentence.endswith("was edited: its table and methods read otherwise.")
+
+
+def test_an_edited_fingerprint_is_no_change_of_data(trial: rl.Trial) -> None:
+    record = trial.compare("strength", 2500, 5000).to_dict()
+    record["made_with"]["data_fingerprint"] = "0123456789abcdef"
+    found = rl.verify(record, trial)
+    assert (found.agrees, found.data_changed) == (False, False)
+    assert found.sentence == (
+        "The fingerprint of the data differs though all 49 numbers come out as recorded: columns in other roles, or "
+        "an edited record."
+    )
+    assert found.details[0].startswith("Fingerprint of the data: 0123456789abcdef recorded, ")
+
+
+@pytest.mark.parametrize("name", ["version", "options", "seed", "data_fingerprint"])
+def test_a_record_that_does_not_say_how_it_was_made(name: str, trial: rl.Trial) -> None:
+    record = trial.compare("strength", 2500, 5000).to_dict()
+    del record["made_with"][name]
+    with pytest.raises(ChoiceError, match=rf"this record lacks made_with\.{name}, so that it cannot be compared"):
+        rl.verify(record, trial)
+    record["made_with"][name] = "strength"
+    if name == "options":
+        with pytest.raises(ChoiceError, match="are no pairs of a name and a value"):
+            rl.verify(record, trial)
+
+
+def test_a_level_that_the_data_do_not_have(trial: rl.Trial) -> None:
+    record = trial.compare("strength", 2500, 5000).to_dict()
+    record["first"]["levels"] = ["9000"]
+    with pytest.raises(ChoiceError, match=r'the record asks for a level that the data do not have: level of .* "9000"'):
+        rl.verify(record, trial)
+
+
+@pytest.mark.parametrize("text", ["<!doctype html>", "tray,rooted\n1,3\n"])
+def test_a_file_that_is_no_record_says_where_records_come_from(text: str, trial: rl.Trial, tmp_path: Path) -> None:
+    path = tmp_path / "report.html"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(ChoiceError, match=r"holds no record; a record comes from to_json\(\), from --json on the"):
+        rl.verify(path, trial)
 
 
 def test_options_that_the_data_bring_along(several: rl.Trial) -> None:

@@ -15,6 +15,7 @@ from pathlib import Path
 import polars as pl
 import pytest
 import rootling as rl
+from rootling._results import Result
 from rootling.command import main
 from rootling.command.mistakes import CommandError, code_of
 from rootling.command.spoken import spoken
@@ -165,6 +166,48 @@ def test_a_wide_sheet(capsys: pytest.CaptureFixture[str]) -> None:
     words = ["--wide", "strength", "0", "1000", "--stuck", "20", "--tray", "each-row", *PLACES]
     assert main(["answer", "wide.csv", *words]) == 0
     assert "1000" in capsys.readouterr().out.split("\n\n")[0]
+
+
+def test_several_treatments_are_asked_about_together_where_the_trays_allow(capsys: pytest.CaptureFixture[str]) -> None:
+    whole = rl.demo.factorial(seed=1)
+    whole.write_csv("trays.csv")
+    words = ["answer", "trays.csv", *PLACES, "--treatments", "strength", "rootstock"]
+    assert main([*words, "--json"]) == 0
+    told = Result.from_json(capsys.readouterr().out)
+    assert "strength x rootstock" in told.table()["effect"].to_list()
+    assert main(words) == 0
+    assert "- Fitted with interactions, whether one effect depends on another: strength x rootstock." in (
+        " ".join(capsys.readouterr().out.split())
+    )
+    # A combination with a single tray is too few for it.
+    rows = whole.to_dicts()
+    thin = (rows[0]["strength"], rows[0]["rootstock"])
+    kept = [one for at, one in enumerate(rows) if at == 0 or (one["strength"], one["rootstock"]) != thin]
+    type(whole)(kept).write_csv("trays.csv")
+    assert main(["report", "trays.csv", *PLACES, "--treatments", "strength", "rootstock", "-o", "r.md"]) == 0
+    assert "No interaction of treatments was fitted: each effect is taken" in Path("r.md").read_text(encoding="utf-8")
+
+
+def test_what_no_column_holds_is_told_by_options(table: str, capsys: pytest.CaptureFixture[str]) -> None:
+    told = ["--rooted-means", "one root", "--set-date", "2026-03-02", "--reading-date", "2026-04-13"]
+    told += ["--randomisation", "by lot, seed 1", "--losses", "none", "--planned-trays", "8"]
+    assert main(["report", table, *PLACES, *told, "-o", "r.md"]) == 0
+    page = Path("r.md").read_text(encoding="utf-8")
+    for line in ("Rooted means: one root.", "Read on: 2026-04-13.", "Lost: none.", "Planned: 8 units."):
+        assert line in page.replace("\\", "")
+    assert "8 units were planned and 12 enter" in page
+    capsys.readouterr()
+    assert main(["check", table, "--planned-trays", "0"]) == 2
+    assert capsys.readouterr().err.endswith("--planned-trays 0 is no number of trays; write --planned-trays 12\n")
+
+
+def test_a_row_of_names_is_spoken_of_as_it_is_typed(table: str, capsys: pytest.CaptureFixture[str]) -> None:
+    Path("late.csv").write_text(f"K12 in spring\n\n{Path(table).read_text(encoding='utf-8')}", encoding="utf-8")
+    for more in ([], ["--json"]):
+        main(["check", "late.csv", *PLACES, *more])
+        shown = capsys.readouterr()
+        assert "header_row=" not in shown.out + shown.err
+        assert "--header-row" in shown.out + shown.err
 
 
 # Pages and plans

@@ -31,7 +31,7 @@ SETS = {
 # How the first figure shows, signs of comparison left out.
 FIGURES = {".html": "figurepicture", ".docx": "Figure 1.", ".md": "![", ".tex": "includegraphics"}
 TITLES = {
-    "trial": "Rooting trial: report",
+    "trial": "Rooting trial: strength of IBA, dark days and rootstock",
     "week": "Crop under watch: report",
     "plan": "Planned trial: report",
     "steps": "From graft to saleable tree: report",
@@ -117,7 +117,7 @@ def test_a_document_has_real_tables_and_figures(place: Path) -> None:
     xml = paper.tables[0]._tbl.xml
     assert xml.count("<w:tblHeader/>") == 1
     assert xml.count("<w:cantSplit/>") == len(paper.tables[0].rows)
-    assert paper.core_properties.title == "Rooting trial: report"
+    assert paper.core_properties.title == TITLES["trial"]
 
 
 @pytest.mark.parametrize(("ending", "form"), [(".md", "png"), (".tex", "pdf")])
@@ -275,6 +275,62 @@ def _edit(path: Path) -> None:
         paper.save(str(path))
     else:
         path.write_text(path.read_text(encoding="utf-8") + "\nMine.\n", encoding="utf-8")
+
+
+def test_figures_and_tables_of_latex_have_captions_and_labels(tmp_path: Path) -> None:
+    rates = every_kind.made("take_rates")
+    tex = rl.report.write(rates, tmp_path / "r.tex").read_text(encoding="utf-8")
+    assert tex.count(r"\begin{figure}") == tex.count(r"\end{figure}") == 1
+    for one in (r"\label{fig:1}", r"\label{tab:1}", r"\endfirsthead", r"\endhead"):
+        assert tex.count(one) == 1
+    assert r"\caption[]{Numbers of figure 1, with 95 \% limits. n = 72 trays, 1,296 cuttings.}" in tex
+
+
+@pytest.mark.parametrize("where", ["body", "one letter", "cell", "head", "picture", "deleted"])
+def test_a_document_edited_by_a_program_that_names_nobody_is_left_as_it_is(where: str, tmp_path: Path) -> None:
+    rates = every_kind.made("take_rates")
+    path = rl.report.write(rates, tmp_path / "report.docx")
+    rl.report.write(rates, path)
+    paper = docx.Document(str(path))
+    paper.save(str(path))
+    rl.report.write(rates, path)
+    paper = docx.Document(str(path))
+    if where == "body":
+        paper.add_paragraph("Bench 3 stood under the leak.")
+    elif where == "one letter":
+        run = next(run for line in paper.paragraphs for run in line.runs if run.text)
+        run.text = run.text[:-1] + "~"
+    elif where == "cell":
+        paper.tables[0].cell(1, 1).text = "9"
+    elif where == "head":
+        paper.sections[0].header.paragraphs[0].text = "Draft"
+    elif where == "picture":
+        paper.add_picture(io.BytesIO(_dot()))
+    else:
+        line = paper.paragraphs[-1]._p
+        line.getparent().remove(line)
+    assert paper.core_properties.last_modified_by == "rootling"
+    paper.save(str(path))
+    edited = path.read_bytes()
+    with pytest.raises(ReportError, match="is a report that was edited, so it is left as it is"):
+        rl.report.write(rates, path)
+    assert path.read_bytes() == edited
+    # The digest is of what is read alone: text in other runs is the same text.
+    rl.report.write(rates, path, overwrite=True)
+    paper = docx.Document(str(path))
+    run = next(run for line in paper.paragraphs for run in line.runs if len(run.text) > 3)
+    words, run.text = run.text, run.text[:2]
+    next(line for line in paper.paragraphs if run._r.getparent() is line._p).add_run(words[2:])
+    paper.save(str(path))
+    rl.report.write(rates, path)
+
+
+def _dot() -> bytes:
+    from matplotlib.figure import Figure
+
+    held = io.BytesIO()
+    Figure(figsize=(0.2, 0.2)).savefig(held, format="png")
+    return held.getvalue()
 
 
 def test_a_document_of_another_origin_is_known(tmp_path: Path) -> None:

@@ -7,6 +7,9 @@ from pathlib import Path
 import pytest
 import rootling as rl
 from rootling.exceptions import ChoiceError, ReportError
+from rootling.report import words
+from rootling.report.document import document
+from rootling.report.readers import for_readers
 
 ROLES = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray"}
 
@@ -59,6 +62,61 @@ def test_questions_name_what_they_are_about(first: rl.Trial, tmp_path: Path) -> 
     assert "Which levels of strength are told apart?" in page
 
 
+def test_the_same_question_asked_twice_is_told_apart(second: rl.Trial) -> None:
+    alone = second.compare("strength", 2500, 5000)
+    held = second.compare("strength", 2500, 5000, at={"rootstock": "K12"}, margin=0.05)
+    narrow = second.compare("strength", 2500, 5000, confidence=0.9)
+    asked = [one.question for one in document([alone, held, narrow], None).answers]
+    start = "Do strength 2500 and 5000 differ, and by how much"
+    assert asked == [
+        f"{start} (95 % limits)?",
+        f"{start} (rootstock K12, margin 5 per 100)?",
+        f"{start} (90 % limits)?",
+    ]
+    model = second.model(["strength", "rootstock"])
+    within = document(model.adjusted_rates("strength", within="rootstock"), None).answers[0]
+    assert within.question.endswith("other things alike (within each rootstock)?")
+
+
+def test_methods_are_said_above_only_right_above(first: rl.Trial) -> None:
+    model = first.model("strength")
+    told = document([model.adjusted_rates("strength"), model.coefficients(), model.adjusted_rates("strength")], None)
+    assert len(told.methods) == 2
+    same, other = "A fit was made.", "Trays were dealt out anew."
+    said = words.methods([("a", same), ("b", same), ("c", other), ("d", same)])
+    assert [paragraph for _, paragraph in said] == [same, "As said above.", other, same]
+
+
+def test_the_main_answer_leads(first: rl.Trial) -> None:
+    model = first.model("strength")
+    told = document([model.coefficients(), model, first.compare("strength", 2500, 5000)], None)
+    assert [one.result.kind for one in told.answers] == ["comparison", "coefficients", "what_matters"]
+
+
+def test_a_title_names_what_was_tried_and_on_what(first: rl.Trial, second: rl.Trial) -> None:
+    assert document(second, None).title == "Rooting trial: strength, dark days and rootstock"
+    frame = {**rl.demo.two_strengths(seed=1).to_dict(as_series=False), "species": ["walnut"] * 12}
+    trial = rl.load_trial(frame, **ROLES, strength=rl.Strength("IBA", unit="mg/L"))
+    assert document(trial, None).title == "Rooting trial: strength of IBA, rootstock K12, species walnut"
+    record = rl.Result.from_json(first.take_rates().to_json())
+    assert document(record, None).title == "Rooting trial: report"
+
+
+@pytest.mark.parametrize(
+    ("text", "left"),
+    [
+        ("Rates hold over benches. For one alone, hold it with at=.", "Rates hold over benches."),
+        ('A P value near 0.05; use trays="ignore" for less.', "A P value near 0.05."),
+        ('substance and unit of the strengths: strength=rl.Strength("IBA")', "substance and unit of the strengths"),
+        ("Ask for their common curve: trial.strength_curve(common=1). Two.", "Ask for their common curve. Two."),
+        ('See whether trays="random" helps.', 'See whether trays="random" helps.'),
+        ("Nothing to type; a column a=b.", "Nothing to type; a column a=b."),
+    ],
+)
+def test_what_is_typed_is_left_out_for_readers(text: str, left: str) -> None:
+    assert for_readers(text) == left
+
+
 def test_methods_and_cautions_stand_once_and_without_codes(first: rl.Trial, tmp_path: Path) -> None:
     model = first.model("strength")
     page = _page([model, model.adjusted_rates("strength"), model.contrasts("strength")], tmp_path)
@@ -88,7 +146,7 @@ def test_wide_tables_are_made_to_fit_the_paper(second: rl.Trial, tmp_path: Path)
     page = _page([model.checks(), model.contrasts("strength"), second.take_rates("strength")], tmp_path)
     assert 'class="vast"' in page
     assert "@page across { size: A4 landscape" in page
-    assert ".scroll { overflow: visible; }" in page
+    assert ".scroll { overflow: visible; background: none; }" in page
 
 
 def test_outcomes_have_a_heading_each(tmp_path: Path) -> None:
@@ -110,9 +168,9 @@ def test_outcomes_have_a_heading_each(tmp_path: Path) -> None:
     for title in ("Take", "Survival"):
         assert before.count(f"{title}: D{asked}") == 3
         assert before.count(f"{title}: Which treatments matter?") == 3
-    # Decisions first, each before its question.
+    # Decisions first, each below its question.
     heading, told = page.index(f">Survival: D{asked}</a>"), page.index(survival.sentence)
-    assert page.index(take.sentence) < told < heading < page.index("<figure>")
+    assert page.index(take.sentence) < heading < told < page.index("<figure>")
     # The take alone needs no name; survival alone has it.
     assert "Take: " not in _page([take], tmp_path)
     assert f"Survival: D{asked}" in _page([survival], tmp_path)

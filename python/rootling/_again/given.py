@@ -15,6 +15,10 @@ from rootling.models import Model
 __all__ = ["ModelRecord", "fingerprint_of", "record_of"]
 
 
+# What every record says of how it was made.
+MADE = ("version", "options", "seed", "data_fingerprint")
+
+
 class ModelRecord:
     """The record of a model, which holds what was fitted and found, and no version."""
 
@@ -38,19 +42,51 @@ def record_of(given: Any) -> Any:
     if isinstance(given, Model):
         given = given.to_dict()
     if isinstance(given, (str, os.PathLike)):
-        given = read_record(_text(given))
+        given = _read(given)
     if not isinstance(given, Mapping):
         raise ChoiceError(
             f"{shortened(type(given).__name__)} is no record; give a result, its to_dict(), its to_json() or the name "
             "of a file that holds it"
         )
     if given.get("kind") != "model":
-        return Result.from_dict(given)
+        result = Result.from_dict(given)
+        _check_made(result._record["made_with"])
+        return result
     if not isinstance(given.get("spec"), Mapping):
         raise ChoiceError(
             "this is not the record of a model: it has no spec; take it again from to_dict() or to_json()"
         )
     return ModelRecord(given)
+
+
+def _check_made(made_with: Mapping[str, Any]) -> None:
+    """Refuses a record that does not say by which version, from which data and with which options it was made."""
+    missing = [f"made_with.{name}" for name in MADE if name not in made_with]
+    if missing:
+        raise ChoiceError(
+            f"this record lacks {' and '.join(missing)}, so that it cannot be compared; take it again from to_json(), "
+            "unedited"
+        )
+    options = made_with["options"]
+    pairs = isinstance(options, (list, tuple)) and all(
+        isinstance(one, (list, tuple)) and len(one) == len(("name", "value")) for one in options
+    )
+    if not pairs:
+        raise ChoiceError(
+            "made_with.options of this record are no pairs of a name and a value; take it again from to_json(), "
+            "unedited"
+        )
+
+
+def _read(given: str | os.PathLike[str]) -> Any:
+    """The record in a text or a file."""
+    text = _text(given)
+    if text.lstrip("\ufeff \t\r\n")[:1] not in ("{", "["):
+        raise ChoiceError(
+            f"the file {shortened(str(given))} holds no record; a record comes from to_json(), from --json on the "
+            "command line, or is one of the record files in the folder beside a report (.md, .tex)"
+        )
+    return read_record(text)
 
 
 def _text(given: str | os.PathLike[str]) -> str:

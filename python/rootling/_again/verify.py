@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 from rootling._again.asked import ask
@@ -16,6 +17,10 @@ __all__ = ["verify"]
 
 # Errors within which a number that was drawn anew is the same.
 FAR = 4.0
+# How it is said that data do not have a level.
+NOT_A_LEVEL = re.compile("level of .* is not known")
+# What a record says of its numbers in words.
+WORDS = ("sentence", "details", "table", "notes", "methods", "references")
 
 
 def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verified:
@@ -50,8 +55,9 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
 
     Notes
     -----
-    What words say of the numbers may change between versions and is not compared. Options that a record leaves open
-    are taken at their defaults, and ``details`` name them.
+    What words say of the numbers may change between versions and is told then. In a record of this very version other
+    words (sentence, details, table, notes, methods, references) are those of an edited record. Options that a record
+    leaves open are taken at their defaults, and ``details`` name them.
 
     Examples
     --------
@@ -71,6 +77,8 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
     try:
         asked = ask(result, data, seed)
     except ChoiceError as error:
+        if changed is None and NOT_A_LEVEL.match(str(error)):
+            raise ChoiceError(f"the record asks for a level that the data do not have: {error}") from None
         if changed is None or "was given; write" in str(error):
             raise
         return _cannot_be_asked(result, changed, error)
@@ -95,6 +103,19 @@ def _changed(result: Any, data: Any) -> str | None:
     if recorded is None or now is None or recorded == now:
         return None
     return f"Fingerprint of the data: {recorded} recorded, {now} now; columns in other roles change it, too."
+
+
+def _other_words(result: Any, found: Any) -> list[str]:
+    """The parts of a record that do not read as this version writes them."""
+    if result.made_with["version"] is None:
+        return []
+    recorded, now = result.to_dict(), found.to_dict()
+    return [part for part in WORDS if not _reads_alike(recorded.get(part), now.get(part))]
+
+
+def _reads_alike(recorded: Any, now: Any) -> bool:
+    before, after = (leaves_of({"words": one}) for one in (recorded, now))
+    return all(same(before.get(place), after.get(place)) for place in unlike(before, after))
 
 
 def _cannot_be_asked(result: Any, changed: str, error: RootlingError) -> Verified:
@@ -145,21 +166,35 @@ def _difference(recorded: Leaves, now: Leaves, place: Any, *, drawn: bool, anoth
 def _verdict(result: Any, asked: Asked, changed: str | None, differences: tuple[Difference, ...]) -> Verified:
     found, assumed = asked
     beyond = [one for one in differences if not one.within]
+    # Words follow the numbers: only where these come out can the words of this version be others by an edit alone.
+    exact = all(same(one.recorded, one.found) for one in differences)
+    edited = _other_words(result, found) if exact and not _versions(result, found) else []
     details = [] if changed is None else [changed]
     details += _versions(result, found) + _options(result, found)
     if beyond:
         details += [f"{one[0].upper()}{one[1:]}." for one in assumed]
+    elif edited:
+        details += _told_of_words(found, edited, assumed)
     elif result.sentence not in (found.sentence, None):
         details.append(f"The sentence reads otherwise by now: {found.sentence}")
     return Verified(
         kind=result.kind,
-        agrees=not beyond and changed is None,
-        exact=not differences,
-        data_changed=changed is not None,
-        sentence=_sentence(result, found, changed, differences),
+        agrees=not beyond and not edited and changed is None,
+        exact=not differences and not edited,
+        data_changed=changed is not None and bool(beyond),
+        sentence=_sentence(result, (found, changed, edited), differences),
         details=tuple(details),
         differences=differences,
     )
+
+
+def _told_of_words(found: Any, edited: list[str], assumed: tuple[str, ...]) -> list[str]:
+    told = [f"The sentence is: {found.sentence}"] if "sentence" in edited else []
+    told.append(
+        "Words of this version follow from the numbers; another substance, method or unit of the strengths, or another "
+        "name of a column, changes them too."
+    )
+    return [*told, *(f"{one[0].upper()}{one[1:]}." for one in assumed)]
 
 
 def _versions(result: Any, found: Any) -> list[str]:
@@ -178,7 +213,8 @@ def _options(result: Any, found: Any) -> list[str]:
     ]
 
 
-def _sentence(result: Any, found: Any, changed: str | None, differences: tuple[Difference, ...]) -> str:
+def _sentence(result: Any, against: tuple[Any, str | None, list[str]], differences: tuple[Difference, ...]) -> str:
+    found, changed, edited = against
     both = [leaves_of(one.to_dict()) for one in (result, found)]
     count = len({place for leaves in both for place, value in leaves.items() if is_number(value)})
     beyond = [one for one in differences if not one.within]
@@ -187,15 +223,29 @@ def _sentence(result: Any, found: Any, changed: str | None, differences: tuple[D
     if changed is not None and beyond:
         return f"The data have changed: {share} come out otherwise."
     if changed is not None:
-        return "The data have changed: even so all numbers come out as recorded."
+        return (
+            f"The fingerprint of the data differs though all {count} numbers come out as recorded: columns in other "
+            "roles, or an edited record."
+        )
     if beyond and _versions(result, found):
         return f"The same data give other numbers with this version: {share} come out otherwise."
     if beyond:
         reason = "the record was edited, or asked with an option that it does not hold"
         return f"The same data give other numbers than were recorded: {share} come out otherwise; {reason}."
+    if edited:
+        parts = (
+            f"{', '.join(edited[:-1])} and {edited[-1]} read" if len(edited) > 1 else f"{edited[0]} {_reads(*edited)}"
+        )
+        return (
+            f"All {count} numbers come out, but the text of this {_called(result)} was edited: its {parts} otherwise."
+        )
     anew = sum(not same(one.recorded, one.found) for one in differences)
     if anew:
         most = f"{anew} of {count} numbers were drawn anew and are as near as drawing comes"
         return f"This {_called(result)} comes out as recorded; {most}."
     digits = ", but for their last digits" if differences else ""
     return f"All {count} numbers of this {_called(result)} come out as they were recorded{digits}."
+
+
+def _reads(part: str) -> str:
+    return "reads" if part in ("sentence", "table") else "read"

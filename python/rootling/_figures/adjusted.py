@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.beside import beside, drawn, middle, room_of
 from rootling._figures.captions import marks
 from rootling._figures.letters import free
 from rootling._figures.rows import rows_with_value
@@ -38,16 +39,23 @@ if TYPE_CHECKING:
 
 
 MOST_POINTS = 60
+# Square points of a tray's mark.
+MARK = 30
 
 Row = dict[str, Any]
 Points = dict[tuple[str, ...], list[float]]
 LINES = ("-", "--", ":", "-.", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 1)), (0, (8, 2)))
 
 
-@marks(
-    "Filled marks and bars: {rates} from the model with {of}intervals; open marks: single {units}. Levels "
-    "that share a letter, where there are letters, are not shown to differ."
-)
+def _told(result: Result) -> str:
+    rows = rows_with_value(result)
+    names = [result.by] if result.within is None else [result.by, result.within]
+    units = "; open marks: single {units}" if _points(result, names) else ""
+    letters = " Levels that share a letter are not shown to differ." if any(row.get("letters") for row in rows) else ""
+    return f"Filled marks and bars: {{rates}} from the model with {{of}}intervals{units}.{letters}"
+
+
+@marks(_told)
 def adjusted_rates(result: Result) -> Figure:
     """Adjusted rates with intervals (and letters), every tray behind them; with a second factor as an interaction."""
     rows = rows_with_value(result)
@@ -72,9 +80,9 @@ def adjusted_rates(result: Result) -> Figure:
         for at, row in zip(places, mine, strict=True):
             key = (row[by],) if group is None else (row[by], group)
             shape = MARKERS[index % len(MARKERS)]
-            width = 0.30 if group is None else min(0.14, 0.6 * step)
-            beside = 0.26 if group is None else 0.0
-            _trays(axes, at - beside, points.get(key, []), width, shape)
+            width = 0.34 if group is None else 0.8 * step if step else 0.6
+            aside = 0.26 if group is None else 0.0
+            _trays(axes, (at - aside, len(labels)), points.get(key, []), width, shape)
             first = group is not None and row is mine[0]
             top = _estimate(axes, at, row, index, as_text(group) if first else None)
             _letters(axes, at, top, row, lettered)
@@ -124,11 +132,16 @@ def _spread(values: list[float]) -> list[float]:
     return [ordered[round(k * (len(ordered) - 1) / (MOST_POINTS - 1))] for k in range(MOST_POINTS)]
 
 
-def _trays(axes: Axes, at: float, values: list[float], width: float, marker: str) -> None:
-    """Single trays as open grey marks, side by side about their place."""
+def _trays(axes: Axes, place: tuple[float, int], values: list[float], width: float, marker: str) -> None:
+    """Single trays as open grey marks, side by side about their place, of so many levels."""
+    at, levels = place
     shown = _spread(values)
-    side = [at + width * ((k % 5) / 4 - 0.5) for k in range(len(shown))]
-    axes.scatter(side, shown, s=30, facecolors="none", edgecolors=GREY, marker=marker, linewidths=0.9, zorder=2)
+    room = room_of(axes, MARK, (levels + 0.1, 111.0))
+    places = [
+        (at + middle(slot) * room.across, value, count)
+        for value, slot, count in beside(shown, 1 + 2 * int(0.5 * width / room.across), room.along)
+    ]
+    drawn(axes, places, -1, s=MARK, edgecolors=GREY, marker=marker, linewidths=0.9, zorder=2)
 
 
 def _estimate(axes: Axes, at: float, row: Row, index: int, label: str | None = None) -> float:

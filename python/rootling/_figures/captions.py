@@ -44,7 +44,8 @@ def marks_of(draws: Callable[..., Any], result: Any) -> str:
 
 def _words(result: Any) -> dict[str, str]:
     confidence = getattr(result, "confidence", None)
-    known = {"of": f"{100 * confidence:g} % " if isinstance(confidence, float) else ""}
+    share = f"{100 * confidence:g} %" if isinstance(confidence, float) else ""
+    known = {"of": f"{share} " if share else "", "at": share}
     if not hasattr(result, "_record"):
         return known
     return {**outcomes.words_of(result), "unit": unit_of(result), "units": outcomes.plural(unit_of(result)), **known}
@@ -71,13 +72,39 @@ def counted(result: Result) -> str:
     'n = 12 trays, 240 cuttings.'
     """
     numbers = result._record
-    found = _whole(numbers) or _summed(numbers) or _of_model(result)
+    batches = _batches(numbers)
+    if batches:
+        return batches
+    found = _of_pairs(numbers) or _whole(numbers) or _summed(numbers) or _of_model(result)
     if found is None:
         return ""
     units, cuttings = found
     told = [f"{units:,} {unit_of(result) if units == 1 else outcomes.plural(unit_of(result))}"] if units else []
     told += [f"{cuttings:,} cuttings"] if cuttings else []
     return f"n = {', '.join(told)}." if told else ""
+
+
+def _batches(numbers: Any) -> str:
+    """Batches of a chain of steps, and plants started; nothing of what is counted otherwise."""
+    levels = [one for one in numbers.get("levels") or () if isinstance(one, dict) and "n_batches" in one]
+    names = ("n_batches", "n_batches_first", "n_batches_second")
+    batches = sum(_number(numbers, name) for name in names) or sum(_number(one, "n_batches") for one in levels)
+    if not batches or "steps" not in numbers:
+        return ""
+    started = _number(numbers, "n_started") or sum(_number(one, "n_started") for one in levels)
+    return f"n = {batches:,} batch{'' if batches == 1 else 'es'}{f', {started:,} started' if started else ''}."
+
+
+def _of_pairs(numbers: Any) -> tuple[int, int] | None:
+    """Units of the levels of pairs, each level once."""
+    levels: dict[str, int] = {}
+    pairs = numbers.get("pairs")
+    for pair in pairs if isinstance(pairs, (list, tuple)) else ():
+        units = pair.get("n_units") if isinstance(pair, dict) else None
+        if not isinstance(units, (list, tuple)) or len(units) != len(("first", "second")):
+            return None
+        levels |= {str(pair.get("first")): units[0], str(pair.get("second")): units[1]}
+    return (sum(levels.values()), 0) if levels else None
 
 
 def _number(record: Any, name: str) -> int:

@@ -39,10 +39,19 @@ SCALES = {
 Row = dict[str, Any]
 
 
-@marks(
-    "Marks: contrasts, filled where shown to differ; lines: {of}intervals, an arrow where there is no limit; "
-    "upright line: no difference; dotted and shaded: the margin, if one was given."
-)
+def _told(result: Result) -> str:
+    rows = [row for row in rows_with_value(result) if result.scale == "points" or row["value"] > 0]
+    tested = ", filled where shown to differ" if any(row["p_adjusted"] is not None for row in rows) else ""
+    ratio = result.scale != "points"
+    open_ended = any(
+        (_bound(row, "low", ratio=ratio) is None) != (_bound(row, "high", ratio=ratio) is None) for row in rows
+    )
+    arrow = ", an arrow where there is no limit" if open_ended else ""
+    margin = "" if result.margin is None else "; dotted and shaded: the margin"
+    return f"Marks: contrasts{tested}; lines: {{of}}intervals{arrow}; upright line: no difference{margin}."
+
+
+@marks(_told)
 def contrasts(result: Result) -> Figure:
     """Contrasts with their intervals one below the other, the line of no difference and the margin of equivalence.
 

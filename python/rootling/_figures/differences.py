@@ -21,10 +21,12 @@ if TYPE_CHECKING:
     from rootling._results import Result
 
 
-@marks(
-    "Marks: estimates, with their numbers; lines: {of}intervals; dashed: no difference; dotted: the margin, "
-    "if one was given."
-)
+def _comparison_told(result: Result) -> str:
+    margin = "" if result._record.get("margin") is None else "; dotted: the margin"
+    return f"Marks: estimates, with their numbers; lines: {{of}}intervals; dashed: no difference{margin}."
+
+
+@marks(_comparison_told)
 def comparison(result: Result) -> Figure:
     """The difference in trees per 100 with its interval, against no difference and any margin (dotted)."""
     rows = [row for row in rows_with_value(result) if _is_difference(row)] or rows_with_value(result)[:1]
@@ -62,7 +64,7 @@ def comparison(result: Result) -> Figure:
     return figure
 
 
-@marks("Marks: second minus first; lines: intervals that hold together at {of}; dashed: no difference.")
+@marks("Marks: second minus first; lines: intervals that hold together at {at}; dashed: no difference.")
 def all_comparisons(result: Result) -> Figure:
     """All differences in trees per 100 with their simultaneous intervals, against no difference."""
     rows = rows_with_value(result)

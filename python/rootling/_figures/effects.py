@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 from rootling._figures.captions import marks
 from rootling._figures.differences import difference_words
-from rootling._figures.rows import label_columns, label_of, rows_with_value
+from rootling._figures.rows import label_columns, named_of, rows_with_value
 from rootling._figures.style import (
     COLOURS,
     INK,
     as_text,
+    in_lines,
     look,
     one_panel,
 )
@@ -24,7 +25,14 @@ if TYPE_CHECKING:
     from rootling._results import Result
 
 
-@marks("Marks: odds ratios on a log axis; lines: {of}intervals; arrows: no limit on that side; dashed: no effect.")
+def _ratios_told(result: Result) -> str:
+    rows = [row for row in rows_with_value(result) if row["value"] > 0 and math.isfinite(row["value"])]
+    ends = [_ratio_limits(row) for row in rows]
+    arrows = "; arrows: no limit on that side" if any(low <= 0 or math.isinf(high) for low, high in ends) else ""
+    return f"Marks: odds ratios on a log axis; lines: {{of}}intervals{arrows}; dashed: no effect."
+
+
+@marks(_ratios_told)
 def odds_ratios(result: Result) -> Figure:
     """Odds ratios with intervals on a log axis, against 1."""
     rows = [row for row in rows_with_value(result) if row["value"] > 0 and math.isfinite(row["value"])]
@@ -33,7 +41,14 @@ def odds_ratios(result: Result) -> Figure:
     return figure
 
 
-@marks("Marks: coefficients; lines: {of}intervals; arrows: no limit on that side; dashed: no effect.")
+def _coefficients_told(result: Result) -> str:
+    rows = [row for row in rows_with_value(result) if row["coefficient"] != "intercept" and math.isfinite(row["value"])]
+    ends = [_coefficient_limits(row) for row in rows]
+    arrows = "; arrows: no limit on that side" if any(map(math.isinf, (end for pair in ends for end in pair))) else ""
+    return f"Marks: coefficients; lines: {{of}}intervals{arrows}; dashed: no effect."
+
+
+@marks(_coefficients_told)
 def coefficients(result: Result) -> Figure:
     """Coefficients other than the intercept with intervals, against 0."""
     rows = [row for row in rows_with_value(result) if row["coefficient"] != "intercept" and math.isfinite(row["value"])]
@@ -43,10 +58,14 @@ def coefficients(result: Result) -> Figure:
     return figure
 
 
-@marks(
-    "Marks: largest difference between {rates} of each effect, with its P value; dotted lines to bars: larger "
-    "ones that are not ruled out."
-)
+def _matters_told(result: Result) -> str:
+    rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference"] is not None]
+    beyond = any(row["not_ruled_out"] is not None for row in rows)
+    dotted = "; dotted lines to bars: larger ones that are not ruled out" if beyond else ""
+    return f"Marks: largest difference between {{rates}} of each effect, with its P value{dotted}."
+
+
+@marks(_matters_told)
 def what_matters(result: Result) -> Figure:
     """Largest difference between the rates of each effect, and how large a one is not ruled out."""
     rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference"] is not None]
@@ -91,8 +110,10 @@ def _against(
     from rootling._figures.ticks import ratio_axis
 
     names = label_columns(result)
-    longest = max((len(label_of(row, names)) for row in rows), default=0)
-    figure, axes = one_panel(min(11.0, 4.6 + 0.075 * longest), 1.4 + 0.36 * len(rows))
+    labels = [in_lines(named_of(row, names)) for row in rows]
+    longest = max((len(line) for label in labels for line in label.split("\n")), default=0)
+    lines = max((label.count("\n") for label in labels), default=0)
+    figure, axes = one_panel(min(11.0, 4.6 + 0.075 * longest), 1.4 + (0.36 + 0.17 * lines) * len(rows))
     floor = 0.0 if none > 0 else -math.inf
     bounded = [(low <= floor) != math.isinf(high) for low, high in ends]
     values = [row["value"] for row, bound in zip(rows, bounded, strict=True) if not bound]
@@ -119,6 +140,6 @@ def _against(
         if low < left:
             axes.plot([left], [at], color=style["color"], marker="<", markersize=8)
     axes.axvline(none, color=INK, linewidth=1, linestyle="--")
-    axes.set_yticks(range(len(rows)), [label_of(row, names) for row in rows])
+    axes.set_yticks(range(len(rows)), labels)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     return figure, axes

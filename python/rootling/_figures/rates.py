@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.beside import beside, drawn, room_of
 from rootling._figures.captions import marks
 from rootling._figures.rows import label_columns, label_of, rows_with_value, tray_points
 from rootling._figures.style import (
@@ -28,16 +29,26 @@ if TYPE_CHECKING:
 
 
 MOST_ROWS = 60
+# Square points of a tray's mark; of the room of a level, where the first stands and how far others reach beyond it.
+MARK, NEAREST, REACH = 22, 0.16, 0.4
+# The same of a level that is a line: where the first stands below it, how far others reach, inches of a line.
+SMALL_MARK, BELOW, ROWS, HIGH = 14, 0.2, 0.3, 0.46
 
 
-@marks("Filled marks and bars: {rates} with {of}intervals; open marks: single {units}.")
+def _told(result: Result) -> str:
+    trial = result._context.get("trial")
+    units = "; open marks: single {units}" if trial is not None and trial.design["unit"] != "pooled cuttings" else ""
+    return f"Filled marks and bars: {{rates}} with {{of}}intervals{units}."
+
+
+@marks(_told)
 def rates(result: Result) -> Figure:
     """Take rates with intervals, and every tray as an open mark beside its group."""
     label = f"{outcomes.words_of(result)['of_stuck']}, %"
     return _rates(result, rows_with_value(result), label_columns(result), label)
 
 
-@marks("Filled marks and bars: {rates} with {of}intervals; open marks: single {units}.")
+@marks(_told)
 def association(result: Result) -> Figure:
     """The take rates that the test is about."""
     rows = [
@@ -81,10 +92,12 @@ def _draw_rates(
         low, high = limits(row)
         style = look(at)
         points = trays.get(label_of(row, names), [])
-        spread = [at - 0.16 - 0.05 * (k % 3) for k in range(len(points))]
-        axes.scatter(
-            spread, points, s=22, facecolors="none", edgecolors=style["color"], marker=style["marker"], linewidths=1
-        )
+        room = room_of(axes, MARK, (len(rows) + 0.2, 106.0))
+        marks_here = [
+            (at - NEAREST - slot * room.across, value, count)
+            for value, slot, count in beside(points, 1 + int(REACH / room.across), room.along)
+        ]
+        drawn(axes, marks_here, -1, s=MARK, edgecolors=style["color"], marker=style["marker"], linewidths=1)
         axes.errorbar(
             [at],
             [100 * row["value"]],
@@ -109,13 +122,18 @@ def _below(
         [{"row": row, "label": label, "trays": own} for row, label, own in zip(rows, labels, trays, strict=True)]
     )
     longest = max((len(pair["label"]) for pair in pairs), default=0)
-    figure, axes = one_panel(min(11.0, 4.6 + 0.085 * longest), 1.3 + 0.34 * max(2, len(pairs)))
+    high = HIGH if any(pair["trays"] for pair in pairs) else 0.34
+    figure, axes = one_panel(min(11.0, 4.6 + 0.085 * longest), 1.3 + high * max(2, len(pairs)))
+    room = room_of(axes, SMALL_MARK, (106.0, len(pairs) + 0.3), lying=True)
     for at, pair in enumerate(pairs):
         low, high = (100 * end for end in limits(pair["row"]))
         value = 100 * pair["row"]["value"]
         if pair["trays"]:
-            level = [at + 0.22] * len(pair["trays"])
-            axes.scatter(pair["trays"], level, s=14, facecolors="none", edgecolors=INK, linewidths=0.8)
+            marks_here = [
+                (share, at + BELOW + slot * room.across, count)
+                for share, slot, count in beside(pair["trays"], 1 + int(ROWS / room.across), room.along)
+            ]
+            drawn(axes, marks_here, 0, s=SMALL_MARK, edgecolors=INK, linewidths=0.8)
         axes.plot([low, high], [at, at], color=COLOURS[0], linewidth=2.2, solid_capstyle="butt")
         axes.plot([value], [at], color=COLOURS[0], marker=MARKERS[0], markersize=7, linestyle="none")
     axes.set_yticks(range(len(pairs)), [pair["label"] for pair in pairs])

@@ -28,8 +28,12 @@ def label_columns(result: Result) -> list[str]:
     return [name for name in before if str(frame[name].dtype) == "String" and name not in ("method", "unit")]
 
 
+def named_of(row: dict[str, Any], names: list[str]) -> str:
+    return ", ".join(str(row[name]) for name in names if row[name] not in (None, "")) or "all"
+
+
 def label_of(row: dict[str, Any], names: list[str]) -> str:
-    return as_text(", ".join(str(row[name]) for name in names if row[name] not in (None, "")) or "all")
+    return as_text(named_of(row, names))
 
 
 def tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:

@@ -174,7 +174,12 @@ def _rows(figure: Any) -> None:
             continue
         size = axes.yaxis.get_ticklabels()[0].get_fontsize()
         letters = int(NAMES * figure.get_size_inches()[0] * POINTS / (0.55 * size))
-        broken = [_lines(label, letters) for label in labels]
+        # Lines that are too long are broken anew as a whole, so that no word stands alone between them.
+        long = [any(len(line) > letters for line in label.split("\n")) for label in labels]
+        broken = [
+            _lines(label.replace("\n", " "), letters) if more else label
+            for label, more in zip(labels, long, strict=True)
+        ]
         if broken != labels:
             axes.set_yticks(axes.get_yticks(), broken)
         most = max(label.count("\n") + 1 for label in broken)

@@ -20,10 +20,13 @@ def _rows(axes: Any, names: list[str]) -> None:
     axes.tick_params(labelsize=TICK)
 
 
-@marks(
-    "Bars: trees left of 100 started; hatched: lost at the step, filled where most are lost; line: "
-    "{of}interval of the overall yield."
-)
+def _yields_told(result: Result) -> str:
+    lost = any(step.lost > 0 for step in result.steps)
+    hatched = "hatched: lost at the step, filled where most are lost; " if lost else ""
+    return f"Bars: trees left of 100 started; {hatched}line: {{of}}interval of the overall yield."
+
+
+@marks(_yields_told)
 def yields(result: Result) -> Figure:
     """Trees left per 100 started after each step, with the limits of the overall yield at the end."""
     steps = list(result.steps)
@@ -45,7 +48,10 @@ def yields(result: Result) -> Figure:
         beyond = value + lost if at < len(steps) else max(value + lost, 100 * result.high)
         axes.annotate(told, (beyond, at), xytext=(5, 0), textcoords="offset points", va="center", fontsize=SMALL)
     end = len(left) - 1
-    axes.plot([100 * result.low, 100 * result.high], [end, end], color=INK, linewidth=1.8)
+    # On the bar and beyond it: a white edge sets the line off from the blue.
+    limits = [100 * result.low, 100 * result.high]
+    axes.plot(limits, [end, end], color="white", linewidth=5.0, solid_capstyle="butt", zorder=3)
+    axes.plot(limits, [end, end], color=INK, linewidth=2.2, marker="|", markersize=12, markeredgewidth=2, zorder=4)
     axes.set_xlim(0, 124)
     axes.set_xticks(range(0, 101, 20))
     _rows(axes, names)
@@ -99,7 +105,13 @@ def yield_change(result: Result) -> Figure:
     return figure
 
 
-@marks("Marks: differences of takes; lines: {of}intervals; hatched: parts of the difference at the end.")
+def _compared_told(result: Result) -> str:
+    parts = any(one.part is not None for one in result.steps)
+    hatched = "; hatched: parts of the difference at the end" if parts else ""
+    return f"Marks: differences of takes; lines: {{of}}intervals{hatched}."
+
+
+@marks(_compared_told)
 def compared(result: Result) -> Figure:
     """The difference of the take at each step and at the end, with limits; hatched: what the step adds at the end."""
     rows = [(as_text(one.step.replace("_", " ")), one.value, one.low, one.high, one.part) for one in result.steps]

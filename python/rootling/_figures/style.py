@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 from rootling._words import clean
@@ -21,6 +22,8 @@ FAINT = "#c9cdc2"
 GREY = "#6d7268"
 # Letters of a name that a figure can show.
 LONGEST = 60
+# Lines of a name that stands in lines.
+MOST_LINES = 5
 # At 85 mm a figure of this width is reduced to about half: 14 points become 7.
 WIDTH = 6.4
 LABEL = 14
@@ -52,6 +55,17 @@ def as_text(text: Any) -> str:
     if len(shown) > LONGEST:
         shown = f"{shown[: LONGEST // 2]} ... {shown[-LONGEST // 4 :]}"
     return shown.replace("$", r"\$")
+
+
+def in_lines(text: Any, letters: int = 34) -> str:
+    r"""A name in whole words, in lines of so many letters where it is longer; a word alone that is very long is cut.
+
+    >>> in_lines("odds of rooting, strength 5000 against 2500", 24)
+    'odds of rooting,\nstrength 5000 against\n2500'
+    """
+    words = [word if len(word) <= LONGEST else as_text(word) for word in clean(str(text)).replace("$", r"\$").split()]
+    lines = textwrap.wrap(" ".join(words), letters, break_long_words=False, break_on_hyphens=False)
+    return "\n".join(lines[:MOST_LINES]) + (" ..." if len(lines) > MOST_LINES else "")
 
 
 def limits(row: dict[str, Any]) -> tuple[float, float]:

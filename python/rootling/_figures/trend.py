@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.beside import beside, drawn, room_of
 from rootling._figures.captions import marks
 from rootling._figures.style import (
     COLOURS,
@@ -23,12 +25,24 @@ if TYPE_CHECKING:
 
 # Of the axis between two levels, how far single trays stand aside.
 ASIDE = 0.012
+# Square points of a tray's mark.
+MARK = 20
+# Of the range of scores, the room before the first.
+BEFORE = 0.13
 
 
-@marks(
-    "Filled marks and bars: {rates} with {of}intervals; open marks: single {units}; line: the trend along the "
-    "levels, dashed where none is shown."
-)
+def _told(result: Result) -> str:
+    trial = result._context.get("trial")
+    units = "; open marks: single {units}" if trial is not None and trial.design["unit"] != "pooled cuttings" else ""
+    shown = result.p is not None and result.p < 1 - result.confidence
+    line = (
+        "line: the trend along the levels" if shown else "dashed: the line along the levels, of which no trend is shown"
+    )
+    drawn = f"; {line}" if result.value is not None and not result.cut else ""
+    return f"Filled marks and bars: {{rates}} with {{of}}intervals{units}{drawn}."
+
+
+@marks(_told)
 def trend(result: Result) -> Figure:
     """Rates with intervals at their scores, trays beside them, and the line with the rise that the sentence tells."""
     from rootling._figures.ticks import strength_axis
@@ -53,7 +67,7 @@ def trend(result: Result) -> Figure:
     if result.value is not None and not result.cut:
         _line(axes, result, levels, scores, span)
     strength_axis(axes.xaxis, {score: as_text(level.level) for score, level in zip(scores, levels, strict=True)})
-    axes.set_xlim(min(scores) - 0.08 * span, max(scores) + 0.08 * span)
+    axes.set_xlim(min(scores) - BEFORE * span, max(scores) + 0.08 * span)
     axes.set_xlabel(as_text(with_unit(result, result.factor)), color=INK)
     percent_axis(axes, f"{outcomes.words(outcome)['rate']}, %")
     return figure
@@ -82,20 +96,21 @@ def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span
     """Single trays as open marks beside their level."""
     if trial.design["unit"] == "pooled cuttings":
         return
-    seen: dict[str, int] = {}
+    shares: dict[str, list[float]] = {}
     for row in trial._counts(outcomes.of(result)).iter_rows(named=True):
         level = str(row[result.factor])
         if level in places and row["stuck"]:
-            turn = seen[level] = seen.get(level, -1) + 1
-            at = places[level] - ASIDE * span * (1.5 + turn % 3)
-            axes.plot(
-                [at],
-                [100 * row["rooted"] / row["stuck"]],
-                marker="o",
-                markersize=4.5,
-                markerfacecolor="none",
-                markeredgecolor=COLOURS[0],
-                linestyle="none",
-            )
+            shares.setdefault(level, []).append(100 * row["rooted"] / row["stuck"])
+    room = room_of(axes, MARK, ((BEFORE + 1.08) * span, 106.0))
+    order = sorted(places.values())
+    step = min((b - a for a, b in pairwise(order)), default=span)
+    for level, values in shares.items():
+        # Beside the first level stands nothing, and the axis begins soon.
+        reach = min(0.6 * step, BEFORE * span) - 1.5 * ASIDE * span
+        found = [
+            (places[level] - 1.5 * ASIDE * span - slot * room.across, value, count)
+            for value, slot, count in beside(values, 1 + max(0, int(reach / room.across)), room.along)
+        ]
+        drawn(axes, found, -1, s=MARK, edgecolors=COLOURS[0], linewidths=1)
     marks = outcomes.open_marks(trial.design["unit"])
     axes.annotate(marks, (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK)

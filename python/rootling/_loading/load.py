@@ -158,8 +158,8 @@ def load_trial(
         missing named by :func:`rootling.report.lacking`. ``rooted``: what counts as rooted. ``set_date``,
         ``reading_date``: a day each, or the column that holds the days; levels that were read at different ages are
         warned of. ``randomisation``: how treatments were dealt to trays, with the seed. ``losses``: what was lost, and
-        why. ``planned_units``: how many trays were planned; fewer are warned of. A plan given with ``plan=`` tells how
-        it dealt trays out and how many it has. No answer changes by any of it.
+        why. ``planned_units``: how many trays were planned; fewer and more are warned of. A plan given with ``plan=``
+        tells how it dealt trays out and how many it has. No answer changes by any of it.
     set_aside_to : path, optional
         Of a table that an engine holds: a file of parquet (or csv, by polars) into which the engine writes the rows
         that ``bad_rows="set-aside"`` leaves out, as they are. A file that is there is never replaced.

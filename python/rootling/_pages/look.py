@@ -5,9 +5,9 @@ MARK = '<meta name="generator" content="rootling">'
 
 STYLE = """
 :root { color-scheme: light dark; --leaf: #4f6b3a; --bark: #5b4a3a; --paper: #fbfaf5; --line: #d9d5c7; --ink: #2b2f27;
-  --warn: #f5ecd4; --said: #eef1e4; --record: #f1efe6; }
+  --warn: #f5ecd4; --said: #eef1e4; --record: #f1efe6; --shade: #8a8f80; }
 @media (prefers-color-scheme: dark) { :root { --leaf: #a9c98d; --bark: #d3c2ae; --paper: #1c1e1a; --line: #4a4d44;
-  --ink: #e6e6de; --warn: #40371f; --said: #2a3122; --record: #262822; } }
+  --ink: #e6e6de; --warn: #40371f; --said: #2a3122; --record: #262822; --shade: #7d8274; } }
 * { box-sizing: border-box; }
 body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.55 system-ui, "Segoe UI", sans-serif; }
 main { max-width: 54rem; margin: 0 auto; padding: 2rem 1.25rem 4rem; overflow-wrap: break-word; }
@@ -18,11 +18,17 @@ h1 { font-size: 1.7rem; color: var(--leaf); margin: 0 0 .2rem; }
 h2 { font-size: 1.15rem; color: var(--bark); margin: 2rem 0 .5rem;
   border-bottom: 1px solid var(--line); padding-bottom: .2rem; }
 .answer { background: var(--said); border-left: 5px solid var(--leaf); padding: .8rem 1rem;
-  font-size: 1.1rem; margin: 1rem 0 .2rem; }
-.asked { margin: 0 0 1rem 1.2rem; color: var(--bark); }
+  font-size: 1.1rem; margin: 0 0 1rem; }
+.asked { margin: 1rem 0 .2rem; color: var(--bark); }
 .cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
 .of { color: var(--bark); font-style: italic; } p.of { margin: .8rem 0 0; }
-.scroll { overflow-x: auto; }
+/* A table wider than its room has a bar that stays in sight, and a shade at the side on which it goes on. */
+.scroll { overflow-x: auto; background: linear-gradient(to right, var(--paper), transparent) 0 0 / 3rem 100% local,
+  linear-gradient(to left, var(--paper), transparent) 100% 0 / 3rem 100% local,
+  linear-gradient(to right, var(--shade), transparent) 0 0 / 1rem 100% scroll,
+  linear-gradient(to left, var(--shade), transparent) 100% 0 / 1rem 100% scroll; background-repeat: no-repeat; }
+.scroll::-webkit-scrollbar { height: 12px; } .scroll::-webkit-scrollbar-track { background: var(--line); }
+.scroll::-webkit-scrollbar-thumb { background: var(--leaf); border-radius: 6px; }
 table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabular-nums; font-size: .93rem; }
 th { text-align: left; vertical-align: bottom; padding: .3rem .8rem .3rem 0; }
 thead th { color: var(--bark); border-bottom: 2px solid var(--leaf); }
@@ -36,7 +42,8 @@ img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--l
 pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: var(--record); padding: .8rem; }
 h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(--leaf); margin-top: 3rem; }
 @media screen { td.word { min-width: 6em; } .seen {
-  position: sticky; right: 0; background: var(--paper); padding-left: .5rem; } }
+  position: sticky; right: 0; background: var(--paper); padding-left: .5rem;
+  box-shadow: -9px 0 7px -8px var(--shade); } }
 @media screen and (max-width: 560px) { main { padding: 1rem .8rem 3rem; } table { font-size: .85rem; }
   figure img { padding: 0; width: 100%; } td.word { min-width: 7em; }
   .cards, .cards tbody, .cards tr, .cards th, .cards td { display: block; width: 100%; }
@@ -49,14 +56,14 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
     padding: .1rem 0; text-align: right; }
   .cards td::before { content: attr(data-head); color: var(--bark); text-align: left; white-space: normal; }
   .cards td.word { padding-left: 0; }
-  .cards td:empty { display: none; } .cards .seen { position: static; } }
+  .cards td:empty { display: none; } .cards .seen { position: static; box-shadow: none; } }
 @page { size: A4; margin: 14mm; }
 @page across { size: A4 landscape; margin: 12mm; }
 @media print { :root { color-scheme: light; --leaf: #4f6b3a; --bark: #5b4a3a; --paper: #fff; --line: #d9d5c7;
   --ink: #000; --warn: #f5ecd4; --said: #eef1e4; }
   body { background: #fff; font-size: 10.5pt; } main { padding: 0; max-width: none; }
   details, .skip { display: none; }
-  .scroll { overflow: visible; }
+  .scroll { overflow: visible; background: none; }
   table { font-size: 8.5pt; width: 100%; }
   th, td { padding: .2rem .5rem .2rem 0; overflow-wrap: break-word; }
   thead .number { white-space: normal; }
@@ -73,6 +80,6 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
   figure img { max-width: 12cm; max-height: 20cm; } figure.broad img { max-width: 100%; }
   .answer, .asked, tr, img, figure, h1, h2, h3 { break-inside: avoid; } p, li { orphans: 3; widows: 3; }
   thead { display: table-header-group; }
-  .answer, h2, h3 { break-after: avoid; } .asked { break-before: avoid; }
+  h2, h3 { break-after: avoid; } .asked { break-after: avoid; }
   p.of { break-after: avoid; } .cautions { box-decoration-break: clone; } .cautions li { break-inside: avoid; } }
 """

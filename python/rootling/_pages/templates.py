@@ -55,8 +55,8 @@ REPORT = """{% from "parts" import cells, items %}
 <p>{{ part.heading }}</p>
 {% endif %}
 {% for answer in part.answers %}
-<p class="answer">{{ answer.sentence }}</p>
 <p class="asked"><a href="#{{ answer.name }}">{{ answer.question }}</a></p>
+<p class="answer">{{ answer.sentence }}</p>
 {% endfor %}
 {% for answer in part.answers %}
 <section aria-labelledby="{{ answer.name }}">

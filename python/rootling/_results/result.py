@@ -12,7 +12,7 @@ from rootling._results.kinds import KINDS, Faces, caption_of, draw, enter, faces
 from rootling._results.note import Note
 from rootling._results.numbers import Numbers
 from rootling._results.records import copy_record, read_record, write_record
-from rootling._words import clean, clean_lines, own_names
+from rootling._words import clean, clean_lines, own_names, with_works
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -108,9 +108,8 @@ class Result(Generic[N]):
 
     @property
     def methods(self) -> str:
-        """The paragraph for a methods section."""
-        text: str = clean_lines(str(self._record["methods"]))
-        return text
+        """The paragraph for a methods section; works that are listed and not named in it stand at its end."""
+        return with_works(clean_lines(str(self._record["methods"])), self.references)
 
     @property
     def references(self) -> tuple[str, ...]:

@@ -8,13 +8,32 @@
     names of columns, without twins
 ``outcomes``
     what was counted: the core's words for it
+``effects``
+    whether effects were asked about together
 ``inert``
     texts that no spreadsheet may take for a formula
+``works``
+    works cited: whose, of which year, and which a text leaves out
 """
 
 from rootling._words import numbers, outcomes
 from rootling._words.columns import own_names
+from rootling._words.effects import interactions_told
 from rootling._words.inert import as_it_was, inert
 from rootling._words.texts import clean, clean_lines, escaped, marked
+from rootling._words.works import people_of, with_works
 
-__all__ = ["as_it_was", "clean", "clean_lines", "escaped", "inert", "marked", "numbers", "outcomes", "own_names"]
+__all__ = [
+    "as_it_was",
+    "clean",
+    "clean_lines",
+    "escaped",
+    "inert",
+    "interactions_told",
+    "marked",
+    "numbers",
+    "outcomes",
+    "own_names",
+    "people_of",
+    "with_works",
+]

@@ -4,23 +4,30 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections import Counter
 from collections.abc import Mapping
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
 from rootling._again import verify as ask_again
 from rootling._results import Result, write_record
+from rootling._words import interactions_told
 from rootling.command.mistakes import ANSWERED, PROBLEMS, CommandError
 from rootling.command.roles import about, loaded
-from rootling.command.told import ASIDE, say, say_lines, say_notes, say_record, say_result, tell
+from rootling.command.spoken import spoken
+from rootling.command.told import ASIDE, LOADING, say, say_lines, say_notes, say_record, say_result, tell
 from rootling.command.waiting import Waiting
-from rootling.exceptions import Issue, TrialDataError
+from rootling.exceptions import Issue, ModelError, TrialDataError
+from rootling.models import Model
 from rootling.report import write
 from rootling.trial import Trial
 
 __all__ = ["answer", "check", "report", "verify"]
 
 PAIR = 2
+# Trays of every combination from which on an interaction is fitted.
+FEWEST = 2
 # Differences that a verdict shows one by one.
 MOST = 12
 # What each question uses of the options, beside the treatment.
@@ -48,7 +55,7 @@ def check(asked: argparse.Namespace) -> int:
     say(trial.design["sentence"])
     say_lines(trial.design["lines"])
     say_notes(trial.notes)
-    say_lines(map(str, trial.set_aside), ASIDE)
+    say_lines((spoken(str(one), LOADING) for one in trial.set_aside), ASIDE)
     return ANSWERED
 
 
@@ -57,14 +64,16 @@ def _checked(trial: Trial) -> dict[str, Any]:
         "fingerprint": trial.fingerprint,
         "design": trial.design["sentence"],
         "lines": list(trial.design["lines"]),
-        "notes": [{"code": note.code, "text": note.text} for note in trial.notes],
+        "notes": [{"code": note.code, "text": spoken(note.text, LOADING)} for note in trial.notes],
         "set_aside": [_plain(one) for one in trial.set_aside],
     }
 
 
 def _plain(issue: Issue) -> dict[str, Any]:
     names = ("code", "severity", "row", "column", "value", "reason", "hint")
-    return {name: getattr(issue, name) for name in names}
+    told = {name: getattr(issue, name) for name in names}
+    # Rows and values are as they stand in the table; what to do is said in options of the command.
+    return {**told, **{name: spoken(told[name], LOADING) for name in ("reason", "hint") if told[name]}}
 
 
 def answer(asked: argparse.Namespace) -> int:
@@ -76,6 +85,7 @@ def answer(asked: argparse.Namespace) -> int:
         say_record(result.to_json(indent=1))
     else:
         say_result(result, trial)
+        say_lines(interactions_told(result))
     return ANSWERED
 
 
@@ -131,7 +141,7 @@ def _answered(trial: Trial, asked: argparse.Namespace) -> Result:
     known = _treatments(trial)
     named = list(asked.treatment or [])
     if not named and len(known) > 1 and not (asked.at or asked.within or asked.against):
-        return trial.model(list(known), **_used(asked, "several treatments")).what_matters()
+        return _of_several(trial, list(known), _used(asked, "several treatments")).what_matters()
     treatment, levels = _meant(named, known)
     if len(levels) == PAIR:
         return trial.compare(treatment, *levels, **_used(asked, "two levels"))
@@ -141,6 +151,31 @@ def _answered(trial: Trial, asked: argparse.Namespace) -> Result:
     if len(two) == PAIR and asked.against is None:
         return trial.compare(treatment, *two, **_used(asked, "two levels"))
     return trial.compare_all(treatment, **_used(asked, "all levels"))
+
+
+def _of_several(trial: Trial, treatments: list[str], options: Mapping[str, Any]) -> Model:
+    """A model with the interaction of every two treatments whose combinations all have two trays or more."""
+    pairs = _crossed(trial)
+    if not pairs:
+        return trial.model(treatments, **options)
+    try:
+        return trial.model(treatments, interactions=pairs, **options)
+    except ModelError:
+        # So many effects may be more than the trays can tell apart.
+        return trial.model(treatments, **options)
+
+
+def _crossed(trial: Trial) -> list[tuple[str, str]]:
+    units = trial._core.units
+    if units["kind"] != "tray":
+        return []
+    found = []
+    for one, other in combinations(units["treatments"], PAIR):
+        trays = Counter(zip(one["codes"], other["codes"], strict=True))
+        whole = len(one["levels"]) * len(other["levels"])
+        if len(trays) == whole and min(trays.values()) >= FEWEST:
+            found.append((one["name"], other["name"]))
+    return found
 
 
 def _meant(named: list[str], known: Mapping[str, list[str]]) -> tuple[str, list[str]]:

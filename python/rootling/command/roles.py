@@ -16,7 +16,7 @@ from rootling.command.waiting import Waiting
 from rootling.trial import Trial
 from rootling.units import Strength
 
-__all__ = ["LOADING", "STRENGTH", "about", "add_roles", "loaded", "tried"]
+__all__ = ["ABOUT", "LOADING", "STRENGTH", "about", "add_roles", "loaded", "tried"]
 
 ONE, MORE = None, "+"
 COLUMNS: list[tuple[str, str | None, Any, str]] = [
@@ -51,7 +51,16 @@ MEANT: list[tuple[str, str | None, Any, str]] = [
     ("unit", ONE, "UNIT", 'such as mg/L, "ppm w/w", %% or mM'),
     ("method", ONE, "NAME", 'such as "quick dip" or talc'),
 ]
-WHOLE = ("header_row", "leave_out")
+# What no column of counts holds: its option, and its name in ``about=``.
+ABOUT = {
+    "rooted_means": ("rooted", "TEXT", "what counts as rooted, such as 'one root of 1 mm or more'"),
+    "set_date": ("set_date", "DAY", "day of setting, such as 2026-03-02, or the column that holds the days"),
+    "reading_date": ("reading_date", "DAY", "day of reading, or the column that holds the days"),
+    "randomisation": ("randomisation", "TEXT", "how treatments were dealt to trays, with the seed"),
+    "losses": ("losses", "TEXT", "which trays or cuttings were lost, and why; none where none was"),
+    "planned_trays": ("planned_units", "NUMBER", "how many trays were planned"),
+}
+WHOLE = ("header_row", "leave_out", "planned_trays")
 STRENGTH = tuple(name for name, *_ in MEANT)
 SETTLED = ("control", "level_order", "distinct_levels")
 LOADING = tuple(name for name, *_ in (*COLUMNS, *READING)) + SETTLED
@@ -71,6 +80,10 @@ def add_roles(parser: Parser, *, needed: bool = True) -> None:
         "--level-order", nargs="+", action="append", metavar=("COLUMN", "LEVEL"), help="levels in an order of their own"
     )
     _add(parser.add_argument_group("What strengths mean"), MEANT)
+    _add(
+        parser.add_argument_group("What a reader of the write-up must know"),
+        [(name, ONE, shown, said) for name, (_, shown, said) in ABOUT.items()],
+    )
     reading = parser.add_argument_group("How the table is read, where it is not plain")
     _add(reading, READING)
     reading.add_argument(
@@ -105,7 +118,7 @@ def loaded(asked: argparse.Namespace) -> Trial:
     given = _given(asked)
     if "plan" not in given:
         given["treatments"] = tried(asked)
-    taken = guesses(asked.file, given)
+    taken = guesses(asked.file, {name: value for name, value in given.items() if name != "about"})
     given |= taken
     if taken:
         said = " ".join(f"--{name.replace('_', '-')} {value}" for name, value in taken.items())
@@ -136,6 +149,9 @@ def _given(asked: argparse.Namespace) -> dict[str, Any]:
         given["level_order"] = _listed("level_order", given["level_order"])
     if "control" in given:
         given["control"] = dict(given["control"])
+    told = {own: getattr(asked, name) for name, (own, *_) in ABOUT.items() if getattr(asked, name, None) is not None}
+    if told:
+        given["about"] = told
     return given
 
 

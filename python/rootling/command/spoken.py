@@ -16,6 +16,10 @@ CALL = re.compile(r"^(\s*)(?:trial = rl\.load_trial|rl\.load_trial|steps = rl\.s
 STRENGTH = re.compile(r"strength=rl\.Strength(\([^()]*\))")
 COMPARED = re.compile(r"trial\.(?:compare|compare_all|association|trend)(\([^()]*\))")
 VERIFIED = re.compile(r"write rl\.verify\(record, (.*)\)$")
+# What is told of a trial, as ``about=`` has it.
+TOLD = {"rooted": "rooted_means", "planned_units": "planned_trays"}
+ABOUT = re.compile(r'"(rooted|set_date|reading_date|randomisation|losses|planned_units)": ("[^"]*"|\d+)')
+OF_ABOUT = re.compile(r"\babout: ([a-z_]+)(=?)")
 REPLACED = ", or replace it with overwrite=True"
 
 Line = Callable[[Mapping[str, Any]], str]
@@ -71,6 +75,8 @@ def spoken(text: str, known: Iterable[str], line: Line | None = None) -> str:
         text = CALL.sub(lambda found: _line(found, line), text)
     text = STRENGTH.sub(lambda found: _strength(found[1]) or found[0], text)
     text = COMPARED.sub(lambda found: _compared(found[1]) or found[0], text)
+    text = ABOUT.sub(lambda found: f"{option(TOLD.get(found[1], found[1]))} {found[2]}", text)
+    text = OF_ABOUT.sub(lambda found: option(TOLD.get(found[1], found[1])) + (" " if found[2] else ""), text)
     text = VERIFIED.sub(lambda found: _verified(found[1]), text)
     names = "|".join(sorted(known, key=len, reverse=True))
     found = re.compile(rf"\b({names})=")

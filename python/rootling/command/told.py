@@ -15,13 +15,39 @@ from rootling._words import clean, clean_lines
 from rootling.command.spoken import spoken
 from rootling.trial import Trial
 
-__all__ = ["ASIDE", "prepare", "say", "say_lines", "say_notes", "say_record", "say_result", "tell", "width_of"]
+__all__ = [
+    "ASIDE",
+    "LOADING",
+    "prepare",
+    "say",
+    "say_lines",
+    "say_notes",
+    "say_record",
+    "say_result",
+    "tell",
+    "width_of",
+]
 
 WIDEST, NARROWEST = 100, 24
 # How a row begins that does not enter.
 ASIDE = "set aside: "
 # Options of loading that cautions name.
-LOADING = ("tray", "block", "whole_plot", "season", "stock_plant", "dead", "sheet", "plan", "treatments", "stuck")
+LOADING = (
+    *("tray", "block", "whole_plot", "season", "stock_plant", "dead", "sheet", "plan", "treatments", "stuck", "rooted"),
+    *(
+        "header_row",
+        "fill_down",
+        "leave_out",
+        "thousands",
+        "decimal",
+        "encoding",
+        "checked",
+        "bad_rows",
+        "wide",
+        "lost",
+    ),
+    *("rooted_percent", "control", "level_order", "distinct_levels"),
+)
 
 
 def prepare() -> None:
@@ -53,7 +79,8 @@ def tell(text: str) -> None:
 
 def _wrapped(line: str, width: int) -> str:
     margin = " " * (len(line) - len(line.lstrip()))
-    return textwrap.fill(line.strip(), width, initial_indent=margin, subsequent_indent=f"{margin}  ")
+    more = f"{margin}  "
+    return textwrap.fill(line.strip(), width, initial_indent=margin, subsequent_indent=more, break_on_hyphens=False)
 
 
 def say(text: str) -> None:
@@ -64,7 +91,9 @@ def say(text: str) -> None:
 def say_lines(lines: Iterable[str], mark: str = "- ") -> None:
     """Facts, one a line."""
     for line in lines:
-        print(textwrap.fill(clean(line), width_of(sys.stdout), initial_indent=mark, subsequent_indent=" " * len(mark)))
+        more = " " * len(mark)
+        width = width_of(sys.stdout)
+        print(textwrap.fill(clean(line), width, initial_indent=mark, subsequent_indent=more, break_on_hyphens=False))
 
 
 def say_result(result: Result, trial: Trial | None = None) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, cast
 
 from rootling._results import Note, Numbers, copy_record, read_record, write_record
+from rootling._words import with_works
 from rootling.models import after, effects, faces, levels
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ class Model:
     @property
     def methods(self) -> str:
         """The paragraph for a methods section."""
-        return str(self._core.methods)
+        return with_works(str(self._core.methods), self.references)
 
     @property
     def references(self) -> tuple[str, ...]:

@@ -5,6 +5,7 @@
 # ``document``: what a report says, whatever file it becomes
 # ``parts``: results by their trial, cautions of each
 # ``words``: the question of a result, methods said once
+# ``readers``: what helps a program alone is left out
 # ``lacking``: what a write-up still lacks
 # ``columns``: how wide the columns of a table on paper are
 # ``page``, ``word``, ``markdown``, ``latex``: the report as each kind of file

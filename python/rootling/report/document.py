@@ -9,11 +9,14 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from rootling._figures import counted
 from rootling._results import Result, display
+from rootling._words import interactions_told
 from rootling.exceptions import ChoiceError
 from rootling.report import words
 from rootling.report.lacking import lacking_of
 from rootling.report.parts import Part, cautions_of, sort_out
+from rootling.report.readers import for_readers
 
 # Columns of a table from which on it is wide, and from which on it needs paper that lies across.
 WIDE, VAST = 7, 11
@@ -40,8 +43,8 @@ class Answer:
 
     @property
     def details(self) -> tuple[str, ...]:
-        """What else is worth saying."""
-        return self.result.details
+        """What else is worth saying to whoever reads a report."""
+        return tuple(map(for_readers, self.result.details))
 
     @cached_property
     def table(self) -> dict[str, Any]:
@@ -80,6 +83,14 @@ class Answer:
     def caption(self) -> str:
         """What stands below the figure."""
         return self.result.caption
+
+    @property
+    def table_caption(self) -> str:
+        """What stands above the table: of which figure it holds the numbers, and how many units stand behind them."""
+        of = f"Numbers of figure {self.number}" if self.shown is not None else "Numbers of the answer"
+        confidence = self.result._record.get("confidence")
+        limits = f", with {100 * confidence:g} % limits" if isinstance(confidence, float) else ""
+        return f"{of}{limits}. {counted(self.result)}".strip()
 
     def drawn(self, form: str) -> bytes | None:
         """The figure for paper, at the width of one column or of two, as PDF or PNG."""
@@ -140,8 +151,9 @@ class Section:
         found = [
             ("Design", self.design),
             ("About the trial", list(about)),
+            ("Effects together", [line for one in self.answers for line in interactions_told(one.result)]),
             ("Data check", self.check),
-            ("Still to be told in a write-up", lacking_of(self.part) if about else []),
+            ("Still to be told in a write-up", [*map(for_readers, lacking_of(self.part))] if about else []),
         ]
         return [(heading, told) for heading, told in found if told]
 
@@ -187,15 +199,16 @@ def document(what: Any, title: str | None) -> Document:
     number = 0
     for part in parts:
         answers = []
-        for result in part.results:
+        for result, question in zip(part.results, words.questions(part.results), strict=True):
             number += 1
-            answers.append(Answer(result, words.question(result, part.results), number))
+            answers.append(Answer(result, question, number))
         sections.append(Section(part, answers, cautions_of(part)))
-    told = [(answer.question, answer.result.methods) for section in sections for answer in section.answers]
+    told = [[(answer.question, answer.result.methods) for answer in section.answers] for section in sections]
+    trials = [part.trial for part in parts if part.trial is not None]
     return Document(
-        title=words.title(results) if title is None else title,
+        title=words.title(results, trials) if title is None else title,
         sections=sections,
-        methods=words.methods(told),
+        methods=[line for lines in told for line in words.methods(lines)],
         references=list(dict.fromkeys(reference for result in results for reference in result.references)),
         records=[result.to_json(indent=1) for result in results],
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import io
 import os
 import re
 import shutil
@@ -19,8 +20,11 @@ from rootling.exceptions import ReportError
 LONGEST = 160
 # Letters of a page within which a report says that it is one.
 HEAD = 4096
-# By these a Word document is known as ours, and as unedited.
+# By these a Word document is known as ours, and as saved by nobody else; a digest in it says whether it was edited.
 CATEGORY, OWNER = "Report of rootling", "rootling"
+# Parts of a Word document that are read; in these the letters, beginnings of paragraphs, breaks, tabs and pictures.
+READ = re.compile(r"word/(?:document|header\d*|footer\d*|footnotes|endnotes|comments)\.xml")
+SIGNS = re.compile(rb"<w:(?:t|delText)(?: [^>]*)?>([^<]*)</w:|<(w:p|w:br|w:tab|w:drawing|w:pict|m:oMath)[ />]")
 # By this line a text is; the digest of the rest says whether it was edited.
 SIGNED = "Report of rootling, replaced by the next of its name until it is edited: "
 # What we put beside a text; texts of one name share the folder, and each has files of its own in it.
@@ -133,11 +137,31 @@ def _found(target: Path) -> str | None:
 def _found_in_word(target: Path, no: str, edited: str) -> str | None:
     with zipfile.ZipFile(target) as packed:
         told = packed.read("docProps/core.xml").decode("utf-8", "replace")
+        held = _content_of(packed)
     if f"<cp:category>{CATEGORY}<" not in told:
         return no
-    # A program that saves it anew names its user, and counts.
-    whole = f"<cp:lastModifiedBy>{OWNER}<" in told and "<cp:revision>1<" in told
-    return None if whole else edited
+    # A program that saves it anew names its user, and counts; one that leaves both alone changes what is read.
+    saved = f"<cp:lastModifiedBy>{OWNER}<" not in told or "<cp:revision>1<" not in told
+    own = re.search(r"<dc:identifier>([0-9a-f]+)</dc:identifier>", told)
+    if saved or (own is not None and own[1] != held):
+        return edited
+    return "is a report of an earlier version that may have been edited" if own is None else None
+
+
+def content_of(document: bytes) -> str:
+    """A digest of all that is read in a Word document: body, tables, heads, feet, notes, and its pictures."""
+    with zipfile.ZipFile(io.BytesIO(document)) as packed:
+        return _content_of(packed)
+
+
+def _content_of(packed: zipfile.ZipFile) -> str:
+    """Runs may be cut otherwise by a program that saves anew; the letters, their paragraphs and pictures stay."""
+    found = hashlib.sha256()
+    for name in sorted(name for name in packed.namelist() if READ.fullmatch(name)):
+        parts = SIGNS.findall(packed.read(name))
+        text = b"".join(letters if letters else b"|" + tag for letters, tag in parts)
+        found.update(text.strip(b"|wp:") and name.encode() + b"\0" + text + b"\0")
+    return found.hexdigest()[:32]
 
 
 def put(target: Path, made: Made) -> None:

@@ -75,8 +75,8 @@ def lacking_of(part: Part) -> list[str]:
 
 
 def _known(name: str, trial: Trial) -> bool:
-    """True where the trial tells it by itself: rows set aside have their reasons."""
-    return name == "losses" and bool(trial.set_aside)
+    """True where the trial tells it by itself: trays set aside have their reasons, rows left out by hand have none."""
+    return name == "losses" and bool(trial._lost)
 
 
 def _of_design(trial: Trial) -> list[str]:

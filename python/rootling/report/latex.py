@@ -67,7 +67,7 @@ def _listed(texts: list[str] | tuple[str, ...]) -> str:
 def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[str]:
     lines = []
     for answer in section.answers:
-        lines += [rf"\textbf{{{safe(answer.sentence)}}}", rf"\emph{{{safe(answer.question)}}}"]
+        lines += [rf"\emph{{{safe(answer.question)}}}", rf"\textbf{{{safe(answer.sentence)}}}"]
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:
@@ -85,8 +85,13 @@ def _answer(answer: Answer, folder: str, beside: dict[str, bytes]) -> list[str]:
     drawn = answer.drawn("pdf")
     if drawn is not None:
         beside[f"{answer.file}.pdf"] = drawn
-        lines.append(rf"\begin{{center}}\includegraphics{{{folder}/{answer.file}.pdf}}\end{{center}}")
-        lines.append(rf"\emph{{Figure {answer.number}.}} {safe(answer.caption)}")
+        lines.append(
+            "\\begin{figure}[!htbp]\n\\centering\n"
+            f"\\setcounter{{figure}}{{{answer.number - 1}}}\n"
+            f"\\includegraphics{{{folder}/{answer.file}.pdf}}\n"
+            f"\\caption[]{{{safe(answer.caption)}}}\\label{{fig:{answer.number}}}\n"
+            "\\end{figure}"
+        )
     lines += [_table(answer)] if answer.table["rows"] else []
     lines += [_listed(answer.details)] if answer.details else []
     return lines
@@ -98,9 +103,12 @@ def _table(answer: Answer) -> str:
     columns = "".join(_columns(heads, rows, numeric, LINE[answer.width]))
     head = f"{_row(heads)}\n\\hline"
     body = "\n".join(map(_row, rows))
+    # A table that goes on over pages cannot float; it has caption and label all the same.
+    caption = f"\\caption[]{{{safe(answer.table_caption)}}}\\label{{tab:{answer.number}}}\\\\"
     table = (
-        f"{{{LETTERS[answer.width]}\n\\begin{{longtable}}{{{columns}}}\n\\hline\n{head}\n\\endhead\n{body}\n\\hline\n"
-        "\\end{longtable}}"
+        f"{{{LETTERS[answer.width]}\n\\setcounter{{table}}{{{answer.number - 1}}}\n"
+        f"\\begin{{longtable}}{{{columns}}}\n{caption}\n\\hline\n{head}\n\\endfirsthead\n"
+        f"\\hline\n{head}\n\\endhead\n{body}\n\\hline\n\\end{{longtable}}}}"
     )
     return f"\\begin{{landscape}}\n{table}\n\\end{{landscape}}" if answer.width == "vast" else table
 

@@ -45,7 +45,7 @@ def _listed(texts: list[str] | tuple[str, ...]) -> str:
 def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[str]:
     lines = []
     for answer in section.answers:
-        lines += [f"**{safe(answer.sentence)}**", f"*{safe(answer.question)}*"]
+        lines += [f"*{safe(answer.question)}*", f"**{safe(answer.sentence)}**"]
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:

@@ -10,8 +10,8 @@ from rootling import _core
 from rootling._results import Result
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
-from rootling.report.words import WATCHED, room_of
-from rootling.report.words import question as question_of
+from rootling.report.readers import for_readers
+from rootling.report.words import WATCHED, in_order, questions, room_of
 from rootling.trial import Trial
 from rootling.watch import Watch
 
@@ -111,12 +111,14 @@ def sort_out(what: Any) -> list[Part]:
             part.results.append(part.trial.take_rates())
         if part.watched:
             part.results.sort(key=lambda one: WATCHED.index(one.kind))
+        else:
+            part.results = in_order(part.results)
     return parts
 
 
 def cautions_of(part: Part) -> list[dict[str, Any]]:
     """Each caution once, under the questions it belongs to; those of all come first, those about the work last."""
-    asked = [question_of(one, part.results) for one in part.results]
+    asked = questions(part.results)
     everywhere = tuple(dict.fromkeys(asked))
     notes: dict[tuple[str, str], Any] = {}
     if part.trial is not None:
@@ -134,7 +136,7 @@ def cautions_of(part: Part) -> list[dict[str, Any]]:
     groups: dict[tuple[str, ...], dict[str, None]] = {(): {}}
     for code, text in (note for note in ordered if note[0] not in WORK):
         of = tuple(notes[code, text] or ())
-        groups.setdefault(() if of == everywhere else of, {})[text] = None
+        groups.setdefault(() if of == everywhere else of, {})[for_readers(text)] = None
     told = [{"of": " ".join(of), "texts": list(texts)} for of, texts in groups.items() if texts]
     work = list(dict.fromkeys(text for code, text in ordered if code in WORK))
     return [*told, {"of": "", "texts": work}] if work else told

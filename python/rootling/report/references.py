@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from rootling._results import Result
+from rootling._words import people_of
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
 
@@ -24,6 +25,7 @@ WORK = re.compile(r"(?P<authors>[^()]+) \((?P<year>\d{4})\)\. (?P<rest>.+?)\.?")
 ARTICLE = re.compile(
     r"(?P<title>.+[.?!]\"?) (?P<journal>[^.?!]+) (?P<volume>\d+)(?:\((?P<issue>[^)]+)\))?: (?P<pages>[^:]+)"
 )
+ARTICLE_NUMBER = re.compile(r"[Aa]rticle (\w+)")
 # A part of a book: its editors, the book, pages.
 PART = re.compile(
     r"(?P<title>.+[.?!]) In: (?P<editors>.+?) \(eds?\), (?P<book>.+?), (?P<pages>\d+-\d+)\. (?P<publisher>.+)"
@@ -31,7 +33,6 @@ PART = re.compile(
 # A report of an office stands in a series.
 SERIES = re.compile(r"(?P<title>.+?)\. (?P<series>[^.]+ \S*\d\S*)\. (?P<publisher>.+)")
 BOOK = re.compile(r"(?P<title>.+?)(?:[,.] (?P<edition>\d+)[a-z]{2} ed(?:ition)?)?\. (?P<publisher>[^.]+)")
-INITIALS = re.compile(r"[^\W\d_a-z][^\W\d_]{0,3}(?:-[^\W\d_]{1,2})?")
 
 
 @dataclass(frozen=True)
@@ -69,17 +70,8 @@ def read(line: str) -> Work:
         if parts is not None:
             more = {name: text for name, text in parts.groupdict().items() if text is not None}
             title = more.pop("title").removesuffix(".")
-            return Work(kind, _people(found["authors"]), int(found["year"]), title, more)
-    return Work("book", _people(found["authors"]), int(found["year"]), rest, {})
-
-
-def _people(text: str) -> tuple[tuple[str, str], ...]:
-    """Family names and initials; an office has a name alone."""
-    people = []
-    for one in text.split(", "):
-        family, _, initials = one.rpartition(" ")
-        people.append((family, initials) if family and INITIALS.fullmatch(initials) else (one, ""))
-    return tuple(people)
+            return Work(kind, people_of(found["authors"]), int(found["year"]), title, more)
+    return Work("book", people_of(found["authors"]), int(found["year"]), rest, {})
 
 
 def references(what: Model | Result | Iterable[Any], form: ReferenceForm = "bibtex") -> str:
@@ -147,7 +139,7 @@ KINDS = {
 
 
 def _bibtex(key: str, work: Work) -> str:
-    people = {"author": work.authors, "editor": _people(work.more["editors"]) if "editors" in work.more else ()}
+    people = {"author": work.authors, "editor": people_of(work.more["editors"]) if "editors" in work.more else ()}
     fields = {role: " and ".join(map(_bibtex_name, names)) for role, names in people.items() if names}
     # Braces keep capital letters that a style would make small.
     fields |= {"title": f"{{{_plain(work.title)}}}", "year": str(work.year)}
@@ -155,7 +147,12 @@ def _bibtex(key: str, work: Work) -> str:
     if work.kind == "series":
         told["institution"] = told.pop("publisher", "")
         told["number"] = told.pop("series")
-    if "pages" in told:
+    # A number in place of pages is one of a journal that has no pages.
+    article = ARTICLE_NUMBER.fullmatch(told.get("pages", ""))
+    if article is not None:
+        del told["pages"]
+        told["articleno"] = article[1]
+    elif "pages" in told:
         told["pages"] = told["pages"].replace("-", "--")
     lines = ",\n".join(f"  {name} = {{{text}}}" for name, text in {**fields, **told}.items())
     return f"@{KINDS.get(work.kind, ('book', 'book'))[0]}{{{key},\n{lines}\n}}\n"
@@ -177,7 +174,11 @@ def _plain(text: str) -> str:
 
 def _csl(key: str, work: Work) -> dict[str, Any]:
     told = {CSL[name]: text for name, text in work.more.items() if name in CSL}
-    editors = {"editor": _csl_names(_people(work.more["editors"]))} if "editors" in work.more else {}
+    article = ARTICLE_NUMBER.fullmatch(told.get("page", ""))
+    if article is not None:
+        del told["page"]
+        told["number"] = article[1]
+    editors = {"editor": _csl_names(people_of(work.more["editors"]))} if "editors" in work.more else {}
     return {
         "id": key,
         "type": KINDS.get(work.kind, ("book", "book"))[1],

@@ -42,10 +42,10 @@ def write(
     Parameters
     ----------
     what : Trial, Model, Result, or a list of them
-        A trial alone is reported with its take rates, a model with its effect tests. In a list the results come in the
-        order given; results of several trials stand in a section for each trial, with its own data and design. A crop
-        under watch is reported by its answers, ``[watch.expected(until=...), watch.signals(...)]``, whose signals come
-        first.
+        A trial alone is reported with its take rates, a model with its effect tests. In a list the first answer to
+        what has to be decided (levels compared, a curve, a plan) leads, the others come in the order given;
+        results of several trials stand in a section for each trial, with its own data and design. A crop under watch
+        is reported by its answers, ``[watch.expected(until=...), watch.signals(...)]``, whose signals come first.
     path : path
         The file to write; its ending says what it becomes. ``"report.html"``: one page, figures inside it, nothing
         loaded from elsewhere, which a browser prints, also into a PDF file. ``"report.docx"``: a document with tables

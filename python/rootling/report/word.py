@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from rootling._words import clean
 from rootling.report.columns import shared
 from rootling.report.document import Answer, Document, Section
-from rootling.report.files import CATEGORY, OWNER, Made
+from rootling.report.files import CATEGORY, OWNER, Made, content_of
 
 if TYPE_CHECKING:
     from docx.document import Document as Paper
@@ -48,13 +48,19 @@ def word(told: Document) -> Made:
     paper.add_heading("Record", 1)
     for answer in told.answers:
         paper.add_paragraph(clean(answer.made), style="List Bullet")
+    # What is read is put into the document as a digest, so that an edited one is known, whoever says they saved it.
+    paper.core_properties.identifier = content_of(_saved(paper))
+    return Made(_saved(paper))
+
+
+def _saved(paper: Paper) -> bytes:
     held = io.BytesIO()
     paper.save(held)
-    return Made(held.getvalue())
+    return held.getvalue()
 
 
 def _properties(paper: Paper, told: Document) -> None:
-    """What the document says of itself; by its category it is known again, by its last author as unedited."""
+    """What the document says of itself; by its category it is known again, by its last author as its own."""
     now = datetime.now(timezone.utc).replace(tzinfo=None)
     own = paper.core_properties
     own.title, own.category, own.comments = clean(told.title)[:255], CATEGORY, f"Made by {told.made}."
@@ -85,10 +91,10 @@ def _page(paper: Paper, *, across: bool) -> None:
 
 def _section(paper: Paper, section: Section) -> None:
     for answer in section.answers:
-        decision = paper.add_paragraph()
-        decision.add_run(clean(answer.sentence)).bold = True
-        decision.paragraph_format.keep_with_next = True
-        paper.add_paragraph().add_run(clean(answer.question)).italic = True
+        asked = paper.add_paragraph()
+        asked.add_run(clean(answer.question)).italic = True
+        asked.paragraph_format.keep_with_next = True
+        paper.add_paragraph().add_run(clean(answer.sentence)).bold = True
     for answer in section.answers:
         _answer(paper, answer)
     for heading, told in section.facts:
@@ -127,7 +133,7 @@ def _table(paper: Paper, answer: Answer) -> None:
     if across:
         paper.add_section()
         _page(paper, across=True)
-    title = paper.add_paragraph(f"Table {answer.number}. {clean(answer.question)}", style="Caption")
+    title = paper.add_paragraph(f"Table {answer.number}. {clean(answer.table_caption)}", style="Caption")
     title.paragraph_format.keep_with_next = True
     heads, rows, numeric = (answer.table[name] for name in ("heads", "rows", "numeric"))
     table = paper.add_table(rows=1 + len(rows), cols=len(heads), style="Table Grid")

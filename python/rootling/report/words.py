@@ -12,6 +12,7 @@ from rootling._words import outcomes
 
 if TYPE_CHECKING:
     from rootling._results import Result
+    from rootling.trial import Trial
     from rootling.watch import Watch
 
 # Kinds of answers that a crop under watch gives, in the order in which a page tells them: what to do first.
@@ -24,19 +25,29 @@ TITLES = {
     "steps": "From graft to saleable tree",
 }
 TRIAL = "Rooting trial"
+# Answers to what has to be decided, of which the first leads a page.
+DECIDED = (
+    *("comparison", "all_comparisons", "strength_curve", "response_surface", "contrasts", "trend", "association"),
+    *("signals", "trays_needed", "power", "smallest_difference", "best_strength_plan", "layout"),
+    *("yield_comparison", "yields_by_level", "start_numbers", "times_compared"),
+)
+# Columns that name what was stuck; treatments that a title names; letters of a name in it.
+CROPS = re.compile("species|crop|cultivar|variety|clone|rootstock|genus")
+MOST_TRIED, LONG = 4, 40
 # Rows set aside that a page tells one by one.
 MOST = 20
 
-__all__ = ["WATCHED", "aside", "methods", "question", "room_of", "title"]
+__all__ = ["WATCHED", "aside", "in_order", "methods", "question", "questions", "room_of", "title"]
 
 # The end of a sentence: a word of three letters or more, so that initials and "al." end none.
-END = re.compile(r"(?<=[a-z0-9%)]{3}\.)\s+(?=[A-Z])")
+END = re.compile(r"(?<=[a-z0-9%)]{3}\.)\s+(?=[A-Z(])")
 
 
 def question(result: Result, beside: Sequence[Result] = ()) -> str:
     """The question that a result answers, with the names it is about.
 
-    The outcome leads where it is not the take, or where another one is asked about ``beside`` it.
+    The outcome leads where it is not the take, or where another one is asked about ``beside`` it. What it stayed within
+    and the margin stand at its end.
 
     Examples
     --------
@@ -52,11 +63,61 @@ def question(result: Result, beside: Sequence[Result] = ()) -> str:
     outcome = outcomes.of(result)
     told = _is_of_deaths(result) or any(f"{{{word}}}" in wanted for word in outcomes.words(outcome))
     several = {outcomes.of(one) for one in [result, *beside] if not _is_of_deaths(one)} != {"take"}
+    asked = _with(asked, _held(result))
     return f"{outcomes.words(outcome)['title']}: {asked}" if several and not told else asked
 
 
-def title(results: Sequence[Result]) -> str:
-    """What a page is about, where nobody named it.
+def questions(results: Sequence[Result]) -> list[str]:
+    """The question of each; those that would read alike are told apart by the options in which they differ."""
+    asked = [question(one, results) for one in results]
+    for same in {one for one, times in Counter(asked).items() if times > 1}:
+        places = [at for at, one in enumerate(asked) if one == same]
+        options = [_options(results[at]) for at in places]
+        apart = [name for name in dict.fromkeys(name for one in options for name in one) if _differ(options, name)]
+        for number, (at, own) in enumerate(zip(places, options, strict=True), 1):
+            told = [_told(name, own[name]) for name in apart if own.get(name)]
+            asked[at] = _with(same, told or ([f"{number} of {len(places)}"] if not apart else []))
+    return asked
+
+
+def _told(name: str, value: str) -> str:
+    return f"{100 * float(value):g} % limits" if name == "confidence" else f"{name.replace('_', ' ')} {value}"
+
+
+def _options(result: Result) -> dict[str, str]:
+    """The options of a question in their words, without those that it tells already."""
+    found = {str(name): str(value) for name, value in result._record["made_with"].get("options") or ()}
+    seed = result._record["made_with"].get("seed")
+    return {**found, "seed": "" if seed is None else str(seed)}
+
+
+def _differ(options: Sequence[dict[str, str]], name: str) -> bool:
+    return len({one.get(name, "") for one in options}) > 1
+
+
+def _held(result: Result) -> list[str]:
+    """What a question stayed within, and its margin."""
+    at = _options(result).get("at", "").strip()
+    margin = result._record.get("margin")
+    told = [at.replace("_", " ")] if at else []
+    within = result._record.get("within")
+    told += [f"within each {within.replace('_', ' ')}"] if isinstance(within, str) and within else []
+    if isinstance(margin, (int, float)) and not isinstance(margin, bool):
+        ratio = result._record.get("scale") in ("ratio", "odds")
+        told.append(f"margin {margin:g}" if ratio else f"margin {100 * margin:g} per 100")
+    return told
+
+
+def _with(asked: str, told: Sequence[str]) -> str:
+    """A question with what it is about in brackets before its mark."""
+    if not told:
+        return asked
+    said = ", ".join(told)
+    return f"{asked[:-1]} ({said})?" if asked.endswith("?") else f"{asked} ({said})"
+
+
+def title(results: Sequence[Result], trials: Sequence[Trial] = ()) -> str:
+    """What a page is about, where nobody named it: what was tried, and on which crop where the table says it.
 
     Examples
     --------
@@ -65,7 +126,50 @@ def title(results: Sequence[Result]) -> str:
     'Rooting trial: report'
     """
     rooms = {room_of(one) for one in results}
-    return f"{TITLES.get(rooms.pop(), TRIAL) if len(rooms) == 1 else TRIAL}: report"
+    start = TITLES.get(rooms.pop(), TRIAL) if len(rooms) == 1 else TRIAL
+    tried = list(dict.fromkeys(name for trial in trials for name in _tried(trial)))
+    crops = list(dict.fromkeys(name for trial in trials for name in _crops(trial)))
+    more = [f"{len(tried) - MOST_TRIED + 1} more treatments"] if len(tried) > MOST_TRIED else []
+    shown = tried if not more else [*tried[: MOST_TRIED - 1], *more]
+    about = [_listed(shown), *crops]
+    return f"{start}: {', '.join(one for one in about if one) or 'report'}"
+
+
+def _tried(trial: Trial) -> list[str]:
+    """The treatments of a trial, strengths with their substance."""
+    strength = trial._core.options["strength"]
+    column = trial._core.options["strength_column"] or "strength"
+    names = [one["name"] for one in trial._core.units["treatments"]]
+    substance = None if strength is None else strength.get("substance")
+    return [f"{_cut(name)} of {substance}" if substance and name == column else _cut(name) for name in names]
+
+
+def _crops(trial: Trial) -> list[str]:
+    """Species, clone or cultivar where all of the trial is of one."""
+    frame = trial.frame
+    tried = {one["name"] for one in trial._core.units["treatments"]}
+    named = [name for name in frame.columns if name not in tried and CROPS.fullmatch(name.strip().lower())]
+    found = []
+    for name in named:
+        levels = frame[name].drop_nulls().unique().to_list()
+        if len(levels) == 1 and str(levels[0]).strip():
+            found.append(f"{name.strip().replace('_', ' ')} {_cut(str(levels[0]))}")
+    return found
+
+
+def _cut(name: str) -> str:
+    shown = name.strip().replace("_", " ")
+    return shown if len(shown) <= LONG else f"{shown[: LONG - 4]} ..."
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+
+
+def in_order(results: Sequence[Result]) -> list[Result]:
+    """The results as they were given, but for the first answer to what has to be decided: that leads."""
+    main = next((one for one in results if one.kind in DECIDED), None)
+    return list(results) if main is None else [main, *(one for one in results if one is not main)]
 
 
 def room_of(result: Result) -> str:
@@ -109,18 +213,25 @@ def _names(result: Result) -> dict[str, str]:
 
 
 def methods(told: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
-    """The paragraphs in order, each with its question; what an earlier one said word for word is not said again.
+    """The paragraphs of one section in order, each with its question.
+
+    Sentences that an earlier paragraph said word for word are not said again; a paragraph of such sentences alone is
+    said once more, unless the one right above it is the same.
 
     Examples
     --------
     >>> methods([("Which matter?", "A fit was made. Limits are profiles."), ("Which differ?", "A fit was made.")])
-    [('Which matter?', 'A fit was made. Limits are profiles.'), ('Which differ?', 'As said above.')]
+    [('Which matter?', 'A fit was made. Limits are profiles.'), ('Which differ?', 'A fit was made.')]
+    >>> methods([("Which matter?", "A fit was made."), ("Which differ?", "A fit was made.")])[1]
+    ('Which differ?', 'As said above.')
     """
     said: set[str] = set()
     kept = []
+    above = ""
     for question, paragraph in told:
         new = [part for part in END.split(paragraph) if part not in said]
         said.update(new)
         if paragraph:
-            kept.append((question, " ".join(new) or "As said above."))
+            kept.append((question, " ".join(new) or ("As said above." if paragraph == above else paragraph)))
+        above = paragraph
     return kept

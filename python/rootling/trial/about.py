@@ -70,7 +70,7 @@ class About:
         return (*found, *([f"Read after: {_days(days[0], days[-1])}."] if days else []))
 
     def notes(self, n_units: int, lost: int) -> tuple[Note, ...]:
-        """Cautions that follow: arms read at different ages, fewer units than were planned.
+        """Cautions that follow: arms read at different ages, fewer or more units than were planned.
 
         Parameters
         ----------
@@ -92,6 +92,14 @@ class About:
                     "fewer_units_than_planned",
                     f"{planned} units were planned and {n_units} enter: where the end was chosen after a look at the "
                     "counts, P values and intervals promise more than they hold.",
+                )
+            )
+        if planned and n_units > planned:
+            found.append(
+                Note(
+                    "more_units_than_planned",
+                    f"{planned} units were planned and {n_units} enter: where units were added after a look at the "
+                    "counts, P values and intervals promise more than they hold, as where a trial is ended by one.",
                 )
             )
         return tuple(found)

@@ -23,9 +23,12 @@ if TYPE_CHECKING:
 WARNED: dict[str, type[RootlingWarning]] = {
     "strength": StrengthWarning,
     "fewer_units": RootlingWarning,
+    "more_units": RootlingWarning,
     "few": FewTraysWarning,
     "different_ages": RootlingWarning,
 }
+# Why a row does not enter that is no tray, or of which nobody said what it was.
+NO_TRAY = ("left_out", "total_row", "sum_row", "mean_row")
 
 
 class Trial:
@@ -71,7 +74,17 @@ class Trial:
     def notes(self) -> tuple[Note, ...]:
         """Cautions about the design and the strengths, and those that follow from what was told of the trial."""
         own = tuple(Note(**note) for note in self._core.notes)
-        return own if not self.about else own + self.about.notes(self._core.design["n_units"], len(self.set_aside))
+        if not self.about:
+            return own
+        told = self.about.notes(self._core.design["n_units"], len(self._lost))
+        # Cuttings that stand for no trays are no more than were planned.
+        pooled = "cutting" in self._core.design["unit"]
+        return own + tuple(one for one in told if not (pooled and one.code == "more_units_than_planned"))
+
+    @property
+    def _lost(self) -> list[Issue]:
+        """Rows of trays that do not enter; a row that was left out by hand, or that is a sum, need be no tray."""
+        return [one for one in self.set_aside if one.code not in NO_TRAY]
 
     @property
     def fingerprint(self) -> str:
