@@ -482,7 +482,7 @@ def test_what_an_engine_cannot_name_or_write(tmp_path: Path) -> None:
     rows = pl.DataFrame({"dose.mg": [0, 5000] * 80, "tray": [at % 16 for at in range(160)], "rooted": [True] * 160})
     relation = duckdb.from_arrow(rows.to_arrow())
     with pytest.raises(
-        TrialDataError, match="DuckDB takes the dot in 'dose.mg' for that between a table and its column"
+        TrialDataError, match=r"DuckDB takes the dot in 'dose\.mg' for that between a table and its column"
     ):
         rl.load_trial(relation, rooted="rooted", treatments="dose.mg", tray="tray")
     with pytest.raises(ChoiceError, match=r"DuckDB writes parquet; write set_aside_to='.*rows\.parquet'"):

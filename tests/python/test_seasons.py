@@ -96,6 +96,9 @@ def test_a_record_comes_back() -> None:
     assert rl.Result.from_json(six().to_json()) == six()
     assert isinstance(rl.Result.from_dict(six().to_dict()), rl.seasons.Pooled)
     assert rl.verify(six().to_json(), years(6)).exact
+    named = dict(zip("abcdef", years(6), strict=True))
+    assert rl.verify(rl.seasons.pool(named, *ASKED).to_json(), named).exact
+    assert rl.verify(six().to_json(), [*years(6)[1:], years(6)[0]]).data_changed
     with pytest.raises(ChoiceError, match=r"seasons\.pool is asked of a trial and a trial"):
         rl.verify(six(), years(6)[0])
 

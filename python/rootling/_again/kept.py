@@ -138,6 +138,7 @@ def kept(record: Result) -> Mapping[str, Any] | None:
 def ask_kept(found: Mapping[str, Any], data: Any, seed: int | None) -> Asked:
     """The question asked again; ``data`` are the trials, models and plans that it was given, in their order."""
     home, function = str(found["question"]).split(".")
+    data = list(data.values()) if isinstance(data, Mapping) else data
     given = list(data) if isinstance(data, (list, tuple)) else [] if data is None else [data]
     wanted = list(_data_in(found["arguments"]))
     if [_named(one) for one in given] != wanted:

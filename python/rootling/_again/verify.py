@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from typing import Any
 
 from rootling._again.asked import ask
@@ -100,6 +101,10 @@ def _changed(result: Any, data: Any) -> str | None:
     """That the data are not those of the record, with both fingerprints."""
     recorded = result.made_with["data_fingerprint"]
     now = fingerprint_of(data)
+    if result.kind == "pooled" and data is not None:
+        several = data.values() if isinstance(data, Mapping) else data if isinstance(data, (list, tuple)) else (data,)
+        recorded = ", ".join(str(one.data_fingerprint) for one in result.seasons)
+        now = ", ".join(str(fingerprint_of(one)) for one in several)
     if recorded is None or now is None or recorded == now:
         return None
     return f"Fingerprint of the data: {recorded} recorded, {now} now; columns in other roles change it, too."
