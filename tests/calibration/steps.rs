@@ -10,7 +10,7 @@ use rootling::steps::{
 
 use crate::summary::Figures;
 
-/// Where draws begin; another one by ROOTLING_CALIBRATION_SEED.
+/// Where draws begin; another one by `ROOTLING_CALIBRATION_SEED`.
 fn seed() -> u64 {
     std::env::var("ROOTLING_CALIBRATION_SEED").ok().and_then(|seed| seed.parse().ok()).unwrap_or(20_261_130)
 }
