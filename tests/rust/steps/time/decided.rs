@@ -14,9 +14,9 @@ fn trays(count: u64, level: &str, ends: &[(u64, u64)]) -> Vec<VisitTray> {
         let mut ends = ends.to_vec();
         let first = &mut ends[(at % 2) as usize];
         if at < 2 {
-            first.0 += 1
+            first.0 += 1;
         } else {
-            first.0 = first.0.saturating_sub(1)
+            first.0 = first.0.saturating_sub(1);
         }
         tray(&format!("{level} {at}"), level, 20, &ends)
     };
@@ -31,9 +31,12 @@ fn compared(first: &[(u64, u64)], second: &[(u64, u64)], event: TimeEvent) -> (S
     compared_by(4, (first, second), event)
 }
 
+/// Rooted and dead at each visit.
+type Visited<'a> = &'a [(u64, u64)];
+
 fn compared_by(
     count: u64,
-    (first, second): (&[(u64, u64)], &[(u64, u64)]),
+    (first, second): (Visited<'_>, Visited<'_>),
     event: TimeEvent,
 ) -> (String, TimesCompared, Vec<String>) {
     let made = visits([trays(count, "no", first), trays(count, "yes", second)].concat());
