@@ -90,7 +90,7 @@ def test_a_question_that_is_not_known_is_not_asked() -> None:
     record["made_with"]["asked"] = {"question": "os.remove", "arguments": {"path": "x"}}
     with pytest.raises(ChoiceError, match="does not hold the counts that were given"):
         rl.verify(record)
-    record["made_with"]["asked"] = {"question": "tables.chi_square", "arguments": {"tabel": [[1]]}}
+    record["made_with"]["asked"] = {"question": "tables.chi_square", "arguments": {"rows": [[1]]}}
     with pytest.raises(rl.RootlingError):
         rl.verify(record)
 
