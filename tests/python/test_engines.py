@@ -483,8 +483,9 @@ def test_what_an_engine_cannot_name_or_write(tmp_path: Path) -> None:
     relation = duckdb.from_arrow(rows.to_arrow())
     with pytest.raises(
         TrialDataError, match=r"DuckDB takes the dot in 'dose\.mg' for that between a table and its column"
-    ):
+    ) as found:
         rl.load_trial(relation, rooted="rooted", treatments="dose.mg", tray="tray")
+    assert found.value.issues[0].code == "dot_in_name"
     with pytest.raises(ChoiceError, match=r"DuckDB writes parquet; write set_aside_to='.*rows\.parquet'"):
         rl.load_trial(
             relation, rooted="rooted", treatments="tray", set_aside_to=tmp_path / "rows.csv", bad_rows="set-aside"

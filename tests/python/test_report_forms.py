@@ -164,7 +164,7 @@ def test_texts_of_one_name_keep_records_of_their_own(tmp_path: Path) -> None:
     assert _all(folder).items() >= before.items()
     told = {name: Result.from_json(data.decode()) for name, data in _all(folder).items() if name.endswith(".json")}
     assert told["record_1_take_rates.json"] == first
-    assert told["record_1_take_rates_tex.json"] == second
+    assert told["record_2_take_rates_tex.json"] == second
     # Each is replaced by its own next one alone, and what it no longer needs goes.
     rl.report.write(second, tmp_path / "r.tex")
     assert sorted(_all(folder)) == sorted([*before, "figure_1_take_rates.pdf", "record_1_take_rates_tex.json"])
