@@ -349,8 +349,9 @@ def test_every_kind_draws_itself_and_is_a_question_of_the_report(made: dict[str,
     assert set(first) == set(KINDS)
     page = rl.report.write(list(first.values()), tmp_path / "all.html").read_text(encoding="utf-8")
     for kind in first:
-        # A question names what was asked of.
-        assert all(part in page for part in re.split(r"\{\w+\}", KINDS[kind]._faces.question)), kind
+        # A question names what was asked of, at its end what it stayed within and the margin.
+        parts = re.split(r"\{\w+\}", KINDS[kind]._faces.question.removesuffix("?"))
+        assert all(part in page for part in parts), kind
     assert page.count("<img ") == len(first)
 
 

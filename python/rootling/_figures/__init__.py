@@ -4,8 +4,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
 
 ``style``, ``rows``, ``paper``, ``ticks``
     what all share: look, rows of a table, the figure that shows itself, marks that fit
-``room``, ``sized``, ``letters``, ``captions``
-    the width of a column or of a page, letters that cover nothing, and what stands below a figure
+``room``, ``beside``, ``sized``, ``letters``, ``captions``
+    the width of a column or of a page, trays side by side, letters that cover nothing, and what stands below a figure
 ``rates``, ``differences``, ``counts``, ``trend``
     what a trial or plain counts are asked
 ``effects``, ``adjusted``, ``contrasts``, ``checks``
