@@ -11,17 +11,10 @@ from typing import Any
 import pytest
 import rootling as rl
 from rootling.exceptions import ChoiceError, RootlingError
+from test_decisions import YEARS as COUNTS
 
 PLAIN: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray"}
 ASKED: tuple[Any, ...] = ("strength", 2500, 5000)
-COUNTS = (
-    ([6, 8, 9, 7], [15, 17, 14, 15]),
-    ([7, 7, 9, 10], [13, 14, 13, 14]),
-    ([9, 8, 6, 8], [12, 14, 15, 13]),
-    ([5, 9, 8, 7], [9, 12, 10, 11]),
-    ([8, 10, 9, 11], [14, 16, 18, 15]),
-    ([4, 6, 7, 5], [10, 12, 9, 13]),
-)
 
 
 def load(first: Sequence[int], second: Sequence[int], **options: Any) -> rl.Trial:
