@@ -108,6 +108,17 @@ pub enum StepsError {
         /// Batches that can be used.
         batches: usize,
     },
+    /// Too few batches, since rows were set aside.
+    #[error(
+        "{batches} of the batches can be used, and {} set aside; at least 2 are needed to see how batches differ: look at .set_aside, correct these rows, or add batches",
+        if *.set_aside == 1 { "1 row was".to_owned() } else { format!("{} rows were", .set_aside) }
+    )]
+    TooFewLeft {
+        /// Batches that can be used.
+        batches: usize,
+        /// Rows that were set aside.
+        set_aside: usize,
+    },
     /// More draws than are worth waiting for.
     #[error("draws={draws} is above {most}; 999 tell how often a step costs most")]
     TooManyDraws {
@@ -152,7 +163,7 @@ pub enum StepsError {
     },
     /// No tree at the end.
     #[error(
-        "no plant of the batches followed to the end reached it, so no number of starts can be given; wait for batches that do, or load the chain without its last step"
+        "no plant of the batches followed to the end reached it, so no number of starts can be given; wait for batches that do, or load the chain up to the last step that plants passed"
     )]
     NothingAtTheEnd,
     /// A column of one level.

@@ -12,6 +12,8 @@ use crate::trial::fingerprint;
 
 /// The code of the note that rows were set aside.
 pub(super) const SET_ASIDE: &str = "rows_set_aside";
+/// Code of the note about batches that no plant is listed of where plants of others are.
+pub(super) const NO_PLANTS: &str = "batches_without_plants";
 
 /// One batch or tray.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
@@ -132,6 +134,15 @@ impl Steps {
         }
     }
 
+    /// That too few batches can be used, with the rows that were set aside, since these may be why.
+    pub(super) fn too_few(&self, batches: usize) -> Error {
+        let rows: BTreeSet<u64> = self.set_aside().iter().filter_map(|issue| issue.row).collect();
+        match rows.len() {
+            0 => StepsError::TooFewBatches { batches }.into(),
+            set_aside => StepsError::TooFewLeft { batches, set_aside }.into(),
+        }
+    }
+
     /// Refuses a chain with a step at which no batch was counted.
     ///
     /// # Errors
@@ -153,7 +164,9 @@ impl Steps {
 
     /// An answer with what the record says of it: rows that were set aside, in its notes and in how it was made.
     pub(super) fn told<F>(&self, mut answer: Answer<F>) -> Answer<F> {
-        answer.notes.extend(self.notes.iter().filter(|note| note.code == SET_ASIDE).cloned());
+        answer
+            .notes
+            .extend(self.notes.iter().filter(|note| [SET_ASIDE, NO_PLANTS].contains(&note.code.as_str())).cloned());
         let aside = self.set_aside();
         let rows: BTreeSet<u64> = aside.iter().filter_map(|issue| issue.row).collect();
         if !rows.is_empty() {

@@ -312,13 +312,48 @@ def test_bad_dates_and_plants_get_a_line() -> None:
     assert "Once that is put right, this line loads it" in str(error.value)
 
 
+def test_too_few_batches_name_the_rows_set_aside() -> None:
+    rising = {**ROWS, "taken": [ROWS["taken"][0], *[999] * 4]}
+    left = rl.steps.load(rising, batch="batch", steps=CHAIN, bad_rows="set-aside")
+    with pytest.raises(CountError, match="4 rows were set aside; at least 2 are needed"):
+        left.yields()
+
+
+def test_a_batch_without_plants_is_told() -> None:
+    counts = {"batch": ["b1", "b2", "b3"], "grafted": [4, 4, 4], "taken": [3, 3, 3]}
+    plants = {"batch": ["b1"] * 3 + ["b2"] * 3, "last": ["rooted", "rooted", "taken"] * 2}
+    found = rl.steps.load(
+        {**counts, "rooted": [None] * 3},
+        plants=plants,
+        batch="batch",
+        steps=["grafted", "taken", "rooted"],
+        last_step="last",
+    )
+    told = [note.text for note in found.notes if note.code == "batches_without_plants"]
+    assert told == [
+        '"b3" has no plant in plants= and is taken to be too young for the steps behind their last count; list their '
+        "plants if they are not."
+    ]
+    assert "batches_without_plants" in [note.code for note in found.yields().notes]
+
+
+def test_where_keeping_any_plant_loses_money_it_is_said() -> None:
+    found = rl.steps.early_sign([[40, 60], [5, 95]], sign="tint", cost=1.0, worth=1.2)
+    assert found.sentence.startswith("At these costs no plant pays: 100 with the tint lose")
+    assert any(line.endswith("so keeping these loses money too.") for line in found.details)
+    found = rl.steps.early_sign([[40, 60], [5, 95]], sign="tint", cost=0.4, worth=3.0)
+    assert found.kept_gain == pytest.approx(3.0 * 0.4 - 0.4)
+    assert any(line.endswith("so keeping these pays.") for line in found.details)
+
+
 def test_records_that_cannot_answer_say_what_to_do() -> None:
     one = rl.steps.load({name: column[:1] for name, column in ROWS.items()}, batch="batch", steps=CHAIN)
     with pytest.raises(CountError, match='ask whose="current-rates"'):
         one.yields()
     none = rl.steps.load({**ROWS, "rooted": [0] * 5, "saleable": [0] * 5}, batch="batch", steps=CHAIN)
-    with pytest.raises(CountError, match="no plant was left for"):
-        none.yields()
+    assert none.yields().sentence.startswith("Rooted costs most: all that come to it are lost")
+    with pytest.raises(CountError, match="no number of starts can be given"):
+        none.to_start(200)
     end = rl.steps.load({**ROWS, "saleable": [0] * 5}, batch="batch", steps=CHAIN)
     assert end.yields().value == 0.0
     with pytest.raises(CountError, match="no number of starts can be given"):

@@ -16,7 +16,7 @@ from rootling._words import interactions_told
 from rootling.command.mistakes import ANSWERED, PROBLEMS, CommandError
 from rootling.command.roles import about, loaded
 from rootling.command.spoken import spoken
-from rootling.command.told import ASIDE, LOADING, say, say_lines, say_notes, say_record, say_result, tell
+from rootling.command.told import ASIDE, LOADING, say, say_lines, say_notes, say_record, say_result, say_verdict, tell
 from rootling.command.waiting import Waiting
 from rootling.exceptions import Issue, ModelError, TrialDataError
 from rootling.models import Model
@@ -28,8 +28,6 @@ __all__ = ["answer", "check", "report", "verify"]
 PAIR = 2
 # Trays of every combination from which on an interaction is fitted.
 FEWEST = 2
-# Differences that a verdict shows one by one.
-MOST = 12
 # What each question uses of the options, beside the treatment.
 USED = {
     "two levels": ("at", "margin", "confidence", "trays", "seed", "nearly", "outcome"),
@@ -114,15 +112,7 @@ def verify(asked: argparse.Namespace) -> int:
     trial = None if asked.file is None else loaded(asked)
     with Waiting("Working"):
         found = ask_again(Path(asked.record), trial, seed=asked.seed)
-    if asked.json:
-        say_record(write_record(found.to_dict(), 1))
-    else:
-        say(found.sentence)
-        if found.details or found.differences:
-            print()
-            say_lines([*found.details, *map(str, found.differences[:MOST])])
-        if len(found.differences) > MOST:
-            say(f"and {len(found.differences) - MOST} more; --json gives all")
+    say_verdict(found, as_json=asked.json)
     return ANSWERED if found.agrees else PROBLEMS
 
 

@@ -135,6 +135,8 @@ def _compared(arguments: str) -> str | None:
 
 
 def _verified(what: str) -> str:
+    if what == "steps":
+        return "write rootling steps verify FILE --record RECORD, with the columns of the chain"
     return "name the table after the record" if what == "trial" else f"that takes Python: rl.verify(record, {what})"
 
 

@@ -9,16 +9,17 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from rootling._again import verify
 from rootling._results import Result
-from rootling.command.mistakes import ANSWERED, CommandError
+from rootling.command.mistakes import ANSWERED, PROBLEMS, CommandError
 from rootling.command.parser import Parser, number, pair, whole
 from rootling.command.spoken import option, words_of
-from rootling.command.told import ASIDE, say, say_lines, say_notes, say_record, say_result, tell
+from rootling.command.told import ASIDE, say, say_lines, say_notes, say_record, say_result, say_verdict, tell
 from rootling.command.waiting import Waiting
 from rootling.report import write
 from rootling.steps import Steps, load
 
-__all__ = ["QUESTIONS", "add_options", "answered", "line"]
+__all__ = ["QUESTIONS", "add_options", "add_written", "answered", "line", "verified"]
 
 PAIR = 2
 ONE, MORE = None, "+"
@@ -124,6 +125,7 @@ OPTIONS: dict[str, dict[str, Any]] = {
     "batch_size": {"type": number, "metavar": "NUMBER", "help": "plants of a batch; as in the table if not said"},
     "draws": {"type": whole, "metavar": "NUMBER", "help": "sets of batches drawn; 999 if not said"},
     "seed": {"type": whole, "metavar": "NUMBER", "help": "of the draws; 1 if not said"},
+    "record": {"metavar": "RECORD", "required": True, "help": "the file of the record, as --json gave it"},
     "costs": {"nargs": "+", "metavar": "COST", "help": "of each plant started: 1.9; or grafted=1.9 second_graft=0.8"},
 }
 
@@ -144,6 +146,10 @@ def add_options(parser: Parser, own: tuple[str, ...]) -> None:
         kind: dict[str, Any] = {"type": whole} if name in WHOLE else {}
         reading.add_argument(option(name), nargs=count, metavar=shown, help=told, **kind)
     reading.add_argument("--day-first", action="store_true", default=None, help="3/4/2026 is the third of April")
+
+
+def add_written(parser: Parser) -> None:
+    """The report that is written beside the answer."""
     written = parser.add_argument_group("What is written")
     written.add_argument("-o", "--output", metavar="REPORT", help="a report too: report.html, report.docx, .md or .tex")
     written.add_argument("--title", metavar="TEXT", help="its heading")
@@ -171,6 +177,14 @@ def answered(asked: argparse.Namespace) -> int:
     if written is not None:
         tell(f"The report is {str(written)!r}.")
     return ANSWERED
+
+
+def verified(asked: argparse.Namespace) -> int:
+    """The question of a record of this chain asked again, and whether the same comes out."""
+    with Waiting("Working"):
+        found = verify(Path(asked.record), load(asked.file, **_loading(asked)), seed=asked.seed)
+    say_verdict(found, as_json=asked.json)
+    return ANSWERED if found.agrees else PROBLEMS
 
 
 def line(asked: argparse.Namespace, given: Mapping[str, Any]) -> str:

@@ -10,7 +10,8 @@ import textwrap
 from collections.abc import Iterable
 from typing import TextIO
 
-from rootling._results import Note, Result, display
+from rootling._again import Verified
+from rootling._results import Note, Result, display, write_record
 from rootling._words import clean, clean_lines
 from rootling.command.spoken import spoken
 from rootling.trial import Trial
@@ -24,11 +25,14 @@ __all__ = [
     "say_notes",
     "say_record",
     "say_result",
+    "say_verdict",
     "tell",
     "width_of",
 ]
 
 WIDEST, NARROWEST = 100, 24
+# Differences of a record that are told one by one.
+MOST = 12
 # How a row begins that does not enter.
 ASIDE = "set aside: "
 # Options of loading that cautions name.
@@ -142,3 +146,16 @@ def say_record(record: str) -> None:
     """A record as JSON, in letters that the output has."""
     ascii_only = (sys.stdout.encoding or "ascii").lower().replace("-", "") != "utf8"
     print(json.dumps(json.loads(record), indent=1, ensure_ascii=True) if ascii_only else record)
+
+
+def say_verdict(found: Verified, *, as_json: bool) -> None:
+    """What asking a record again found, with the first differences."""
+    if as_json:
+        say_record(write_record(found.to_dict(), 1))
+        return
+    say(found.sentence)
+    if found.details or found.differences:
+        print()
+        say_lines([*found.details, *map(str, found.differences[:MOST])])
+    if len(found.differences) > MOST:
+        say(f"and {len(found.differences) - MOST} more; --json gives all")

@@ -278,7 +278,17 @@ def _steps(commands: Any) -> None:
         )
         asked.set_defaults(run=stepping.answered, line=stepping.line)
         stepping.add_options(asked, own)
+        stepping.add_written(asked)
         asked.add_argument("--json", action="store_true", help=JSON)
+    again = _command(
+        questions,
+        "verify",
+        "the question of a record asked again, and whether the same comes out",
+        "rootling steps verify FILE --record RECORD --steps COLUMN COLUMN ... [options]",
+    )
+    again.set_defaults(run=stepping.verified, line=stepping.line)
+    stepping.add_options(again, ("record", "seed"))
+    again.add_argument("--json", action="store_true", help="the verdict as JSON, in place of the text")
 
 
 def _demo(commands: Any) -> None:

@@ -33,6 +33,21 @@ class Visits:
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError("visits cannot be changed; load them again")
 
+    def __repr__(self) -> str:
+        first: dict[tuple[str, ...], float] = {}
+        for row in self._core.rows():
+            first.setdefault((row["tray"], *row["levels"]), row["at_risk"])
+        plants = round(sum(first.values()))
+        of = f"{plants} {'plant' if plants == 1 else 'plants'}"
+        if self._core.columns["trays"]:
+            of = f"{len(first)} {'tray' if len(first) == 1 else 'trays'}, {of}"
+        *early, last = [str(day) for day in self.days] or ["none"]
+        when = f"days {', '.join(early)} and {last}" if early else f"day {last}"
+        levels = f"; treatments {', '.join(self.treatments)}" if self.treatments else ""
+        aside = len(self.set_aside)
+        told = f" {aside} {'row' if aside == 1 else 'rows'} set aside." if aside else ""
+        return f"Visits: {of}; visited on {when}{levels}.{told}"
+
     @property
     def issues(self) -> tuple[Issue, ...]:
         """Everything found while reading."""

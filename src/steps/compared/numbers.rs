@@ -39,6 +39,9 @@ pub struct YieldComparison {
     pub n_batches_first: u64,
     /// Batches of the second level.
     pub n_batches_second: u64,
+    /// True where each batch has plants of both levels, and is compared with itself.
+    #[serde(default)]
+    pub same_batches: bool,
     /// Yield of the first level, of those at the start.
     pub yield_first: f64,
     /// Yield of the second level.

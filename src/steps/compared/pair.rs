@@ -49,6 +49,7 @@ pub(super) fn pair(
         start: steps.columns().get(known.from).cloned().unwrap_or_default(),
         n_batches_first: one.batches.len() as u64,
         n_batches_second: two.batches.len() as u64,
+        same_batches: shared.is_some(),
         yield_first: one.takes.product(),
         yield_second: two.takes.product(),
         value,

@@ -134,7 +134,7 @@ fn details(found: &YieldComparison, end: &str) -> Vec<String> {
         whole(found.n_batches_second, "batch", "batches"),
         points(found.yield_first),
         found.first,
-        whole(found.n_batches_first, "batch", "batches"),
+        if found.same_batches { "the same".to_owned() } else { whole(found.n_batches_first, "batch", "batches") },
         range(found.low, found.high)
     )];
     let line = |one: &StepDifference| {
@@ -208,8 +208,13 @@ fn methods(found: &YieldComparison) -> String {
             join(&columns)
         )
     };
+    let blocks = if found.same_batches {
+        " Each batch has plants of both, so batches are blocks: what the two sides of a batch share falls out of the difference."
+    } else {
+        ""
+    };
     format!(
-        "Takes and yields of {} {} and {} were compared with batches as units. Limits of a difference combine the Wilson limits on effective plants of both, with t and Satterthwaite's degrees of freedom. Whether the takes of a step differ was judged for all steps together (Dunn 1961). The difference of the yields was split over steps {how}; parts have limits by linearisation with t.{mix}",
+        "Takes and yields of {} {} and {} were compared with batches as units.{blocks} Limits of a difference combine the Wilson limits on effective plants of both, with t and Satterthwaite's degrees of freedom. Whether the takes of a step differ was judged for all steps together (Dunn 1961). The difference of the yields was split over steps {how}; parts have limits by linearisation with t.{mix}",
         found.column, found.first, found.second
     )
 }

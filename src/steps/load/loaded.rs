@@ -12,8 +12,8 @@ use super::table::StepsTable;
 use super::together::batches;
 use crate::answer::Note;
 use crate::error::{Issue, RecordError, Result, Severity};
-use crate::report::whole;
-use crate::steps::held::{LevelColumn, SET_ASIDE, Steps, StepsBatch};
+use crate::report::{join, whole};
+use crate::steps::held::{LevelColumn, NO_PLANTS, SET_ASIDE, Steps, StepsBatch};
 use crate::trial::{BadRows, Frame, Lines, Source, Texts, similar_levels};
 
 /// Reads delimited text: one row per batch or tray, a column for each step with the plants that reached it.
@@ -111,7 +111,8 @@ fn loaded(texts: &Texts, plants: Option<&Texts>, notes: Vec<Note>, options: &Ste
     }
     let is_read = |(at, row): &(usize, &u64)| !texts.is_blank(*at) && !options.leave_out.contains(row);
     let rows = texts.numbers().iter().enumerate().filter(is_read).count();
-    let notes = notes.into_iter().chain(set_aside(&issues, rows)).collect();
+    let unlisted = plants.and_then(|_| without_plants(&batches));
+    let notes = notes.into_iter().chain(set_aside(&issues, rows)).chain(unlisted).collect();
     Ok(Steps::new(batches, options.steps.clone(), level_columns(options), issues, notes))
 }
 
@@ -156,6 +157,24 @@ fn set_aside(issues: &[Issue], rows: usize) -> Option<Note> {
         each.join(", ")
     );
     Some(Note::new(SET_ASIDE, text))
+}
+
+/// Batches that were not counted to the end and of which no plant is listed, where plants of others are: too young, or forgotten.
+fn without_plants(batches: &[StepsBatch]) -> Option<Note> {
+    let open = |batch: &&StepsBatch| batch.parts.is_empty() && batch.steps.iter().any(Option::is_none);
+    let names: Vec<String> = batches.iter().filter(open).map(|batch| format!("{:?}", batch.name)).collect();
+    if names.is_empty() || names.len() == batches.len() {
+        return None;
+    }
+    let shown: Vec<&str> = names.iter().take(TOLD).map(String::as_str).collect();
+    let more = names.len().saturating_sub(TOLD);
+    let (have, are) = if names.len() == 1 { ("has", "is") } else { ("have", "are") };
+    let text = format!(
+        "{}{} {have} no plant in plants= and {are} taken to be too young for the steps behind their last count; list their plants if they are not.",
+        if more > 0 { shown.join(", ") } else { join(&shown) },
+        if more > 0 { format!(" and {more} more batches") } else { String::new() },
+    );
+    Some(Note::new(NO_PLANTS, text))
 }
 
 /// The batches, from their own rows, from those of plants, or from both.

@@ -74,7 +74,8 @@ fn details(found: &Agreement) -> Vec<String> {
         Some(trays) => format!("{} in {trays} trays", whole(found.n_plants, "plant", "plants")),
         None => whole(found.n_plants, "plant", "plants"),
     };
-    let mut lines = vec![format!("{basis} were read by both.")];
+    let were = if found.n_plants == 1 { "was" } else { "were" };
+    let mut lines = vec![format!("{basis} {were} read by both.")];
     let agreed = |one: &GradeAgreement| {
         let agreed =
             one.agreed.map_or_else(|| "given by neither".to_owned(), |share| format!("{} agreement", percent(share)));

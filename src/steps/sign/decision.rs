@@ -81,6 +81,12 @@ fn culled(found: &EarlySign, open: &[String]) -> String {
     };
     let range = found.gained_low.zip(found.gained_high);
     match (pays(found), range) {
+        (Pays::Yes, Some((low, high))) if found.kept_gain_high.is_some_and(|high| high < 0.0) => {
+            let kept = found.kept_gain.map_or_else(String::new, |gain| format!(" {}", hundred(gain)));
+            let lead = format!("At these costs no plant pays: 100 with the {sign} lose{kept} more than they bring");
+            let range = format!("; culling those without gains {} to {} for 100 plants", hundred(low), hundred(high));
+            fitted(&lead, &[range])
+        }
         (Pays::Yes, Some((low, high))) => {
             let gain = found.gained.map_or_else(
                 || format!(" {} to {}", hundred(low), hundred(high)),

@@ -46,6 +46,8 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
     let lost_low = none.or_else(|| lose(failed.and_then(|one| one.high)));
     let lost_high = none.or_else(|| lose(failed.and_then(|one| one.low)));
     let way = direction(trays, sums, bounds, options.confidence)?;
+    let with = measures.iter().find(|one| one.question == SignQuestion::RootedOfWith);
+    let kept_gain = |share: Option<f64>| Some(options.worth? * share? - options.cost?);
     let gained = |lost: Option<f64>| Some(freed * options.cost? - options.worth? * lost?);
     Ok(EarlySign {
         sign: options.sign.clone(),
@@ -62,6 +64,9 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
         lost,
         lost_low,
         lost_high,
+        kept_gain: kept_gain(with.and_then(|one| one.value)),
+        kept_gain_low: kept_gain(with.and_then(|one| one.low)),
+        kept_gain_high: kept_gain(with.and_then(|one| one.high)),
         saved: options.cost.map(|cost| freed * cost),
         forgone: options.worth.zip(lost).map(|(worth, lost)| worth * lost),
         gained: gained(lost),

@@ -168,6 +168,15 @@ pub struct EarlySign {
     pub lost_high: Option<f64>,
     /// What culling saves in costs of plants that are kept no longer, for each plant of all; None where no costs are given.
     pub saved: Option<f64>,
+    /// What a plant with the sign brings less what it costs to keep; None where costs or worth are not given, or its rooting is open.
+    #[serde(default)]
+    pub kept_gain: Option<f64>,
+    /// Its lower limit or bound.
+    #[serde(default)]
+    pub kept_gain_low: Option<f64>,
+    /// Its upper limit or bound.
+    #[serde(default)]
+    pub kept_gain_high: Option<f64>,
     /// What the trees lost by culling are worth, for each plant of all.
     pub forgone: Option<f64>,
     /// What culling gains, for each plant of all: saved less forgone.

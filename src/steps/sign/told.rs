@@ -8,7 +8,7 @@ use crate::error::Result;
 use crate::report::cautions::{self, Claims};
 use crate::report::references::{KOOPMAN_1984, KORN_GRAUBARD_1998, WILSON_1927};
 use crate::report::references_steps::{ALTMAN_BLAND_1994, BEGG_GREENES_1983, TUKEY_1958, ZOU_DONNER_2008};
-use crate::report::{number, percent, points};
+use crate::report::{number, percent, points, whole};
 
 /// What an early sign of rooting tells, and what culling plants without it would save and lose.
 ///
@@ -72,9 +72,12 @@ fn details(found: &EarlySign) -> Vec<String> {
     let trays = found.n_units.map_or_else(String::new, |trays| format!(" in {trays} trays"));
     let unread = match found.n_unread {
         0 => String::new(),
+        1 => ", and 1 was taken away unread".to_owned(),
         unread => format!(", and {unread} were taken away unread"),
     };
-    let mut lines = vec![format!("{} plants were read to the end{trays}{unread}.", found.n_plants)];
+    let were = if found.n_plants == 1 { "was" } else { "were" };
+    let plants = whole(found.n_plants, "plant", "plants");
+    let mut lines = vec![format!("{plants} {were} read to the end{trays}{unread}.")];
     lines.extend(way(found));
     lines.extend(found.measures.iter().map(|one| line(one, found)));
     lines.extend(money(found));
@@ -94,6 +97,21 @@ fn money(found: &EarlySign) -> Vec<String> {
     }
     if let Some((forgone, lost)) = found.forgone.zip(found.lost) {
         lines.push(format!("The {} trees lost of 100 plants are worth {}.", points(lost), hundred(forgone)));
+    }
+    if let Some((low, high)) = found.kept_gain_low.zip(found.kept_gain_high) {
+        let advice = match (low > 0.0, high < 0.0) {
+            (true, _) => "so keeping these pays",
+            (_, true) => "so keeping these loses money too",
+            _ => "so it is not settled whether keeping these pays",
+        };
+        let value = found.kept_gain.map_or_else(String::new, |value| format!("{} ", hundred(value)));
+        let (open, close) = if found.kept_gain.is_some() { ("(", ")") } else { ("", "") };
+        lines.push(format!(
+            "100 plants with the {} bring {value}{open}{} to {}{close} after what they cost, {advice}.",
+            found.sign,
+            hundred(low),
+            hundred(high)
+        ));
     }
     let range = found.gained_low.zip(found.gained_high);
     let plain = |(low, high): (f64, f64)| format!(" ({} to {})", hundred(low), hundred(high));
@@ -216,7 +234,7 @@ fn methods(found: &EarlySign) -> String {
             "For plants taken away unread every outcome was allowed, which gives bounds without limits of chance.".to_owned()
         }
         (Some(Kept::Irrespective), true) => "Plants taken away unread were given the rates of those read on their side of the sign (Begg and Greenes). Limits are from leaving out one tray at a time, on logits and logarithms, with t on trays less one. What is asked of one side has Wilson limits on effective plants.".to_owned(),
-        (Some(Kept::Irrespective), false) => "Plants taken away unread were given the rates of those read on their side of the sign, with large-sample limits of logits (Begg and Greenes). What is asked of one side has Wilson limits. Plants count as independent.".to_owned(),
+        (Some(Kept::Irrespective), false) => "Plants taken away unread were given the rates of those read on their side of the sign, with large-sample limits of logits and, for likelihood ratios, of logarithms (Begg and Greenes; delta method). What is asked of one side has Wilson limits. Plants count as independent.".to_owned(),
     };
     format!(
         "The {} was judged by the difference in rooting with it and without it (limits by square and add), sensitivity, specificity and likelihood ratios. {how}",

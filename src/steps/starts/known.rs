@@ -17,6 +17,8 @@ const WIDEST: f64 = 5.0;
 pub(super) struct Known {
     pub(super) law: StartLaw,
     pub(super) se: f64,
+    /// The yield as it was found, which a law of 100 % cannot have.
+    pub(super) found: f64,
     pub(super) batches: u64,
     pub(super) seasons: SeasonSpread,
     pub(super) n_seasons: Option<u64>,
@@ -30,15 +32,16 @@ pub(super) fn known(steps: &Steps, options: &StartOptions) -> Result<Known> {
     let followed: Vec<&StepsBatch> =
         steps.batches().iter().filter(|one| one.steps.iter().all(Option::is_some)).collect();
     if followed.len() < 2 {
-        return Err(StepsError::TooFewBatches { batches: followed.len() }.into());
+        return Err(steps.too_few(followed.len()));
     }
     let chain: Vec<Vec<Option<Passed>>> = followed.iter().map(|one| one.steps.clone()).collect();
+    let at_the_end = |batch: &Vec<Option<Passed>>| batch.last().copied().flatten().is_some_and(|one| one.passed > 0);
+    if !chain.iter().any(at_the_end) {
+        return Err(StepsError::NothingAtTheEnd.into());
+    }
     let seasons = steps.seasons_of(&followed);
     let takes = Takes::of(&chain, seasons.as_deref()).map_err(steps.naming(0))?;
     let (value, judged, plants) = (takes.product(), takes.whole(), takes.started());
-    if value <= 0.0 {
-        return Err(StepsError::NothingAtTheEnd.into());
-    }
     // Where all reached the end, as if half a plant more had failed.
     let take = value.min(1.0 - 0.5 / plants);
     let squares: f64 = followed.iter().map(|one| (one.started as f64).powi(2)).sum();
@@ -68,7 +71,15 @@ pub(super) fn known(steps: &Steps, options: &StartOptions) -> Result<Known> {
     law.check()?;
     let costs = costs::by_column(&options.costs, steps.columns())?;
     let cost = costs.and_then(|costs| tree_cost(&takes, &costs, 0.95)).map(|cost| cost.started);
-    Ok(Known { law, se, batches: followed.len() as u64, seasons, n_seasons: n_seasons.map(|count| count as u64), cost })
+    Ok(Known {
+        law,
+        se,
+        found: value,
+        batches: followed.len() as u64,
+        seasons,
+        n_seasons: n_seasons.map(|count| count as u64),
+        cost,
+    })
 }
 
 /// A spread of seasons that is known: together with the yield's error it has Satterthwaite's degrees of freedom.

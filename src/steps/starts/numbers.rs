@@ -83,6 +83,9 @@ pub struct StartNumbers {
     pub alone_chance: Option<f64>,
     /// The overall yield of followed batches; of an ordinary season where the spread of seasons is estimated.
     pub take: f64,
+    /// The yield as it was found; the one worked with is less where all came to the end.
+    #[serde(default)]
+    pub found: Option<f64>,
     /// Its standard error.
     pub se: f64,
     /// Plants of one batch.

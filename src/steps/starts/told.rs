@@ -77,6 +77,7 @@ impl Steps {
             alone,
             alone_chance: alone.map(chance).transpose()?,
             take: law.take,
+            found: Some(known.found),
             se: known.se,
             batch_size: law.batch_size,
             correlation: law.correlation,
@@ -150,12 +151,20 @@ fn sentence(found: &StartNumbers, end: &str) -> String {
 }
 
 fn details(found: &StartNumbers, end: &str) -> Vec<String> {
-    let mut lines = vec![format!(
-        "Of 100 started {} come to {end}, known from {} with a standard error of {} points.",
-        points(found.take),
-        whole(found.n_batches, "followed batch", "followed batches"),
-        points(found.se)
-    )];
+    let from = whole(found.n_batches, "followed batch", "followed batches");
+    let mut lines = vec![if found.found.is_some_and(|value| value >= 1.0) {
+        format!(
+            "In {from} all that were started came to {end}; of 100 it is taken that {} will, as if half a plant had been lost, with a standard error of {} points.",
+            points(found.take),
+            points(found.se)
+        )
+    } else {
+        format!(
+            "Of 100 started {} come to {end}, known from {from} with a standard error of {} points.",
+            points(found.take),
+            points(found.se)
+        )
+    }];
     let alone = found.alone.zip(found.alone_chance).filter(|_| found.question == StartQuestion::ToStart);
     if let Some((alone, chance)) = alone {
         lines.push(format!(

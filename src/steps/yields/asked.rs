@@ -20,15 +20,18 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
     };
     let used: Vec<&StepsBatch> = steps.batches().iter().filter(counts).collect();
     if used.len() < 2 {
-        return Err(StepsError::TooFewBatches { batches: used.len() }.into());
+        return Err(steps.too_few(used.len()));
     }
-    let chain: Vec<Vec<Option<Passed>>> = used.iter().map(|batch| batch.steps.clone()).collect();
+    let mut chain: Vec<Vec<Option<Passed>>> = used.iter().map(|batch| batch.steps.clone()).collect();
+    let reached = reached(&chain);
+    chain.iter_mut().for_each(|batch| batch.truncate(reached));
     let seasons = steps.seasons_of(&used);
     let found = chain_yield(&chain, seasons.as_deref(), options.confidence).map_err(steps.naming(0))?;
     let cost = cost(steps, &chain, seasons.as_deref(), options)?;
     let most_often = lost_most_often(&chain, options.draws, options.seed)?;
     let mut left = 1.0;
     let names = steps.columns().iter().skip(1);
+    let not_reached = names.clone().skip(reached).cloned().collect();
     let each = found.steps.iter().zip(names).zip(most_often).enumerate();
     let each = each.map(|(at, ((one, name), most_often))| {
         left *= one.take;
@@ -52,6 +55,7 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
     Ok(StepYields {
         whose: options.whose,
         start: steps.columns().first().cloned().unwrap_or_default(),
+        not_reached,
         n_batches: used.len() as u64,
         n_young: (steps.batches().len() - used.len()) as u64,
         n_started: used.iter().map(|batch| batch.started).sum(),
@@ -71,6 +75,15 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
     })
 }
 
+/// Steps up to the last that any plant reached: where all are lost at one, those behind it have no take, and the yield is what that step leaves.
+/// Where nothing was started the whole chain stays, to be refused.
+fn reached(chain: &[Vec<Option<Passed>>]) -> usize {
+    let steps = chain.first().map_or(0, Vec::len);
+    let any =
+        |at: &usize| chain.iter().any(|batch| batch.get(*at).copied().flatten().is_some_and(|one| one.reached > 0));
+    (0..steps).find(|at| !any(at)).filter(|at| *at > 0).unwrap_or(steps)
+}
+
 /// What a tree costs, where costs are given.
 fn cost(
     steps: &Steps,
@@ -78,6 +91,7 @@ fn cost(
     seasons: Option<&[usize]>,
     options: &YieldOptions,
 ) -> Result<Option<TreeCost>> {
-    let Some(costs) = costs::by_column(&options.costs, steps.columns())? else { return Ok(None) };
+    let Some(mut costs) = costs::by_column(&options.costs, steps.columns())? else { return Ok(None) };
+    costs.truncate(chain.first().map_or(0, Vec::len) + 1);
     Ok(tree_cost(&Takes::of(chain, seasons)?, &costs, options.confidence))
 }

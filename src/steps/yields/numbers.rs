@@ -51,6 +51,9 @@ pub struct StepYields {
     pub whose: YieldOf,
     /// The column of what was started.
     pub start: String,
+    /// Steps that no plant came to, since all were lost before: they have no take.
+    #[serde(default)]
+    pub not_reached: Vec<String>,
     /// Batches that count.
     pub n_batches: u64,
     /// Batches that were left out, since they are too young for a step.

@@ -6,7 +6,7 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::report::references::{BELL_MCCAFFREY_2002, KORN_GRAUBARD_1998, WILSON_1927};
 use crate::report::references_steps::TUKEY_1958;
-use crate::report::{capital, fitted, number, percent, points, whole};
+use crate::report::{capital, fitted, join, number, percent, points, whole};
 use crate::steps::costs;
 use crate::steps::held::Steps;
 
@@ -66,16 +66,26 @@ fn spoken(step: &str) -> String {
     step.replace('_', " ")
 }
 
+/// What the last step that plants came to is called.
+fn end_of(found: &StepYields) -> String {
+    found.steps.last().map(|last| spoken(&last.step)).unwrap_or_default()
+}
+
 fn sentence(found: &StepYields) -> String {
     let costliest = found.steps.iter().reduce(|most, one| if one.lost > most.lost { one } else { most });
     let Some(most) = costliest.filter(|most| most.lost > 0.0) else {
         return format!("No tree was lost at any of {}.", whole(found.steps.len() as u64, "step", "steps"));
     };
-    let end = found.steps.last().map(|last| spoken(&last.step)).unwrap_or_default();
+    let end = end_of(found);
     let raised = 0.05_f64.min(1.0 - most.take);
     let raised = if raised < 0.05 { format!("{} points", trees(raised)) } else { "five points".to_owned() };
     let gained = format!("{raised} there bring {} more to {end}", trees(most.gain));
     let name = spoken(&most.step);
+    if most.take <= 0.0 {
+        let lead =
+            format!("{} costs most: all that come to it are lost, {} of 100 started", capital(&name), trees(most.lost));
+        return fitted(&lead, &[format!("; {gained}")]);
+    }
     if most.most_often >= SURE || found.draws == 0 {
         let name = capital(&name);
         return fitted(&format!("{name} costs most: {} of 100 started", trees(most.lost)), &[format!("; {gained}")]);
@@ -88,7 +98,7 @@ fn sentence(found: &StepYields) -> String {
 }
 
 fn details(found: &StepYields) -> Vec<String> {
-    let end = found.steps.last().map(|last| spoken(&last.step)).unwrap_or_default();
+    let end = end_of(found);
     let whose = match found.whose {
         YieldOf::FollowedCohorts => "of batches followed from start to end",
         YieldOf::CurrentRates => "at current rates, each step from the batches that passed it",
@@ -118,6 +128,14 @@ fn details(found: &StepYields) -> Vec<String> {
         )
     };
     lines.extend(found.steps.iter().map(line));
+    if !found.not_reached.is_empty() {
+        let names: Vec<String> = found.not_reached.iter().map(|step| spoken(step)).collect();
+        lines.push(format!(
+            "No plant was left for {}, so {} no take; the overall yield cannot be above what is told of {end}.",
+            join(&names.iter().map(String::as_str).collect::<Vec<_>>()),
+            if names.len() == 1 { "it has" } else { "these have" }
+        ));
+    }
     if let Some((cost, low)) = found.cost.zip(found.cost_low) {
         let range = found
             .cost_high

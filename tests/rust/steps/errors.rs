@@ -64,12 +64,16 @@ fn words() {
                 "1 of the batches can be used; at least 2 are needed to see how batches differ: add batches, or ask whose=\"current-rates\" where some are too young",
             ),
             (
+                StepsError::TooFewLeft { batches: 1, set_aside: 2 },
+                "1 of the batches can be used, and 2 rows were set aside; at least 2 are needed to see how batches differ: look at .set_aside, correct these rows, or add batches",
+            ),
+            (
                 StepsError::TooManyDraws { draws: 2_000_000, most: 1_000_000 },
                 "draws=2000000 is above 1000000; 999 tell how often a step costs most",
             ),
             (
                 StepsError::NothingAtTheEnd,
-                "no plant of the batches followed to the end reached it, so no number of starts can be given; wait for batches that do, or load the chain without its last step",
+                "no plant of the batches followed to the end reached it, so no number of starts can be given; wait for batches that do, or load the chain up to the last step that plants passed",
             ),
             (
                 StepsError::OneLevel { column: named("season"), level: named("2025") },

@@ -63,6 +63,16 @@ fn plants_culled_irrespective_of_outlook_are_given_back() {
     assert_rel!(sensitivity.high.unwrap(), 0.978808856467838, 1e-10);
     assert_rel!(specificity.low.unwrap(), 0.6501352421480919, 1e-10);
     assert_rel!(specificity.high.unwrap(), 0.8288630522169526, 1e-10);
+    // Likelihood ratios by the delta method on shares with the sign, rooted with it and rooted without it; slopes by differences, in Python.
+    let ratios = [
+        (SignQuestion::LikelihoodRatioWith, 2.4861902754344753, 5.483544935953101),
+        (SignQuestion::LikelihoodRatioWithout, 0.02862422964529312, 0.3674996765025441),
+    ];
+    for (question, low, high) in ratios {
+        assert_rel!(of(found, question).low.unwrap(), low, 1e-8);
+        assert_rel!(of(found, question).high.unwrap(), high, 1e-8);
+    }
+    assert!(answer.notes.iter().all(|note| note.code != "no_limits_of_sign"));
     assert_rel!(found.lost.unwrap(), 0.04, 1e-13);
     assert!(
         answer.sentence.starts_with("Culling plants without the tint frees 40.0 of 100 places and loses 4.0 trees")

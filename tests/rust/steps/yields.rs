@@ -77,15 +77,38 @@ fn ends_and_refusals() {
     let one = steps("batch,grafted,taken,rooted,second_graft,saleable\nb1,9,9,9,9,9\n");
     assert!(one.yields(&YieldOptions::default()).unwrap_err().to_string().contains("at least 2"));
     let none = "batch,grafted,taken,rooted,second_graft,saleable\nb1,9,0,0,0,0\nb2,8,0,0,0,0\n";
-    assert!(
-        steps(none)
-            .yields(&YieldOptions::default())
-            .unwrap_err()
-            .to_string()
-            .contains("no plant was left for \"rooted\"")
-    );
+    let refused = steps(none).to_start(100, &StartOptions::default()).unwrap_err().to_string();
+    assert!(refused.contains("no number of starts can be given"), "{refused}");
     let draws = YieldOptions { draws: 2_000_000, ..YieldOptions::default() };
     assert!(steps(all).yields(&draws).is_err());
+}
+
+#[test]
+fn all_lost_at_a_step_is_an_answer() {
+    let lost = "batch,grafted,taken,rooted,second_graft,saleable\nb1,50,40,0,0,0\nb2,50,36,0,0,0\nb3,60,44,0,0,0\nb4,40,30,0,0,0\n";
+    let found = steps(lost).yields(&YieldOptions::default()).unwrap();
+    let wanted =
+        "Rooted costs most: all that come to it are lost, 75 of 100 started; five points there bring 4 more to rooted.";
+    assert_eq!(found.sentence, wanted);
+    let numbers = &found.numbers;
+    assert_eq!(numbers.not_reached, ["second_graft", "saleable"]);
+    assert_eq!(numbers.steps.len(), 2);
+    // The yield to the end cannot be above that to the last step that plants came to.
+    let cut = "batch,grafted,taken,rooted\nb1,50,40,0\nb2,50,36,0\nb3,60,44,0\nb4,40,30,0\n";
+    let options = StepsOptions::columns(&["grafted", "taken", "rooted"]).with_batch(&["batch"]);
+    let short = read_csv(cut.as_bytes(), &options).unwrap().yields(&YieldOptions::default()).unwrap().numbers;
+    assert_eq!((numbers.value, numbers.low, numbers.high), (short.value, short.low, short.high));
+    assert!(numbers.value == 0.0 && numbers.high > 0.0 && short.not_reached.is_empty());
+    assert!(found.details.iter().any(|line| line.starts_with("No plant was left for second graft and saleable")));
+}
+
+#[test]
+fn a_yield_of_all_is_told_as_taken() {
+    let all = "batch,grafted,taken,rooted,second_graft,saleable\nb1,90,90,90,90,90\nb2,80,80,80,80,80\n";
+    let found = steps(all).to_start(100, &StartOptions::default()).unwrap();
+    assert_eq!(found.numbers.found, Some(1.0));
+    let told = "In 2 followed batches all that were started came to saleable; of 100 it is taken that 99.7 will";
+    assert!(found.details.iter().any(|line| line.starts_with(told)), "{:?}", found.details);
 }
 
 #[test]

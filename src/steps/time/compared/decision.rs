@@ -51,6 +51,16 @@ impl Turned<'_> {
 /// Limits nearer to 0 than this are 0 to a reader of whole trees.
 const ROUNDS_TO_NONE: f64 = 0.005;
 
+/// "3 fewer to 12 more", "2 to 12 more".
+fn read_out((low, high): (f64, f64)) -> String {
+    let more = match (low > 0.0, high < 0.0) {
+        (true, _) => " more",
+        (_, true) => " fewer",
+        _ => "",
+    };
+    format!("{}{more}", limits_read((low, high), trees_out))
+}
+
 /// True where no outcome of a pair could reach what is called shown, all pairs together.
 pub(super) fn out_of_reach(found: &TimesCompared, pair: &TimesPair) -> bool {
     smallest_p(pair) * found.pairs.len() as f64 > 1.0 - found.confidence
@@ -59,6 +69,11 @@ pub(super) fn out_of_reach(found: &TimesCompared, pair: &TimesPair) -> bool {
 /// The smallest P value that an outcome could have; where all trays have the same share in the end, that of paces.
 pub(super) fn smallest_p(pair: &TimesPair) -> f64 {
     if pair.smallest_p < 1.0 { pair.smallest_p } else { pair.pace.smallest_p }
+}
+
+/// True where nothing but the first visit tells trays apart, and all had come to it then.
+pub(super) fn all_at_once(pair: &TimesPair) -> bool {
+    pair.share_first.min(pair.share_second) >= 1.0 && pair.rate.value.is_none() && pair.pace.p >= 1.0
 }
 
 /// A ratio as a decision says it.
@@ -133,8 +148,7 @@ impl<'a> Decision<'a> {
     fn lead(&self, turned: &Turned<'_>) -> (String, Vec<String>) {
         let (pair, better, worse) = (turned.pair, &turned.better, &turned.worse);
         let what = if self.of_deaths() { "dead" } else { "rooted" };
-        // Nothing but the first visit tells trays apart, and there all had come to it.
-        if pair.share_first.min(pair.share_second) >= 1.0 && pair.rate.value.is_none() && pair.pace.p >= 1.0 {
+        if all_at_once(pair) {
             let told =
                 format!("All {what} by the first visit at {better} and {worse}, so which is sooner cannot be told");
             return (told, vec!["; visit earlier next time".to_owned()]);
@@ -227,20 +241,15 @@ impl<'a> Decision<'a> {
         format!(
             "{one} {does} than {two}{rate}; by day {} {} of 100 {what} remain possible",
             pair.day,
-            limits_read((low, high), trees_out)
+            read_out((low, high))
         )
     }
 
     /// What remains possible where nothing is shown, told of the level named first.
     fn open(&self, turned: &Turned<'_>, start: &str, (low, high): (f64, f64)) -> String {
         let (low, high) = if self.of_deaths() { (-high, -low) } else { (low, high) };
-        let more = match (low > 0.0, high < 0.0) {
-            (true, _) => " more",
-            (_, true) => " fewer",
-            _ => "",
-        };
         let what = if self.of_deaths() { "dead" } else { "rooted" };
-        let (day, range) = (turned.pair.day, limits_read((low, high), trees_out));
-        format!("{start}: by day {day} {range}{more} of 100 {what} remain possible")
+        let (day, range) = (turned.pair.day, read_out((low, high)));
+        format!("{start}: by day {day} {range} of 100 {what} remain possible")
     }
 }

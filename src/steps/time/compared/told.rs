@@ -1,7 +1,7 @@
 //! Levels compared over time, in words.
 
 use super::asked::asked;
-use super::decision::{Decision, out_of_reach, smallest_p};
+use super::decision::{Decision, all_at_once, out_of_reach, smallest_p};
 use super::numbers::{RateNumbers, TimesCompared, TimesOptions, TimesPair};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
@@ -78,7 +78,9 @@ fn details(found: &TimesCompared, said: &Spoken) -> Vec<String> {
     for pair in &found.pairs {
         let (first, second) = (said.level(&pair.first), said.level(&pair.second));
         let line = |what: &str, [one, two, gap]: [f64; 3], ends: Option<(f64, f64)>| {
-            let limits = ends.map(|(low, high)| format!(" ({} to {})", points(low), points(high)));
+            // Limits that leave out nothing are none.
+            let told = ends.filter(|(low, high)| high - low < 2.0 - 1e-9);
+            let limits = told.map(|(low, high)| format!(" ({} to {})", points(low), points(high)));
             format!(
                 "By day {} {} of 100 started with {second} are {what} and {} with {first}: a difference of {}{}.",
                 pair.day,
@@ -147,14 +149,16 @@ fn notes(found: &TimesCompared, visits: &Visits) -> Vec<Note> {
         notes.push(cautions::few_trays());
     }
     if let Some(pair) = found.pairs.iter().find(|pair| out_of_reach(found, pair)) {
-        notes.push(Note::new(
-            "p_out_of_reach",
+        let text = if all_at_once(pair) {
+            "All came to it by the first visit, so no dealing of trays can tell levels apart; earlier visits are needed, not more trays.".to_owned()
+        } else {
             format!(
                 "With these trays no outcome could give a P value below {}{}; more trays are needed for a claim.",
                 number((smallest_p(pair) * found.pairs.len() as f64).min(1.0)),
                 if found.pairs.len() > 1 { ", all pairs together" } else { "" }
-            ),
-        ));
+            )
+        };
+        notes.push(Note::new("p_out_of_reach", text));
     }
     let left_out: u64 = found.pairs.iter().map(|pair| pair.n_left_out).max().unwrap_or_default();
     if left_out > 0 {

@@ -202,7 +202,10 @@ fn notes(found: &TimeCourse, visits: &Visits) -> Vec<Note> {
     }
     notes.push(Note::new(
         "between_visits",
-        "Nobody saw the day itself: a plant rooted between the visit at which it was seen and the one before, so times are told between visits.",
+        format!(
+            "Nobody saw the day itself: a plant {} between the visit at which it was seen and the one before, so times are told between visits.",
+            if found.event == TimeEvent::Rooted { "rooted" } else { "died" }
+        ),
     ));
     notes
 }

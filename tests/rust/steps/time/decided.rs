@@ -118,7 +118,12 @@ fn what_cannot_be_told_is_said() {
     let all = |level: &str| -> Vec<VisitTray> {
         (0..4).map(|at| tray(&format!("{level} {at}"), level, 20, &[(20, 0), (0, 0)])).collect()
     };
-    let both = ask([all("no"), all("yes")].concat(), TimeEvent::Rooted).unwrap();
+    let answer = visits([all("no"), all("yes")].concat())
+        .compare_times("dip", &TimesOptions::default(), &Control::new())
+        .unwrap();
+    let told = answer.notes.iter().find(|note| note.code == "p_out_of_reach").unwrap();
+    assert!(told.text.contains("earlier visits are needed, not more trays"), "{}", told.text);
+    let both = answer.sentence;
     assert!(both.starts_with("All rooted by the first visit") && both.contains("visit earlier"), "{both}");
     // All dead at one level.
     let dead: Vec<VisitTray> = (0..6).map(|at| tray(&format!("d{at}"), "yes", 20, &[(0, 12), (0, 8)])).collect();
