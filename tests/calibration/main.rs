@@ -457,6 +457,12 @@ fn limits_of_steps_hold() {
     steps::limits_hold(full().unwrap_or(100));
 }
 
+/// The same of takes and yields alone, from more records: see `steps.md`.
+#[test]
+fn yields_hold() {
+    steps::yields_hold(full().unwrap_or(100));
+}
+
 /// What is promised of plants started is reached: see `steps.md`.
 #[test]
 fn starts_hold() {

@@ -184,6 +184,46 @@ pub(crate) fn limits_hold(runs: u64) {
     }
 }
 
+/// What the limits of takes and yields hold, without comparing anything: so many records are cheap that each cell stands for itself.
+fn one_yield(design: &Record, random: &mut ChaCha8Rng) -> Figures {
+    let made = drawn(design, random);
+    let mut figures = Figures::default();
+    let options = YieldOptions { draws: 0, ..YieldOptions::default() };
+    let Ok(found) = made.steps.yields(&options) else { return figures };
+    figures.add("yield", 0, holds(found.numbers.low, made.value, found.numbers.high));
+    for (at, (step, take)) in found.numbers.steps.iter().zip(&made.takes).enumerate() {
+        figures.add("step", at, holds(step.low, *take, step.high));
+    }
+    figures
+}
+
+/// Limits of takes and yields by themselves, each cell of the grid from many records.
+pub(crate) fn yields_hold(runs: u64) {
+    println!(
+        "\n### Yields and steps, cell by cell\n\n| takes | batches | sizes | season SD | correlation | yield | steps |\n|---|---|---|---|---|---|---|"
+    );
+    let slack = 300.0 * (0.05 * 0.95 / runs as f64).sqrt();
+    for (name, takes) in CHAINS {
+        for (batches, uneven) in [6, 12, 24, 60].into_iter().flat_map(|one| [(one, false), (one, true)]) {
+            for (season_sd, correlation) in
+                [0.0, 0.3].into_iter().flat_map(|sd| [0.0, 0.02, 0.05, 0.1].map(|correlation| (sd, correlation)))
+            {
+                let design = Record { takes, batches, uneven, correlation, season_sd };
+                let found = drawn_often(design, runs, one_yield);
+                let whole = 100.0 * found.mean("yield", 0, runs as f64);
+                let steps = ends((0..takes.len()).map(|at| found.mean("step", at, runs as f64)));
+                let sizes = if uneven { "15 to 90" } else { "40" };
+                println!(
+                    "| {name} | {batches} | {sizes} | {season_sd} | {correlation} | {whole:.1} | {} |",
+                    told(steps)
+                );
+                assert!(whole > 92.5 - slack, "{name} {batches} {uneven} {season_sd} {correlation}: yield {whole}");
+                assert!(steps.0 > 92.0 - slack, "{name} {batches} {uneven} {season_sd} {correlation}: {steps:?}");
+            }
+        }
+    }
+}
+
 /// What is started, and from how many seasons it is known.
 #[derive(Debug, Clone, Copy)]
 struct Start {
