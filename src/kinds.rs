@@ -73,6 +73,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<steps::TimeCourse>(made, ["steps", "time_course"]),
         kind::<steps::TimesCompared>(made, ["steps", "times_compared"]),
         kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
+        kind::<seasons::BestOverSeasons>(made, ["seasons", "best_over_seasons"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
         kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),

@@ -37,6 +37,7 @@ pub use surface::{
     BestAt, ResponseSurface, SurfaceGrid, SurfaceInput, SurfaceOptions, SurfaceTop, SurfaceTray, response_surface,
     response_surface_of,
 };
+pub(crate) use told::about;
 pub use told::{
     CurveDifferences, Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel, StrengthsFor,
     compare_curves, strength_curve, strength_curve_of, strengths_for,

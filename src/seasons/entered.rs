@@ -91,10 +91,23 @@ impl Entered {
             let why = found.withheld.clone().unwrap_or_else(|| "a level has a single unit".to_owned());
             return Err(format!("its limits are withheld: {why}"));
         };
-        let measured = Measured::of_limits(found.value, (low, high), df, found.confidence);
+        let Some(ends) = unclipped(found.value, (low, high)) else {
+            return Err("its limits are all that a difference can be, so it has no error to weigh it by".to_owned());
+        };
+        let measured = Measured::of_limits(found.value, ends, df, found.confidence);
         let inside = low <= found.value && found.value <= high;
         let usable = inside && measured.variance > 0.0 && measured.variance.is_finite() && df >= 1.0;
         if usable { Ok(measured) } else { Err("its error does not follow from its limits".to_owned()) }
+    }
+}
+
+/// Limits as far from the value on both sides as on the side that is not cut off where differences end; None where both are.
+fn unclipped(value: f64, (low, high): (f64, f64)) -> Option<(f64, f64)> {
+    match (low > -1.0, high < 1.0) {
+        (true, true) => Some((low, high)),
+        (true, false) => Some((low, 2.0 * value - low)),
+        (false, true) => Some((2.0 * value - high, high)),
+        (false, false) => None,
     }
 }
 

@@ -8,9 +8,11 @@
 //! * `entered`: seasons as given, asked and checked
 //! * `pooled`: all of it from seasons that entered
 //! * `told`, `pool`: the answer in words, with all its faces
+//! * `best/`: the best strength over seasons, whatever strengths each of them tested
 
 mod ahead;
 mod average;
+mod best;
 mod between;
 mod entered;
 mod measured;
@@ -21,6 +23,7 @@ mod told;
 
 pub use ahead::{Draws, drawn};
 pub use average::{Average, SeasonTest, average_as_one, average_of_these, average_over, season_test};
+pub use best::{BestOptions, BestOut, BestOverSeasons, CurveSeason, SeasonBest, best_strength};
 pub use between::{paule_mandel, q_profile, restricted_likelihood, scatter, spread_squared_for};
 pub use entered::{Given, Season};
 pub use measured::Measured;

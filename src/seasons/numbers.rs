@@ -108,6 +108,10 @@ pub struct Pooled {
     pub spread_low: Option<f64>,
     /// Its upper limit.
     pub spread_high: Option<f64>,
+    /// Seasons, these among them, that would bring the average within the difference that matters either way, where seasons go on to differ as
+    /// these do; none where it is that near already, where more than thirty are needed, or with two seasons.
+    #[serde(default)]
+    pub seasons_needed: Option<u64>,
     /// Whether the difference changes with the season.
     pub changes: SeasonChanges,
     /// Confidence of all limits.

@@ -12,7 +12,7 @@ use crate::report::references_seasons::{
     HARTUNG_KNAPP_2001, HIGGINS_2009, IYER_WANG_MATHEW_2004, MEIER_1953, PAULE_MANDEL_1982, VIECHTBAUER_2007,
     VIECHTBAUER_CHEUNG_2010, WELCH_1951, YATES_COCHRAN_1938,
 };
-use crate::report::{Spoken, cautions, join, whole};
+use crate::report::{Spoken, cautions, degrees_of_freedom, join, percent, points, whole};
 use crate::trial::fingerprint;
 
 /// Pools one difference over several seasons: the average, what a new season may bring, how seasons differ, and each beside the others.
@@ -86,7 +86,8 @@ fn made_with(found: &Pooled, entered: &[Entered], options: &PoolOptions) -> Made
 
 fn notes(told: &Told<'_>, entered: &[Entered]) -> Vec<Note> {
     let found = told.found;
-    let mut notes: Vec<Note> = few(found).into_iter().chain(out(found)).chain(stands_apart(found)).collect();
+    let mut notes: Vec<Note> =
+        few(found).into_iter().chain(heavy(told)).chain(out(found)).chain(stands_apart(found)).collect();
     notes.extend(held_unlike(entered));
     if too_alike(found) {
         notes.push(Note::new(
@@ -119,6 +120,20 @@ fn few(found: &Pooled) -> Option<Note> {
         found.n_seasons
     );
     found.provisional.then(|| Note::new("few_seasons", text))
+}
+
+/// A season whose weight rests on an error that is hardly known.
+fn heavy(told: &Told<'_>) -> Option<Note> {
+    let one = told.heavy()?;
+    let without = one.without.as_ref().map(|left| format!("; without it the average is {} points", points(left.value)));
+    let text = format!(
+        "Season {} has {} of the weight, and its error is known by {} only: few trays that happen to agree look like a sure season{}.",
+        one.season,
+        percent(one.weight),
+        degrees_of_freedom(one.df),
+        without.unwrap_or_default()
+    );
+    Some(Note::new("heavy_season", text))
 }
 
 /// Seasons that do not enter.

@@ -11,25 +11,28 @@ use crate::error::{CountError, Result, SeasonsError};
 use crate::estimate::check_level;
 
 /// Seasons from which a new one is spoken of.
-const A_NEW_ONE: usize = 3;
+pub(super) const A_NEW_ONE: usize = 3;
 /// Seasons from which one can be held against the others.
 const ONE_APART: usize = 4;
 /// Seasons from which what is said is more than provisional.
-const SETTLED: usize = 5;
+pub(super) const SETTLED: usize = 5;
 
 /// Draws that are taken; more tell nothing more.
 const DRAWS: std::ops::RangeInclusive<u64> = 1_000..=200_000;
 
 /// Options that cannot be, before any trial is asked.
 pub(super) fn check(options: &PoolOptions) -> Result<()> {
-    check_level(options.confidence)?;
+    check_pool(options.confidence, options.draws)?;
     if !(options.nearly > 0.0 && options.nearly < 1.0) {
         return Err(CountError::OutOfRange { name: "nearly", value: options.nearly, low: 0.0, high: 1.0 }.into());
     }
-    if !DRAWS.contains(&options.draws) {
-        return Err(SeasonsError::Draws { draws: options.draws }.into());
-    }
     Ok(())
+}
+
+/// A confidence and draws that can be.
+pub(super) fn check_pool(confidence: f64, draws: u64) -> Result<()> {
+    check_level(confidence)?;
+    if DRAWS.contains(&draws) { Ok(()) } else { Err(SeasonsError::Draws { draws }.into()) }
 }
 
 /// The numbers of seasons pooled.
@@ -63,7 +66,7 @@ pub(super) fn pooled(entered: &[Entered], options: &PoolOptions, control: &Contr
 }
 
 /// The average, over these very seasons where there are two.
-fn average_of(seasons: &[Measured], confidence: f64) -> Average {
+pub(super) fn average_of(seasons: &[Measured], confidence: f64) -> Average {
     if seasons.len() < A_NEW_ONE { average_of_these(seasons, confidence) } else { average_over(seasons, confidence) }
 }
 
@@ -149,10 +152,24 @@ fn told(
         spread: ahead.map(|_| average.spread_squared.sqrt()),
         spread_low: between.map(|(low, _)| low.sqrt()),
         spread_high: between.map(|(_, high)| high.sqrt()),
+        seasons_needed: ahead.and_then(|_| needed(&measured, average.spread_squared, options)),
         changes: SeasonChanges { statistic: test.statistic, df: test.df, error_df: test.error_df, p: test.p },
         confidence: options.confidence,
         nearly: options.nearly,
     })
+}
+
+/// Most seasons that are thought of.
+const MOST_SEASONS: usize = 30;
+
+/// Seasons at which limits of the average lie within the difference that matters, from their number and errors like those of these.
+fn needed(measured: &[Measured], spread_squared: f64, options: &PoolOptions) -> Option<u64> {
+    let own = measured.iter().map(|one| one.variance).sum::<f64>() / measured.len() as f64;
+    let reach = |count: usize| {
+        critical(options.confidence, count as f64 - 1.0) * ((spread_squared + own) / count as f64).sqrt()
+    };
+    let found = (measured.len()..=MOST_SEASONS).find(|count| reach(*count) <= options.nearly)?;
+    (found > measured.len()).then_some(found as u64)
 }
 
 /// What all seasons were asked.

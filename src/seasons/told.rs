@@ -45,6 +45,12 @@ impl Told<'_> {
         }
     }
 
+    /// "2 fewer to 25 more", "4 to 19 more".
+    fn span(&self, (low, high): (f64, f64)) -> String {
+        let between = self.between((low, high));
+        between.strip_prefix("between ").unwrap_or(&between).replace(" and ", " to ")
+    }
+
     /// The decision.
     pub(super) fn sentence(&self) -> String {
         let limits = self.turned((self.found.low, self.found.high));
@@ -52,8 +58,14 @@ impl Told<'_> {
             return fitted(&self.of_these(limits), &["; two seasons tell nothing of a new one".to_owned()]);
         }
         let new = self.found.new_low.zip(self.found.new_high).map(|new| self.turned(new));
-        let tail = new.map(|new| format!("; in a new season {}", self.between(new)));
-        fitted(&self.lead(limits, new), &Vec::from_iter(tail))
+        let tail = if self.alike_enough(limits) {
+            // Where nothing is to be changed room is short, and what a new season may bring comes first.
+            let ahead = new.filter(|_| !too_alike(self.found)).map(|new| format!("; a new season {}", self.span(new)));
+            vec![ahead.unwrap_or_else(|| ", less than matters".to_owned())]
+        } else {
+            Vec::from_iter(new.map(|new| format!("; in a new season {}", self.between(new))))
+        };
+        fitted(&self.lead(limits, new), &tail)
     }
 
     /// What two seasons showed, in the past.
@@ -80,14 +92,18 @@ impl Told<'_> {
         format!("Not settled over these 2 seasons: {better} brought {between} {per} than {worse}")
     }
 
+    /// True where the average can be no difference that matters.
+    fn alike_enough(&self, (low, high): (f64, f64)) -> bool {
+        !self.found.these_alone && low > -self.found.nearly && high < self.found.nearly
+    }
+
     /// What to do over seasons.
     fn lead(&self, (low, high): (f64, f64), new: Option<(f64, f64)>) -> String {
         let (better, worse, per) = (self.better(), self.worse(), self.found.outcome.of_hundred());
         let (count, between) = (self.found.n_seasons, self.between((low, high)));
-        if low > -self.found.nearly && high < self.found.nearly {
-            return format!(
-                "No reason to change: over {count} seasons {better} brings {between} {per} than {worse}, less than matters"
-            );
+        if self.alike_enough((low, high)) {
+            let span = self.span((low, high));
+            return format!("No reason to change: over {count} seasons {better} brings {span} {per} than {worse}");
         }
         if low <= 0.0 {
             let start = if self.found.provisional { "Too few seasons to tell" } else { "Not settled" };
@@ -162,6 +178,12 @@ impl Told<'_> {
             );
         }
         let (low, high) = self.found.spread_low.zip(self.found.spread_high)?;
+        if self.found.spread.is_some_and(|spread| spread < 0.0005) {
+            return Some(format!(
+                "No more than chance lies between these seasons; true differences that vary about their average by a standard deviation of up to {} points would fit them too.",
+                points(high)
+            ));
+        }
         Some(format!(
             "True differences of seasons vary about their average by a standard deviation of {} points ({} to {}).",
             points(self.found.spread?),
@@ -228,7 +250,25 @@ impl Told<'_> {
         ))
     }
 
+    /// The season that weighs more than its share though its own error is hardly known.
+    pub(super) fn heavy(&self) -> Option<&SeasonDifference> {
+        let share = 1.0 / self.found.n_seasons as f64;
+        let heavy = |one: &&SeasonDifference| one.df < HARDLY && one.weight > 1.25 * share;
+        let all = self.found.seasons.iter().filter(|_| !self.found.these_alone);
+        all.filter(heavy).max_by(|a, b| a.weight.total_cmp(&b.weight))
+    }
+
     fn next(&self) -> String {
+        let needed = self.found.seasons_needed.map(|needed| {
+            format!(
+                " With {needed} seasons, these among them, the average would be known to {} points either way, if they go on to differ as these do.",
+                points(self.found.nearly)
+            )
+        });
+        format!("{}{}", self.next_alone(), needed.unwrap_or_default())
+    }
+
+    fn next_alone(&self) -> String {
         match (self.found.these_alone, self.found.provisional) {
             (true, _) => "Next: repeat the comparison in a third and a fourth season; then a new one can be spoken of."
                 .to_owned(),
@@ -245,6 +285,9 @@ impl Told<'_> {
         format!("{} minus {}", self.said.short(&self.found.second), self.said.short(&self.found.first))
     }
 }
+
+/// Degrees of freedom below which an error is hardly known.
+const HARDLY: f64 = 4.0;
 
 /// True where no spread between seasons, not even 0, fits to how closely they agree.
 pub(super) fn too_alike(found: &Pooled) -> bool {

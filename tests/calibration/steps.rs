@@ -217,8 +217,8 @@ pub(crate) fn yields_hold(runs: u64) {
                     "| {name} | {batches} | {sizes} | {season_sd} | {correlation} | {whole:.1} | {} |",
                     told(steps)
                 );
-                assert!(whole > 92.5 - slack, "{name} {batches} {uneven} {season_sd} {correlation}: yield {whole}");
-                assert!(steps.0 > 92.0 - slack, "{name} {batches} {uneven} {season_sd} {correlation}: {steps:?}");
+                assert!(whole > 93.0 - slack, "{name} {batches} {uneven} {season_sd} {correlation}: yield {whole}");
+                assert!(steps.0 > 93.0 - slack, "{name} {batches} {uneven} {season_sd} {correlation}: {steps:?}");
             }
         }
     }

@@ -90,6 +90,13 @@ def years(count: int) -> dict[int, rl.Trial]:
 
 
 @cache
+def strengths_of(count: int) -> dict[int, rl.Trial]:
+    """Strengths of several rootstocks in several seasons."""
+    names: dict[str, Any] = {**PLAIN, "treatments": ["strength", "rootstock"], "strength": IBA}
+    return {2020 + seed: rl.load_trial(rl.demo.strengths(seed=seed), **names) for seed in range(1, count + 1)}
+
+
+@cache
 def visits() -> rl.steps.Visits:
     """Six trays of two strengths, visited three times."""
     rows: dict[str, list[int]] = {"tray": [], "strength": [], "day": [], "started": [], "rooted": [], "dead": []}
@@ -179,6 +186,7 @@ ASKED: dict[str, Callable[[], Any]] = {
     "dealt_anew": _dealt_anew,
     "layout": plan,
     "pooled": lambda: rl.seasons.pool(years(5), "strength", 2500, 5000),
+    "best_over_seasons": lambda: rl.seasons.best_strength(strengths_of(5), at={"rootstock": "K12"}),
     "pooled, two": lambda: rl.seasons.pool(years(2), "strength", 2500, 5000),
     "step_yields": lambda: steps().yields(draws=199, seed=4),
     "start_numbers": lambda: steps().to_start(200),

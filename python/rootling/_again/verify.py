@@ -101,7 +101,7 @@ def _changed(result: Any, data: Any) -> str | None:
     """That the data are not those of the record, with both fingerprints."""
     recorded = result.made_with["data_fingerprint"]
     now = fingerprint_of(data)
-    if result.kind == "pooled" and data is not None:
+    if result.kind in {"pooled", "best_over_seasons"} and data is not None:
         several = data.values() if isinstance(data, Mapping) else data if isinstance(data, (list, tuple)) else (data,)
         recorded = ", ".join(str(one.data_fingerprint) for one in result.seasons)
         now = ", ".join(str(fingerprint_of(one)) for one in several)

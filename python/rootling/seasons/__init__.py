@@ -1,4 +1,4 @@
-"""One difference over several seasons or sites: the average, a new season, how seasons differ.
+"""One difference, or the best strength, over several seasons or sites: the average, a new season, how seasons differ.
 
 Examples
 --------
@@ -14,11 +14,12 @@ Examples
 """
 
 # The room, in reading order:
-# ``pool``: seasons pooled
+# ``pool``, ``best``: a difference pooled, and the best strength
 # ``given``: trials and comparisons as callers give them, with their names
 # ``results``: what is answered
 
+from rootling.seasons.best import best_strength
 from rootling.seasons.pool import pool
-from rootling.seasons.results import Pooled
+from rootling.seasons.results import BestOverSeasons, Pooled
 
-__all__ = ["Pooled", "pool"]
+__all__ = ["BestOverSeasons", "Pooled", "best_strength", "pool"]

@@ -3,22 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from rootling._given import is_name, plain, shortened, spelled
 from rootling._results import Result
 from rootling.compare import Comparison
+from rootling.curves import StrengthCurve
 from rootling.exceptions import ChoiceError
 from rootling.trial import Trial
 
-__all__ = ["given_seasons"]
-
-EXAMPLE = 'rl.seasons.pool({"2023": one, "2024": other}, "strength", 2500, 5000)'
-
-Season = tuple[str | None, Trial | Comparison]
+__all__ = ["COMPARED", "CURVES", "Answered", "given_seasons"]
 
 
-def given_seasons(trials: Any, seasons: Any) -> list[Season]:
+@dataclass(frozen=True)
+class Answered:
+    """What may be given in place of a trial: what it answered."""
+
+    of: type[Result[Any]]
+    called: str
+    made_by: str
+    example: str
+
+
+COMPARED = Answered(
+    Comparison,
+    "comparison",
+    "trial.compare(...)",
+    'rl.seasons.pool({"2023": one, "2024": other}, "strength", 2500, 5000)',
+)
+CURVES = Answered(
+    StrengthCurve,
+    "strength curve",
+    "trial.strength_curve(...)",
+    'rl.seasons.best_strength({"2023": one, "2024": other})',
+)
+
+Season = tuple[str | None, Any]
+
+
+def given_seasons(trials: Any, seasons: Any, answered: Answered) -> list[Season]:
     """Each season with its name, where it has one."""
     if isinstance(trials, Mapping) and "kind" not in trials:
         if seasons is not None:
@@ -27,12 +51,13 @@ def given_seasons(trials: Any, seasons: Any) -> list[Season]:
         found = list(trials.values())
     elif isinstance(trials, (Trial, Result, str, bytes, Mapping)) or not isinstance(trials, Iterable):
         raise ChoiceError(
-            f"trials={_shown(trials)} is no list of seasons; give several trials or comparisons, for example {EXAMPLE}"
+            f"trials={_shown(trials)} is no list of seasons; give several trials or {answered.called}s, for example "
+            f"{answered.example}"
         )
     else:
         found = list(trials)
         names = [None] * len(found) if seasons is None else _names(seasons, len(found))
-    return [(name, _season(one, at)) for at, (name, one) in enumerate(zip(names, found, strict=True), 1)]
+    return [(name, _season(one, at, answered)) for at, (name, one) in enumerate(zip(names, found, strict=True), 1)]
 
 
 def _shown(given: Any) -> str:
@@ -58,14 +83,14 @@ def _name(given: Any) -> str:
     return text
 
 
-def _season(given: Any, place: int) -> Trial | Comparison:
-    if isinstance(given, (Trial, Comparison)):
+def _season(given: Any, place: int, answered: Answered) -> Any:
+    if isinstance(given, (Trial, answered.of)):
         return given
-    if isinstance(given, Mapping) and given.get("kind") == Comparison.kind:
+    if isinstance(given, Mapping) and given.get("kind") == answered.of.kind:
         found = Result.from_dict(given)
-        if isinstance(found, Comparison):
+        if isinstance(found, answered.of):
             return found
     raise ChoiceError(
-        f"entry {place} of trials is {_shown(given)}, neither a trial nor a comparison; give trials, or what "
-        f"trial.compare(...) answered (a record is read by rl.Result.from_json)"
+        f"entry {place} of trials is {_shown(given)}, neither a trial nor a {answered.called}; give trials, or what "
+        f"{answered.made_by} answered (a record is read by rl.Result.from_json)"
     )

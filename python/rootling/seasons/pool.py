@@ -9,7 +9,7 @@ from rootling import _core
 from rootling._given import spelled
 from rootling._given.choices import Confidence, Outcome
 from rootling.exceptions import ChoiceError
-from rootling.seasons.given import given_seasons
+from rootling.seasons.given import COMPARED, given_seasons
 from rootling.seasons.results import Pooled
 from rootling.trial import Trial, apart, levels_within
 
@@ -95,7 +95,7 @@ def pool(
     >>> [one.season for one in found.seasons], found.provisional
     (['2022', '2023', '2024'], True)
     """
-    given = given_seasons(trials, seasons)
+    given = given_seasons(trials, seasons, COMPARED)
     asked = [one for _, one in given if isinstance(one, Trial)]
     if asked and (treatment is None or first is None or second is None):
         raise ChoiceError(

@@ -17,3 +17,16 @@ class Pooled(
     """One difference over several seasons, with what a new one may bring."""
 
     kind = "pooled"
+
+
+class BestOverSeasons(
+    Result[typed.seasons.BestOverSeasons],
+    typed.seasons.BestOverSeasonsFields,
+    faces=Faces(
+        figure=_figures.seasons.best_over_seasons,
+        question="Where is the best {factor} over seasons, and where may a new one have it?",
+    ),
+):
+    """The best strength over several seasons, with where a new one may have it."""
+
+    kind = "best_over_seasons"

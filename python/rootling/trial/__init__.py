@@ -22,7 +22,7 @@ from rootling.trial.callers import callers_level
 from rootling.trial.counted import labels_of
 from rootling.trial.design import Design
 from rootling.trial.earlier import earlier_records
-from rootling.trial.given import apart, levels_within
+from rootling.trial.given import apart, levels_within, strengths_of
 from rootling.trial.trial import Trial
 
 __all__ = [
@@ -35,4 +35,5 @@ __all__ = [
     "earlier_records",
     "labels_of",
     "levels_within",
+    "strengths_of",
 ]

@@ -19,7 +19,8 @@ pub(super) use figured::{figures, line, named_blocks, shape_fits, strengths};
 pub use figures::{
     CurveDifferences, Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel, StrengthsFor,
 };
+pub(crate) use phrases::about;
 pub(super) use phrases::{
-    Decided, NAMED, about, aloud, each_for, heading, noun, opening, span, strength, trees, unit, whole_trees,
+    Decided, NAMED, aloud, each_for, heading, noun, opening, span, strength, trees, unit, whole_trees,
 };
 pub(super) use words::located;

@@ -6,6 +6,54 @@ from rootling._results.numbers import Numbers
 from rootling._results.typed import choices
 
 
+class BestOut(Numbers):
+    """A season that cannot enter."""
+
+    __slots__ = ()
+
+    season: str
+    value: float
+    why: str
+
+
+class BestOverSeasonsFields:
+    """The best strength over several seasons."""
+
+    __slots__ = ()
+
+    factor: str
+    unit: str
+    substance: str | None
+    outcome: choices.Outcome
+    seasons: tuple[SeasonBest, ...]
+    left_out: tuple[BestOut, ...]
+    n_seasons: int
+    n_units: int
+    n_cuttings: int
+    zero_scale: float
+    value: float
+    low: float
+    high: float
+    df: float
+    these_alone: bool
+    provisional: bool
+    new_low: float | None
+    new_high: float | None
+    tested: tuple[float, float]
+    spread: float | None
+    spread_low: float | None
+    spread_high: float | None
+    usual: tuple[float, float] | None
+    changes: SeasonChanges
+    confidence: float
+
+
+class BestOverSeasons(BestOverSeasonsFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
 class PooledFields:
     """One difference over several seasons, the second level minus the first."""
 
@@ -33,6 +81,7 @@ class PooledFields:
     spread: float | None
     spread_low: float | None
     spread_high: float | None
+    seasons_needed: int | None
     changes: SeasonChanges
     confidence: float
     nearly: float
@@ -42,6 +91,25 @@ class Pooled(PooledFields, Numbers):
     """The same, as numbers."""
 
     __slots__ = ()
+
+
+class SeasonBest(Numbers):
+    """A season's best strength."""
+
+    __slots__ = ()
+
+    season: str
+    value: float
+    low: float
+    high: float
+    se: float
+    df: float | None
+    take: float
+    n_units: int
+    n_cuttings: int
+    weight: float
+    without: float | None
+    data_fingerprint: str | None
 
 
 class SeasonChanges(Numbers):

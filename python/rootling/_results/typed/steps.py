@@ -54,6 +54,9 @@ class EarlySignFields:
     lost_low: float | None
     lost_high: float | None
     saved: float | None
+    kept_gain: float | None
+    kept_gain_low: float | None
+    kept_gain_high: float | None
     forgone: float | None
     gained: float | None
     gained_low: float | None
@@ -224,6 +227,7 @@ class StartNumbersFields:
     alone: int | None
     alone_chance: float | None
     take: float
+    found: float | None
     se: float
     batch_size: float
     correlation: float
@@ -306,6 +310,7 @@ class StepYieldsFields:
 
     whose: choices.YieldOf
     start: str
+    not_reached: tuple[str, ...]
     n_batches: int
     n_young: int
     n_started: int
@@ -425,6 +430,7 @@ class YieldComparisonFields:
     start: str
     n_batches_first: int
     n_batches_second: int
+    same_batches: bool
     yield_first: float
     yield_second: float
     value: float
