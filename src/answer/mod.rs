@@ -34,6 +34,21 @@ impl Note {
     }
 }
 
+/// What the numbers of a column of strengths were declared to be.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct DeclaredStrength {
+    /// The column.
+    pub column: String,
+    /// What they measure.
+    pub substance: String,
+    /// Their unit.
+    pub unit: String,
+    /// How it is applied; none where that was not said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub method: Option<String>,
+}
+
 /// How a result can be redone.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -46,6 +61,9 @@ pub struct MadeWith {
     pub seed: Option<u64>,
     /// Fingerprint of the data that entered (hex).
     pub data_fingerprint: Option<String>,
+    /// What strengths were declared to be in the data; none where none were. The fingerprint is of counts and does not hold it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub strength: Option<DeclaredStrength>,
 }
 
 impl MadeWith {
@@ -57,6 +75,7 @@ impl MadeWith {
             options: options.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect(),
             seed: None,
             data_fingerprint: None,
+            strength: None,
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The fitted curves of a trial: fitted once, asked again and again.
 
-use crate::answer::{Answer, Note};
+use crate::answer::{Answer, DeclaredStrength, Note};
 use crate::control::Control;
 use crate::curves::find::Fits;
 use crate::curves::input::CurveInput;
@@ -96,6 +96,13 @@ impl FittedCurves {
     /// The answer with the fingerprint of the data.
     fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
+        let input = self.input();
+        answer.made_with.strength = input.strength.as_ref().map(|strength| DeclaredStrength {
+            column: input.options.column.clone(),
+            substance: strength.substance().to_string(),
+            unit: input.unit.clone(),
+            method: strength.method().map(|method| method.to_string()),
+        });
         answer
     }
 

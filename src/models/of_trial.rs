@@ -7,6 +7,7 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::models::enter::ModelSpec;
 use crate::models::kept::Model;
+use crate::report::Spoken;
 use crate::trial::Trial;
 
 impl Trial {
@@ -41,6 +42,7 @@ impl Model {
     /// The answer with the fingerprint of the data.
     pub(crate) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
+        answer.made_with.strength = self.spec.spoken.as_ref().and_then(Spoken::declared);
         answer
     }
 }

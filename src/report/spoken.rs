@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::answer::DeclaredStrength;
+
 /// The words for the levels of one treatment.
 ///
 /// ```
@@ -38,6 +40,26 @@ impl Spoken {
     #[must_use]
     pub fn plain(treatment: &str) -> Self {
         Self { treatment: treatment.to_owned(), ..Self::default() }
+    }
+
+    /// What its numbers were declared to be; none where they are no strengths of a substance.
+    #[must_use]
+    pub fn declared(&self) -> Option<DeclaredStrength> {
+        let (substance, unit) = self.substance.clone().zip(self.unit.clone())?;
+        Some(DeclaredStrength { column: self.treatment.clone(), substance, unit, method: self.method.clone() })
+    }
+
+    /// "mg/L IBA"; blank where levels are no strengths of a substance.
+    #[must_use]
+    pub fn unit_and_substance(&self) -> String {
+        self.unit.as_ref().zip(self.substance.as_ref()).map_or_else(String::new, |(unit, of)| format!("{unit} {of}"))
+    }
+
+    /// The words of strengths as a record has them.
+    #[must_use]
+    pub fn of_declared(known: &DeclaredStrength) -> Self {
+        let DeclaredStrength { column, substance, unit, method } = known.clone();
+        Self { treatment: column, unit: Some(unit), substance: Some(substance), method }
     }
 
     /// The treatment's name for reading.

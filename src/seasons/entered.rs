@@ -9,6 +9,9 @@ use crate::error::{Error, Result, SeasonsError};
 use crate::report::Spoken;
 use crate::trial::Trial;
 
+/// What is told of strengths that seasons have to share.
+const STRENGTHS: &str = "strengths in";
+
 /// What is known of a season.
 #[derive(Debug, Clone, Copy)]
 pub enum Given<'a> {
@@ -72,12 +75,13 @@ pub(super) struct Entered {
 
 impl Entered {
     /// What is compared, in words that have to be the same in all seasons.
-    fn asked(&self) -> [(&'static str, String); 3] {
+    fn asked(&self) -> [Shared; 4] {
         let levels = |rate: &crate::rates::TakeRate| rate.levels.concat();
         [
             ("treatment", self.found.factor.clone()),
             ("levels", format!("{} and {}", levels(&self.found.first), levels(&self.found.second))),
             ("outcome", self.found.outcome.noun().to_owned()),
+            (STRENGTHS, self.spoken.as_ref().map(Spoken::unit_and_substance).unwrap_or_default()),
         ]
     }
 
@@ -144,7 +148,7 @@ fn of_trial(trial: &Trial, name: String, options: &PoolOptions, control: &Contro
         Error::Interrupted => Error::Interrupted,
         other => SeasonsError::NotAsked { season: name.clone(), why: other.to_string() }.into(),
     })?;
-    Ok(Entered { spoken: Some(trial.options().spoken(treatment)), ..of_comparison(&found, name) })
+    Ok(of_comparison(&found, name))
 }
 
 fn of_comparison(found: &Answer<Comparison>, name: String) -> Entered {
@@ -154,7 +158,12 @@ fn of_comparison(found: &Answer<Comparison>, name: String) -> Entered {
         fingerprint: found.made_with.data_fingerprint.clone(),
         at: at.map(|(_, held)| held.clone()).unwrap_or_default(),
         found: found.numbers.clone(),
-        spoken: None,
+        spoken: found
+            .made_with
+            .strength
+            .as_ref()
+            .map(Spoken::of_declared)
+            .filter(|said| said.treatment == found.numbers.factor),
     }
 }
 
@@ -168,19 +177,35 @@ fn check(all: &[Entered], options: &PoolOptions) -> Result<()> {
     if let Some((low, high)) = &options.levels {
         wanted[1].1 = format!("{low} and {high}");
     }
-    for (at, season) in all.iter().enumerate() {
+    let own = |season: &'_ Entered| (season.name.clone(), season.fingerprint.clone(), season.asked());
+    beside(&all.iter().map(own).collect::<Vec<_>>(), &wanted)
+}
+
+/// What a season has to share with others, and what it is called there.
+pub(super) type Shared = (&'static str, String);
+
+/// Refuses seasons of one name or with the same counts, and those that do not share what is wanted; each with its name, the fingerprint of its
+/// counts and what it shares.
+pub(super) fn beside<const N: usize>(
+    all: &[(String, Option<String>, [Shared; N])],
+    wanted: &[Shared; N],
+) -> Result<()> {
+    for (at, (name, fingerprint, shared)) in all.iter().enumerate() {
         let before = all.iter().take(at);
-        if before.clone().any(|other| other.name == season.name) {
-            return Err(SeasonsError::NameTwice { season: season.name.clone() }.into());
+        if before.clone().any(|other| other.0 == *name) {
+            return Err(SeasonsError::NameTwice { season: name.clone() }.into());
         }
-        let same = before.clone().find(|other| season.fingerprint.is_some() && other.fingerprint == season.fingerprint);
+        let same = before.clone().find(|other| fingerprint.is_some() && other.1 == *fingerprint);
         if let Some(other) = same {
-            let (first, second) = (other.name.clone(), season.name.clone());
-            return Err(SeasonsError::SameData { first, second }.into());
+            return Err(SeasonsError::SameData { first: other.0.clone(), second: name.clone() }.into());
         }
-        let unlike = season.asked().into_iter().zip(&wanted).find(|(found, wanted)| found.1 != wanted.1);
-        if let Some(((what, found), (_, wanted))) = unlike {
-            let (season, wanted) = (season.name.clone(), wanted.clone());
+        // A season that does not say what its strengths are may be of these.
+        let open = |found: &str, wanted: &str| found.is_empty() || wanted.is_empty();
+        let differ = |(found, wanted): &(&Shared, &Shared)| {
+            found.1 != wanted.1 && !(found.0 == STRENGTHS && open(&found.1, &wanted.1))
+        };
+        if let Some(((what, found), (_, wanted))) = shared.iter().zip(wanted).find(differ) {
+            let (season, found, wanted) = (name.clone(), found.clone(), wanted.clone());
             return Err(SeasonsError::Unlike { season, what, found, wanted }.into());
         }
     }

@@ -10,6 +10,8 @@ impl Trial {
     /// The answer with the fingerprint of the data.
     pub(crate) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint = Some(self.fingerprint().to_owned());
+        let strength = self.options().strength_treatment().map(|column| self.options().spoken(column));
+        answer.made_with.strength = strength.and_then(|spoken| spoken.declared());
         answer
     }
 

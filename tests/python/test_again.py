@@ -448,3 +448,22 @@ def test_a_verdict_cannot_be_changed(several: rl.Trial) -> None:
     found = rl.verify(several.take_rates(), several)
     with pytest.raises(dataclasses.FrozenInstanceError):
         found.agrees = False  # type: ignore[misc]
+
+
+def test_strengths_declared_otherwise_are_told() -> None:
+    """The fingerprint is of counts; what their strengths are stands beside it."""
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray"}
+    data = rl.demo.two_strengths(seed=1)
+    iba = rl.load_trial(data, **roles, strength=rl.Strength("IBA", unit="mg/L", method="quick dip"))
+    naa = rl.load_trial(data, **roles, strength=rl.Strength("NAA", unit="mg/L", method="quick dip"))
+    asked = (
+        lambda trial: trial.compare("strength", 2500, 5000),
+        lambda trial: trial.take_rates("strength"),
+        lambda trial: trial.model(["strength"]).what_matters(),
+    )
+    for question in asked:
+        kept = question(iba).to_json()
+        assert rl.verify(kept, iba if "what_matters" not in kept else iba.model(["strength"])).agrees
+        found = rl.verify(kept, naa if "what_matters" not in kept else naa.model(["strength"]))
+        assert not found.agrees
+        assert found.sentence.endswith("IBA, mg/L, quick dip in the record, NAA, mg/L, quick dip now.")

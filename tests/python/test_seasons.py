@@ -162,3 +162,32 @@ def test_faces() -> None:
 def test_what_is_refused(ask: Any, told: str) -> None:
     with pytest.raises(RootlingError, match=re.escape(told)):
         ask()
+
+
+def test_comparisons_bring_the_unit_of_their_strengths() -> None:
+    iba = rl.Strength("IBA", unit="mg/L", method="quick dip")
+    trials = [
+        rl.load_trial(
+            rl.demo.two_strengths(seed=seed),
+            rooted="rooted",
+            stuck="stuck",
+            treatments=["strength"],
+            tray="tray",
+            strength=iba,
+        )
+        for seed in (1, 2, 3)
+    ]
+    records = [rl.Result.from_json(one.compare("strength", 2500, 5000).to_json()) for one in trials]
+    assert rl.seasons.pool(records).sentence == rl.seasons.pool(trials, "strength", 2500, 5000).sentence
+    assert "5000 mg/L IBA" in rl.seasons.pool(records).sentence
+    naa = rl.Strength("NAA", unit="mg/L", method="quick dip")
+    other = rl.load_trial(
+        rl.demo.two_strengths(seed=4),
+        rooted="rooted",
+        stuck="stuck",
+        treatments=["strength"],
+        tray="tray",
+        strength=naa,
+    )
+    with pytest.raises(ChoiceError, match='has strengths in "mg/L NAA", where "mg/L IBA" is wanted'):
+        rl.seasons.pool([*records, other.compare("strength", 2500, 5000)])

@@ -94,7 +94,31 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
     differences = tuple(
         _difference(recorded, now, place, drawn=place in drawn, another=seed is not None) for place in places
     )
+    otherwise = _other_strengths(result, asked.found)
+    if otherwise is not None and changed is None:
+        return Verified(
+            kind=result.kind,
+            agrees=False,
+            exact=False,
+            data_changed=True,
+            sentence="The counts are those of the record, but strengths are declared otherwise: " + otherwise,
+            differences=differences,
+        )
     return _verdict(result, asked, changed, differences)
+
+
+def _other_strengths(result: Any, found: Any) -> str | None:
+    """What strengths were and are now, where a record says it and they differ; the fingerprint of counts does not."""
+    recorded, now = (one.to_dict().get("made_with", {}).get("strength") for one in (result, found))
+    if recorded is None or recorded == now:
+        return None
+    said = [
+        "nothing"
+        if one is None
+        else ", ".join(str(one[part]) for part in ("substance", "unit", "method") if one.get(part))
+        for one in (recorded, now)
+    ]
+    return f"{said[0]} in the record, {said[1]} now."
 
 
 def _changed(result: Any, data: Any) -> str | None:
@@ -129,13 +153,19 @@ def _cannot_be_asked(result: Any, changed: str, error: RootlingError) -> Verifie
         agrees=False,
         exact=False,
         data_changed=True,
-        sentence=f"The data have changed: the question of this {_called(result)} cannot be asked of them.",
+        sentence=f"The data have changed: the question of {_this(result)} cannot be asked of them.",
         details=(changed, str(error)),
     )
 
 
-def _called(result: Any) -> str:
-    return str(result.kind).replace("_", " ")
+def _this(result: Any) -> str:
+    """What the record is of: "this comparison", "these step yields"."""
+    return f"{'these' if _several(result) else 'this'} {str(result.kind).replace('_', ' ')}"
+
+
+def _several(result: Any) -> bool:
+    kind = str(result.kind)
+    return kind.endswith("s") and kind != "what_matters"
 
 
 def _drawn(result: Any, data: Any, seed: int | None, both: tuple[Leaves, Leaves]) -> set[Any]:
@@ -241,15 +271,14 @@ def _sentence(result: Any, against: tuple[Any, str | None, list[str]], differenc
         parts = (
             f"{', '.join(edited[:-1])} and {edited[-1]} read" if len(edited) > 1 else f"{edited[0]} {_reads(*edited)}"
         )
-        return (
-            f"All {count} numbers come out, but the text of this {_called(result)} was edited: its {parts} otherwise."
-        )
+        return f"All {count} numbers come out, but the text of {_this(result)} was edited: its {parts} otherwise."
     anew = sum(not same(one.recorded, one.found) for one in differences)
     if anew:
         most = f"{anew} of {count} numbers were drawn anew and are as near as drawing comes"
-        return f"This {_called(result)} comes out as recorded; {most}."
+        come = "come" if _several(result) else "comes"
+        return f"{_this(result).capitalize()} {come} out as recorded; {most}."
     digits = ", but for their last digits" if differences else ""
-    return f"All {count} numbers of this {_called(result)} come out as they were recorded{digits}."
+    return f"All {count} numbers of {_this(result)} come out as they were recorded{digits}."
 
 
 def _reads(part: str) -> str:

@@ -5,6 +5,7 @@ use crate::answer::Answer;
 use crate::control::Control;
 use crate::curves::{CurveOptions, Located, OneCurve, StrengthCurve};
 use crate::error::{Error, Result, SeasonsError};
+use crate::seasons::entered::{Shared, beside};
 use crate::seasons::measured::Measured;
 use crate::trial::Trial;
 
@@ -31,7 +32,7 @@ pub(super) struct Entered {
 
 impl Entered {
     /// What seasons have to share.
-    fn shared(&self) -> [(&'static str, String); 3] {
+    fn shared(&self) -> [Shared; 3] {
         [
             ("unit", self.unit.clone()),
             ("substance", self.substance.clone().unwrap_or_default()),
@@ -139,22 +140,6 @@ fn one(found: &Answer<StrengthCurve>, name: String) -> Result<Entered> {
 /// Names, counts and units of all seasons beside each other.
 fn check(all: &[Entered]) -> Result<()> {
     let Some(first) = all.first() else { return Ok(()) };
-    let wanted = first.shared();
-    for (at, season) in all.iter().enumerate() {
-        let before = all.iter().take(at);
-        if before.clone().any(|other| other.name == season.name) {
-            return Err(SeasonsError::NameTwice { season: season.name.clone() }.into());
-        }
-        let same = before.clone().find(|other| season.fingerprint.is_some() && other.fingerprint == season.fingerprint);
-        if let Some(other) = same {
-            let (first, second) = (other.name.clone(), season.name.clone());
-            return Err(SeasonsError::SameData { first, second }.into());
-        }
-        let unlike = season.shared().into_iter().zip(&wanted).find(|(found, wanted)| found.1 != wanted.1);
-        if let Some(((what, found), (_, wanted))) = unlike {
-            let (season, wanted) = (season.name.clone(), wanted.clone());
-            return Err(SeasonsError::Unlike { season, what, found, wanted }.into());
-        }
-    }
-    Ok(())
+    let own = |season: &Entered| (season.name.clone(), season.fingerprint.clone(), season.shared());
+    beside(&all.iter().map(own).collect::<Vec<_>>(), &first.shared())
 }

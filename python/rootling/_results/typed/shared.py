@@ -151,6 +151,17 @@ class CurvePlaces(Numbers):
     curves: tuple[LevelOverBays, ...]
 
 
+class DeclaredStrength(Numbers):
+    """What the numbers of a column of strengths were declared to be."""
+
+    __slots__ = ()
+
+    column: str
+    substance: str
+    unit: str
+    method: str | None
+
+
 class LevelOverBays(Numbers):
     """How well the level of one curve is known over places."""
 
@@ -181,6 +192,7 @@ class MadeWithFields:
     options: tuple[tuple[str, str], ...]
     seed: int | None
     data_fingerprint: str | None
+    strength: DeclaredStrength | None
 
 
 class MadeWith(MadeWithFields, Numbers):
