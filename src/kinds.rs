@@ -72,8 +72,6 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<steps::TimeCourse>(made, ["steps", "time_course"]),
         kind::<steps::TimesCompared>(made, ["steps", "times_compared"]),
-        kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
-        kind::<seasons::BestOverSeasons>(made, ["seasons", "best_over_seasons"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
         kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),
@@ -81,7 +79,16 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ];
     found.extend(of_steps(made));
+    found.extend(of_seasons(made));
     found
+}
+
+/// The kinds of several seasons.
+fn of_seasons(made: &mut SchemaGenerator) -> Vec<Value> {
+    vec![
+        kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
+        kind::<seasons::BestOverSeasons>(made, ["seasons", "best_over_seasons"]),
+    ]
 }
 
 /// The kinds of the chain of steps.

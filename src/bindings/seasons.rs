@@ -51,7 +51,7 @@ fn season<'a>(name: Option<&str>, held: &'a Held<'_>) -> Season<'a> {
 
 /// The best strength over seasons, from trials or from what their curves answered.
 #[pyfunction]
-fn best_strength<'py>(
+fn pool_curves<'py>(
     py: Python<'py>,
     given: Vec<(Option<String>, Bound<'py, PyAny>)>,
     options: &Bound<'py, PyAny>,
@@ -66,7 +66,7 @@ fn best_strength<'py>(
             CurveHeld::Curve(found) => CurveSeason::Curve(*name, found),
         })
         .collect();
-    to_python(py, &detached(py, |control| seasons::best_strength(&all, &options, control))?)
+    to_python(py, &detached(py, |control| seasons::pool_curves(&all, &options, control))?)
 }
 
 /// What is given of a season: its trial, or the curve that answered.
@@ -83,6 +83,6 @@ fn curve_held<'a>(given: &'a Bound<'_, PyAny>) -> PyResult<CurveHeld<'a>> {
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
-    module.add_function(wrap_pyfunction!(best_strength, module)?)?;
+    module.add_function(wrap_pyfunction!(pool_curves, module)?)?;
     module.add_function(wrap_pyfunction!(pool, module)?)
 }

@@ -23,7 +23,7 @@ mod told;
 
 pub use ahead::{Draws, drawn};
 pub use average::{Average, SeasonTest, average_as_one, average_of_these, average_over, season_test};
-pub use best::{BestOptions, BestOut, BestOverSeasons, CurveSeason, SeasonBest, best_strength};
+pub use best::{BestOptions, BestOut, BestOverSeasons, CurveSeason, SeasonBest, pool_curves};
 pub use between::{paule_mandel, q_profile, restricted_likelihood, scatter, spread_squared_for};
 pub use entered::{Given, Season};
 pub use measured::Measured;

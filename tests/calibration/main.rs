@@ -26,6 +26,7 @@ mod laws;
 mod layers;
 mod over_places;
 mod plan;
+mod season_curves;
 mod seasons;
 mod steps;
 mod steps_time;
@@ -473,6 +474,12 @@ fn starts_hold() {
 #[test]
 fn readings_hold() {
     steps::readings_hold(full().unwrap_or(200));
+}
+
+/// Best strengths over seasons and limits of that of a new one hold what they promise: see `seasons.md`.
+#[test]
+fn curves_of_seasons_hold() {
+    season_curves::curves_hold(full().unwrap_or(30));
 }
 
 /// Averages over seasons and limits of a new one hold what they promise: see `seasons.md`.

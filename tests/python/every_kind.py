@@ -186,7 +186,7 @@ ASKED: dict[str, Callable[[], Any]] = {
     "dealt_anew": _dealt_anew,
     "layout": plan,
     "pooled": lambda: rl.seasons.pool(years(5), "strength", 2500, 5000),
-    "best_over_seasons": lambda: rl.seasons.best_strength(strengths_of(5), at={"rootstock": "K12"}),
+    "best_over_seasons": lambda: rl.seasons.pool_curves(strengths_of(5), at={"rootstock": "K12"}),
     "pooled, two": lambda: rl.seasons.pool(years(2), "strength", 2500, 5000),
     "step_yields": lambda: steps().yields(draws=199, seed=4),
     "start_numbers": lambda: steps().to_start(200),

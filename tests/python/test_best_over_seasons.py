@@ -45,7 +45,7 @@ def several(count: int) -> dict[str, rl.Trial]:
 
 
 def test_five_seasons_and_more() -> None:
-    found = rl.seasons.best_strength(several(6))
+    found = rl.seasons.pool_curves(several(6))
     assert (found.n_seasons, found.provisional, found.these_alone) == (6, False, False)
     assert found.sentence.startswith(("Use about ", "Leaning to about "))
     assert "mg/L IBA, the best strength over 6 seasons (" in found.sentence
@@ -64,7 +64,7 @@ def test_the_average_is_that_of_paule_and_mandel() -> None:
     """Written out anew: the spread at which the scatter is seasons less one; limits of Hartung and Knapp."""
     from scipy import stats
 
-    found = rl.seasons.best_strength(several(6))
+    found = rl.seasons.pool_curves(several(6))
     x = [math.log1p(one.value / found.zero_scale) for one in found.seasons]
     v = [one.se**2 for one in found.seasons]
 
@@ -96,7 +96,7 @@ def test_the_average_is_that_of_paule_and_mandel() -> None:
 def test_records_of_curves_say_the_same() -> None:
     trials = several(4)
     curves = {name: rl.Result.from_json(trial.strength_curve().to_json()) for name, trial in trials.items()}
-    of_trials, of_curves = rl.seasons.best_strength(trials), rl.seasons.best_strength(curves)
+    of_trials, of_curves = rl.seasons.pool_curves(trials), rl.seasons.pool_curves(curves)
     assert of_curves.sentence == of_trials.sentence
     assert (of_curves.value, of_curves.new_high) == (of_trials.value, of_trials.new_high)
     assert of_trials.provisional
@@ -104,7 +104,7 @@ def test_records_of_curves_say_the_same() -> None:
 
 
 def test_two_seasons_speak_of_themselves() -> None:
-    found = rl.seasons.best_strength(several(2))
+    found = rl.seasons.pool_curves(several(2))
     assert found.these_alone
     assert found.new_low is None
     assert found.sentence.startswith("Over these 2 seasons ")
@@ -114,32 +114,32 @@ def test_two_seasons_speak_of_themselves() -> None:
 
 def test_a_best_strength_that_is_not_located_stays_out() -> None:
     rising = season(0, (0, 100, 200, 400))
-    found = rl.seasons.best_strength({**several(3), "2030": rising})
+    found = rl.seasons.pool_curves({**several(3), "2030": rising})
     (out,) = found.left_out
     assert out.season == "2030"
     assert "may lie at or above the highest tested" in out.why
     assert any(line.startswith("Season 2030 does not enter") for line in found.details)
     with pytest.raises(ChoiceError, match="only one season can enter"):
-        rl.seasons.best_strength({"a": season(0), "b": rising})
+        rl.seasons.pool_curves({"a": season(0), "b": rising})
 
 
 def test_what_cannot_be_pooled_is_said() -> None:
     with pytest.warns(StrengthWarning):
         molar = season(1, strength=rl.Strength("IBA", unit="mM", method="quick dip"))
     with pytest.raises(ChoiceError, match='season "b" has unit "mM", where "mg/L" is wanted'):
-        rl.seasons.best_strength({"a": season(0), "b": molar})
+        rl.seasons.pool_curves({"a": season(0), "b": molar})
     with pytest.warns(StrengthWarning):
         other = season(1, strength=rl.Strength("NAA", unit="mg/L", method="quick dip"))
     with pytest.raises(ChoiceError, match='has substance "NAA", where "IBA" is wanted'):
-        rl.seasons.best_strength({"a": season(0), "b": other})
+        rl.seasons.pool_curves({"a": season(0), "b": other})
     with pytest.raises(ChoiceError, match="hold the very same counts"):
-        rl.seasons.best_strength({"a": season(0), "b": season(0)})
+        rl.seasons.pool_curves({"a": season(0), "b": season(0)})
     with pytest.raises(ChoiceError, match="neither a trial nor a strength curve"):
-        rl.seasons.best_strength([season(0), 3])
+        rl.seasons.pool_curves([season(0), 3])
     with pytest.raises(ChoiceError, match=r"draws=10 is not between"):
-        rl.seasons.best_strength(several(3), draws=10)
+        rl.seasons.pool_curves(several(3), draws=10)
     several_curves = rl.load_trial(
         rl.demo.strengths(seed=1), **ROLES, treatments=["strength", "rootstock"], strength=IBA
     ).strength_curve(within="rootstock")
     with pytest.raises(ChoiceError, match="it has several curves; stay within one with at="):
-        rl.seasons.best_strength([several_curves, season(0)])
+        rl.seasons.pool_curves([several_curves, season(0)])

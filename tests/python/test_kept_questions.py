@@ -8,13 +8,21 @@ import numpy as np
 import polars as pl
 import pytest
 import rootling as rl
-from every_kind import ASKED, model, plan, several, years
+from every_kind import ASKED, model, plan, several, strengths_of, years
 from rootling._again.asked import MISSING
 from rootling._again.kept import QUESTIONS
 from rootling.exceptions import ChoiceError
 
 ALONE = sorted(name for name in ASKED if name.split(",")[0] in MISSING)
-BESIDE = {"predictions", "model_comparison", "dealt_anew", "chance_at_end", "pooled", "pooled, two"}
+BESIDE = {
+    "predictions",
+    "model_comparison",
+    "dealt_anew",
+    "chance_at_end",
+    "pooled",
+    "pooled, two",
+    "best_over_seasons",
+}
 
 
 def under_way() -> rl.Trial:
@@ -49,6 +57,7 @@ def test_records_with_their_data() -> None:
         (dealt, [plan(), trial]),
         (ASKED["chance_at_end"](), under_way()),
         (ASKED["pooled"](), list(years(5).values())),
+        (ASKED["best_over_seasons"](), list(strengths_of(5).values())),
         (rl.seasons.pool(compared), compared),
     ]
     for result, data in pairs:

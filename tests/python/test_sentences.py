@@ -213,7 +213,7 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "laid out": laid_out,
     "chains": chained,
     "times": timed,
-    "seasons": lambda: [every_kind.ASKED[name]() for name in ("pooled", "pooled, two")],
+    "seasons": lambda: [every_kind.ASKED[name]() for name in ("pooled", "pooled, two", "best_over_seasons")],
 }
 
 

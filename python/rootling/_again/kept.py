@@ -42,7 +42,7 @@ QUESTIONS = (
         "model.against",
         "layout.dealt_anew",
         "seasons.pool",
-        "seasons.best_strength",
+        "seasons.pool_curves",
     ),
 )
 # The question whose frame has names that count; other tables are kept by their rows, whatever they were given as.

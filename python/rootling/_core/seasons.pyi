@@ -2,9 +2,9 @@
 
 from typing import Any
 
-__all__ = ["best_strength", "pool"]
+__all__ = ["pool_curves", "pool"]
 
-def best_strength(given: list[tuple[str | None, Any]], options: dict[str, Any]) -> dict[str, Any]:
+def pool_curves(given: list[tuple[str | None, Any]], options: dict[str, Any]) -> dict[str, Any]:
     """The best strength over seasons."""
 
 def pool(given: list[tuple[str | None, Any]], options: dict[str, Any]) -> dict[str, Any]:

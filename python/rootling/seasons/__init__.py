@@ -18,8 +18,8 @@ Examples
 # ``given``: trials and comparisons as callers give them, with their names
 # ``results``: what is answered
 
-from rootling.seasons.best import best_strength
+from rootling.seasons.best import pool_curves
 from rootling.seasons.pool import pool
 from rootling.seasons.results import BestOverSeasons, Pooled
 
-__all__ = ["BestOverSeasons", "Pooled", "best_strength", "pool"]
+__all__ = ["BestOverSeasons", "Pooled", "pool", "pool_curves"]

@@ -13,7 +13,7 @@ from rootling.seasons.results import BestOverSeasons
 from rootling.trial import Trial, levels_within, strengths_of
 
 
-def best_strength(
+def pool_curves(
     trials: Any,
     strength: str | None = None,
     *,
@@ -85,7 +85,7 @@ def best_strength(
     ...                                treatments=["strength", "rootstock"], strength=iba, block="bench")
     ...     for seed in (1, 2, 3)
     ... }
-    >>> found = rl.seasons.best_strength(trials, at={"rootstock": "K12"})
+    >>> found = rl.seasons.pool_curves(trials, at={"rootstock": "K12"})
     >>> found.n_seasons, found.low < found.value < found.high
     (3, True)
     """
@@ -105,4 +105,4 @@ def best_strength(
         "seed": seed,
     }
     entries = [(name, one._core if isinstance(one, Trial) else one._record) for name, one in given]
-    return BestOverSeasons(_core.seasons.best_strength(entries, options))
+    return BestOverSeasons(_core.seasons.pool_curves(entries, options))

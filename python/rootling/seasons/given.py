@@ -36,7 +36,7 @@ CURVES = Answered(
     StrengthCurve,
     "strength curve",
     "trial.strength_curve(...)",
-    'rl.seasons.best_strength({"2023": one, "2024": other})',
+    'rl.seasons.pool_curves({"2023": one, "2024": other})',
 )
 
 Season = tuple[str | None, Any]

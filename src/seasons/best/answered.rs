@@ -30,7 +30,7 @@ use crate::trial::fingerprint;
 ///
 /// ```
 /// use rootling::prelude::*;
-/// use rootling::seasons::{BestOptions, CurveSeason, best_strength};
+/// use rootling::seasons::{BestOptions, CurveSeason, pool_curves};
 /// # let load = |by: u64| {
 /// #     let takes = [(0, 6), (500, 11), (1000, 17), (2000, 21), (4000, 15), (8000, 5)];
 /// #     let mut csv = String::from("strength,tray,rooted,stuck\n");
@@ -44,11 +44,11 @@ use crate::trial::fingerprint;
 /// # };
 /// let trials = [load(1)?, load(2)?, load(3)?];
 /// let seasons: Vec<CurveSeason> = trials.iter().map(|trial| CurveSeason::Trial(None, trial)).collect();
-/// let found = best_strength(&seasons, &BestOptions::default(), &Control::new())?;
+/// let found = pool_curves(&seasons, &BestOptions::default(), &Control::new())?;
 /// assert!(found.numbers.low < found.numbers.value && found.numbers.provisional);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn best_strength(
+pub fn pool_curves(
     seasons: &[CurveSeason<'_>],
     options: &BestOptions,
     control: &Control,
@@ -101,6 +101,16 @@ fn notes(found: &BestOverSeasons) -> Vec<Note> {
             ),
         ));
     }
+    let open: Vec<&str> = found.seasons.iter().filter(|one| one.one_sided).map(|one| one.season.as_str()).collect();
+    if !open.is_empty() {
+        notes.push(Note::new(
+            "one_sided_season",
+            format!(
+                "In {} one limit of the best strength stands open (the end tested may be as good), so its error is that of the other side; strengths tested more widely would tell.",
+                join(&open)
+            ),
+        ));
+    }
     if !found.left_out.is_empty() {
         let names: Vec<&str> = found.left_out.iter().map(|one| one.season.as_str()).collect();
         let (do_not, it) = if names.len() == 1 { ("does not", "it") } else { ("do not", "them") };
@@ -125,7 +135,7 @@ fn notes(found: &BestOverSeasons) -> Vec<Note> {
 fn methods(found: &BestOverSeasons, options: &BestOptions) -> String {
     let seasons = whole(found.n_seasons, "season", "seasons");
     let own = format!(
-        "Each season has a strength curve of its own trays; its best strength enters on the scale ln(1 + d / {}), with the width of its profile limits over twice the quantile of t as standard error, where both limits lie within the strengths tested.",
+        "Each season has a strength curve of its own trays; its best strength enters on the scale ln(1 + d / {}), with the width of its profile limits over twice the quantile of t as standard error; where one of them stands open though the top lies within the strengths tested, the other alone tells it.",
         crate::report::number(found.zero_scale)
     );
     if found.these_alone {
@@ -134,7 +144,7 @@ fn methods(found: &BestOverSeasons, options: &BestOptions) -> String {
         );
     }
     format!(
-        "{own} Best strengths of {seasons} were pooled as groups of experiments (Yates and Cochran 1938), seasons taken to differ throughout. The average has weights 1 / (v + t), with the variance t between seasons after Paule and Mandel (1982), and limits with t on seasons less one (Hartung and Knapp 2001), never narrower than those without differences between seasons (with the correction of Meier 1953 for estimated weights). Limits of the standard deviation between seasons come from a Q profile (Viechtbauer 2007), its tails averaged over what the variances within seasons may be. Limits of a new season (Higgins et al. 2009) are quantiles of {} draws (seed {}) of generalised pivotal quantities (Iyer, Wang and Mathew 2004). Whether the best strength shifts was tested by the method of Welch (1951); the test decides nothing about the model.",
+        "{own} Best strengths of {seasons} were pooled as groups of experiments (Yates and Cochran 1938), seasons taken to differ throughout. The average has weights 1 / (v + t), with the variance t between seasons after Paule and Mandel (1982), and limits with t on seasons less one (Hartung and Knapp 2001), never narrower than those without differences between seasons (with the correction for estimated weights of Meier 1953). Limits of the standard deviation between seasons come from a Q profile (Viechtbauer 2007), its tails averaged over what the variances within seasons may be. Limits of a new season (Higgins et al. 2009) are quantiles of {} draws (seed {}) of generalised pivotal quantities (Iyer, Wang and Mathew 2004). Whether the best strength shifts was tested by the method of Welch (1951); the test decides nothing about the model.",
         options.draws, options.seed
     )
 }

@@ -3,7 +3,7 @@
 use super::numbers::BestOptions;
 use crate::answer::Answer;
 use crate::control::Control;
-use crate::curves::{CurveOptions, Located, OneCurve, StrengthCurve};
+use crate::curves::{CurveOptions, Located, OneCurve, StrengthCurve, Withheld};
 use crate::error::{Error, Result, SeasonsError};
 use crate::seasons::entered::{Shared, beside};
 use crate::seasons::measured::Measured;
@@ -16,6 +16,14 @@ pub enum CurveSeason<'a> {
     Trial(Option<&'a str>, &'a Trial),
     /// Its curve.
     Curve(Option<&'a str>, &'a Answer<StrengthCurve>),
+}
+
+/// Which limits of a best strength tell its error.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Sides {
+    Both,
+    Lower,
+    Upper,
 }
 
 /// A season's curve.
@@ -46,13 +54,31 @@ impl Entered {
         strengths.fold((f64::INFINITY, 0.0), |(low, high), one| (low.min(one), high.max(one)))
     }
 
+    /// Which limits tell the error: both; the lower or the upper one alone where the other stands open, but the curve's top lies within what was
+    /// tested. Leaving such seasons out would leave those whose best lies in the middle. None where the top itself is not told.
+    pub(super) fn sides(&self) -> Option<Sides> {
+        let best = &self.curve.best;
+        if best.withheld.is_some_and(|why| why != Withheld::NotLocated) {
+            return None;
+        }
+        let strengths = || self.curve.strengths.iter().map(|one| one.strength);
+        let (lowest, highest) = (strengths().fold(f64::INFINITY, f64::min), strengths().fold(0.0, f64::max));
+        let within = best.strength.value > lowest && best.strength.value < highest;
+        match best.located {
+            Located::Inside => Some(Sides::Both),
+            Located::High if within => Some(Sides::Lower),
+            Located::Low if within => Some(Sides::Upper),
+            _ => None,
+        }
+    }
+
     /// The best strength on the scale with its error, or why there is none that could be weighed.
     pub(super) fn measured(&self, scale: impl Fn(f64) -> f64) -> std::result::Result<Measured, String> {
         let best = &self.curve.best;
         if !self.counted {
             return Err("no trays are counted, so its limits are too narrow".to_owned());
         }
-        if best.withheld.is_some() || best.located != Located::Inside {
+        let Some(sides) = self.sides() else {
             return Err(match best.located {
                 Located::High => "its best strength may lie at or above the highest tested",
                 Located::Low => "its lowest strength may be the best",
@@ -60,15 +86,16 @@ impl Entered {
                 Located::Inside => "its curve does not fit its takes",
             }
             .to_owned());
-        }
-        let strength = best.strength;
-        let ends = (scale(strength.low), scale(strength.high));
-        let found = Measured::of_limits(
-            scale(strength.value),
-            ends,
-            self.curve.df.unwrap_or(f64::INFINITY),
-            self.options.confidence,
-        );
+        };
+        let at = scale(best.strength.value);
+        let (low, high) = (scale(best.strength.low), scale(best.strength.high));
+        let ends = match sides {
+            Sides::Both => (low, high),
+            Sides::Lower => (low, 2.0 * at - low),
+            Sides::Upper => (2.0 * at - high, high),
+        };
+        let df = self.curve.df.unwrap_or(f64::INFINITY);
+        let found = Measured::of_limits(at, ends, df, self.options.confidence);
         let usable = found.variance > 0.0 && found.variance.is_finite() && found.df >= 1.0;
         if usable { Ok(found) } else { Err("its error does not follow from its limits".to_owned()) }
     }

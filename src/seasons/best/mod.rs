@@ -12,6 +12,6 @@ mod numbers;
 mod pooled;
 mod told;
 
-pub use answered::best_strength;
+pub use answered::pool_curves;
 pub use entered::CurveSeason;
 pub use numbers::{BestOptions, BestOut, BestOverSeasons, SeasonBest};

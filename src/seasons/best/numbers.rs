@@ -106,6 +106,9 @@ pub struct SeasonBest {
     pub low: f64,
     /// Its upper limit.
     pub high: f64,
+    /// True where one of its limits stands open, so that the other alone tells its error.
+    #[serde(default)]
+    pub one_sided: bool,
     /// Its standard error on the scale, from limits and degrees of freedom.
     pub se: f64,
     /// Degrees of freedom of its error; none for the normal law.

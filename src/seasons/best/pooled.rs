@@ -1,6 +1,6 @@
 //! Best strengths of seasons together, on the scale `x = ln(1 + d / d0)` of the curves.
 
-use super::entered::Entered;
+use super::entered::{Entered, Sides};
 use super::numbers::{BestOptions, BestOut, BestOverSeasons, SeasonBest};
 use crate::control::Control;
 use crate::error::{Result, SeasonsError};
@@ -119,6 +119,7 @@ fn each(entering: &[(&Entered, Measured)], spread_squared: f64, (along, confiden
             value: best.strength.value,
             low: best.strength.low,
             high: best.strength.high,
+            one_sided: season.sides() != Some(Sides::Both),
             se: own.variance.sqrt(),
             df: season.curve.df,
             take: best.take,

@@ -4,6 +4,11 @@ use super::numbers::{BestOverSeasons, SeasonBest};
 use crate::curves::about;
 use crate::report::{confidence, degrees_of_freedom, fitted, join, number, p_value, percent};
 
+/// "1700 to 2900".
+fn between((low, high): (f64, f64)) -> String {
+    format!("{} to {}", about(low), about(high))
+}
+
 /// What is said.
 pub(super) struct Told<'a> {
     pub(super) found: &'a BestOverSeasons,
@@ -14,10 +19,6 @@ impl Told<'_> {
     fn unit(&self) -> String {
         let parts = [Some(self.found.unit.as_str()), self.found.substance.as_deref()];
         parts.into_iter().flatten().filter(|part| !part.is_empty()).map(|part| format!(" {part}")).collect()
-    }
-
-    fn between(&self, (low, high): (f64, f64)) -> String {
-        format!("{} to {}", about(low), about(high))
     }
 
     /// What a new season may have, held to what was tested.
@@ -43,7 +44,7 @@ impl Told<'_> {
     pub(super) fn sentence(&self) -> String {
         let found = self.found;
         let (best, unit) = (about(found.value), self.unit());
-        let range = self.between((found.low, found.high));
+        let range = between((found.low, found.high));
         let part =
             if found.outcome.is_part() { format!(" for {}", found.outcome.words().the_take) } else { String::new() };
         if found.these_alone {
@@ -86,10 +87,11 @@ impl Told<'_> {
         )];
         let one = |season: &SeasonBest| {
             format!(
-                "{}: best at {} ({}), where the take is {}; {} of the weight.",
+                "{}: best at {} ({}{}), where the take is {}; {} of the weight.",
                 season.season,
                 about(season.value),
-                self.between((season.low, season.high)),
+                between((season.low, season.high)),
+                if season.one_sided { ", one of them open" } else { "" },
                 percent(season.take),
                 percent(season.weight)
             )

@@ -19,11 +19,7 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
     let trays = if read.is_empty() { trays } else { &read };
     let sums = Sums::of(trays);
     check(trays, sums, options.kept)?;
-    for (name, value) in [("cost", options.cost), ("worth", options.worth)] {
-        if let Some(value) = value.filter(|value| !(*value >= 0.0 && value.is_finite())) {
-            return Err(StepsError::NoSuchStart { name, value, wanted: "0 or more" }.into());
-        }
-    }
+    check_money(options)?;
     let unread = sums.u + sums.v;
     let kept = (unread > 0.0).then_some(options.kept);
     let bounds = kept == Some(Kept::Chosen);
@@ -76,6 +72,15 @@ pub(super) fn measured(trays: &[SignCounts], options: &SignOptions) -> Result<Ea
         confidence: options.confidence,
         measures,
     })
+}
+
+fn check_money(options: &SignOptions) -> Result<()> {
+    for (name, value) in [("cost", options.cost), ("worth", options.worth)] {
+        if let Some(value) = value.filter(|value| !(*value >= 0.0 && value.is_finite())) {
+            return Err(StepsError::NoSuchStart { name, value, wanted: "0 or more" }.into());
+        }
+    }
+    Ok(())
 }
 
 fn check(trays: &[SignCounts], sums: Sums, kept: Kept) -> Result<()> {

@@ -14,11 +14,7 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
     if options.draws > MOST {
         return Err(StepsError::TooManyDraws { draws: options.draws, most: MOST }.into());
     }
-    let counts = |batch: &&StepsBatch| match options.whose {
-        YieldOf::FollowedCohorts => batch.steps.iter().all(Option::is_some),
-        YieldOf::CurrentRates => batch.steps.iter().any(Option::is_some),
-    };
-    let used: Vec<&StepsBatch> = steps.batches().iter().filter(counts).collect();
+    let used = used(steps, options.whose);
     if used.len() < 2 {
         return Err(steps.too_few(used.len()));
     }
@@ -73,6 +69,15 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         draws: options.draws,
         steps: each.collect(),
     })
+}
+
+/// The batches that count.
+fn used(steps: &Steps, whose: YieldOf) -> Vec<&StepsBatch> {
+    let counts = |batch: &&StepsBatch| match whose {
+        YieldOf::FollowedCohorts => batch.steps.iter().all(Option::is_some),
+        YieldOf::CurrentRates => batch.steps.iter().any(Option::is_some),
+    };
+    steps.batches().iter().filter(counts).collect()
 }
 
 /// Steps up to the last that any plant reached: where all are lost at one, those behind it have no take, and the yield is what that step leaves.
