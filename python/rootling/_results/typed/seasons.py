@@ -102,6 +102,7 @@ class SeasonBest(Numbers):
     value: float
     low: float
     high: float
+    one_sided: bool
     se: float
     df: float | None
     take: float
