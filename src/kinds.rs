@@ -9,8 +9,8 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Map, Value};
 
 use crate::{
-    answer, checks, compare, counts, curves, effects, estimate, layout, model_tests, models, plan, prediction, rates,
-    seasons, steps, tables, watch,
+    answer, checks, compare, counts, curves, decide, effects, estimate, layout, model_tests, models, plan, prediction,
+    rates, seasons, steps, tables, watch,
 };
 
 /// Room, kind and the name of its type.
@@ -73,6 +73,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<steps::TimeCourse>(made, ["steps", "time_course"]),
         kind::<steps::TimesCompared>(made, ["steps", "times_compared"]),
         kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
+        kind::<decide::LevelChoice>(made, ["decide", "level_choice"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
         kind::<watch::PlaceNumbers>(made, ["watch", "places_watched"]),

@@ -14,7 +14,7 @@ from rootling._again.kept import QUESTIONS
 from rootling.exceptions import ChoiceError
 
 ALONE = sorted(name for name in ASKED if name.split(",")[0] in MISSING)
-BESIDE = {"predictions", "model_comparison", "dealt_anew", "chance_at_end", "pooled", "pooled, two"}
+BESIDE = {"predictions", "model_comparison", "dealt_anew", "chance_at_end", "pooled", "pooled, two", "level_choice"}
 
 
 def under_way() -> rl.Trial:

@@ -66,6 +66,7 @@ MISSING = {
     "chance_at_end": "the trial with the trays that were still to be read",
     "predictions": "the rows to predict as they were given",
     "pooled": "the trials or comparisons of its seasons",
+    "level_choice": "the costs and prices that were given",
     "model_comparison": "the smaller of the two models",
     "dealt_anew": "the plan that the trays were dealt by",
 }
