@@ -76,9 +76,7 @@ def test_seasons_pooled_say_how_seasons_differ() -> None:
     assert again.numbers == found.numbers
     assert rl.verify(found.to_json(), [years(1)[0], pooled]).exact
     with pytest.raises(ChoiceError, match="pooled holds 2 seasons"):
-        rl.decide.choose(
-            years(1)[0], "strength", pooled=rl.seasons.pool(years(2), "strength", 2500, 5000), **ASKED
-        )
+        rl.decide.choose(years(1)[0], "strength", pooled=rl.seasons.pool(years(2), "strength", 2500, 5000), **ASKED)
 
 
 def test_a_seed_decides_draws_alone() -> None:

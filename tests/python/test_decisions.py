@@ -109,7 +109,7 @@ MONEY: dict[str, Any] = {
 }
 
 
-def chosen(counts: Mapping[Any, Sequence[int]], *, cost: float | None = None, **options: Any) -> rl.decide.LevelChoice:
+def chosen(counts: dict[Any, Sequence[int]], *, cost: float | None = None, **options: Any) -> rl.decide.LevelChoice:
     asked = {name: options.pop(name) for name in list(options) if name in {*MONEY, "season_sd"}}
     next_trial = None if cost is None else {"trays": 8, "cuttings": 20, "cost": cost}
     trial = load(frame(counts), **options)

@@ -48,7 +48,7 @@ def share_limits(given: Any) -> tuple[float, float] | None:
     pair = list(given) if isinstance(given, (list, tuple)) else []
     if len(pair) != 2:
         raise ChoiceError(
-            f"saleable_limits={shortened(given)} is no pair; give the lower and the upper limit, for example (0.7, 0.88)"
+            f"saleable_limits={shortened(given)} is no pair; give lower and upper limit, for example (0.7, 0.88)"
         )
     low, high = (_number(one, "saleable_limits", "two shares, for example (0.7, 0.88)") for one in pair)
     return low, high

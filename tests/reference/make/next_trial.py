@@ -1,7 +1,7 @@
 """What a next trial is worth, by sums in place of draws.
 
-Two takes with beta laws and binomial counts; and the two strengths of ``tests/rust/decide/chosen.rs``, whose takes have the law of Wilson's interval
-with t. Run with numpy 2 and scipy 1.17: python tests/reference/make/next_trial.py
+Two takes with beta laws and binomial counts; and the two strengths of ``tests/rust/decide/chosen.rs``, whose takes have
+the law of Wilson's interval with t. Run with numpy 2 and scipy 1.17: python tests/reference/make/next_trial.py
 """
 
 import numpy as np
@@ -40,7 +40,7 @@ def tray_pmf(size, takes, icc):
 
 
 def worth(levels, costs, price, cuttings, trays, size, points):
-    """For each value of the spread levels are independent: Gauss sums over normal and chi-squared laws, plain ones over both counts."""
+    """Given the spread levels are independent: Gauss sums over normal and chi-squared laws, plain ones over counts."""
     icc, df = spread(levels)
     z, of_z = np.polynomial.hermite_e.hermegauss(points)
     of_z = of_z / of_z.sum()
