@@ -9,8 +9,8 @@ use schemars::{JsonSchema, SchemaGenerator};
 use serde_json::{Map, Value};
 
 use crate::{
-    answer, checks, compare, counts, curves, effects, estimate, layout, model_tests, models, plan, prediction, rates,
-    seasons, steps, tables, watch,
+    answer, checks, compare, counts, curves, decide, effects, estimate, layout, model_tests, models, plan, prediction,
+    rates, seasons, steps, tables, watch,
 };
 
 /// Room, kind and the name of its type.
@@ -83,11 +83,12 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
     found
 }
 
-/// The kinds of several seasons.
+/// The kinds of several seasons, and of what is chosen from them.
 fn of_seasons(made: &mut SchemaGenerator) -> Vec<Value> {
     vec![
         kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
         kind::<seasons::BestOverSeasons>(made, ["seasons", "best_over_seasons"]),
+        kind::<decide::LevelChoice>(made, ["decide", "level_choice"]),
     ]
 }
 

@@ -36,6 +36,7 @@ pub mod compare;
 pub mod control;
 pub mod counts;
 pub mod curves;
+pub mod decide;
 pub mod effects;
 pub mod error;
 pub mod estimate;

@@ -32,6 +32,7 @@ ABOUT = {
     "watch": "What a watched crop answers as numbers",
     "steps": "The chain of steps, readers, early signs and times as numbers",
     "seasons": "One difference over seasons as numbers",
+    "decide": "A choice in money as numbers",
     "layout": "A plan of what goes where as numbers",
     "trial": "The design of a trial as numbers",
     "shared": "Numbers that several of these files hold",

@@ -17,6 +17,7 @@ from rootling import (
     _loading,
     compare,
     curves,
+    decide,
     demo,
     exceptions,
     models,
@@ -42,11 +43,28 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(_again, compare, demo, plan, rates, seasons, steps, tables, units, watch, Trial, watch.Watch)
+_guards.guard(_again, compare, decide, demo, plan, rates, seasons, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
 _guards.show_bar(report, "write")
 _guards.watch(
-    (_again, _loading, compare, curves, demo, models, plan, rates, report, seasons, steps, tables, trial, units, watch)
+    (
+        _again,
+        _loading,
+        compare,
+        curves,
+        decide,
+        demo,
+        models,
+        plan,
+        rates,
+        report,
+        seasons,
+        steps,
+        tables,
+        trial,
+        units,
+        watch,
+    )
 )
 
 # Records keep what was asked.
@@ -72,6 +90,7 @@ __all__ = [
     "Verified",
     "compare",
     "curves",
+    "decide",
     "demo",
     "exceptions",
     "load_trial",

@@ -21,6 +21,7 @@ impl From<Error> for PyErr {
         match error {
             Error::Count(_) | Error::Steps(_) => CountError::new_err(message),
             Error::Choice(_)
+            | Error::Decide(_)
             | Error::Effect(_)
             | Error::Layout(_)
             | Error::Plan(_)

@@ -5,6 +5,7 @@ mod choices;
 mod compare;
 mod convert;
 mod curves;
+mod decide;
 mod errors;
 mod layout;
 mod models;
@@ -27,10 +28,11 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 14] = [
+const DOMAINS: [(&str, Register); 15] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
+    ("decide", decide::register),
     ("layout", layout::register),
     ("models", models::register),
     ("plan", plan::register),

@@ -4,6 +4,7 @@ mod choice;
 mod count;
 mod curve;
 mod data;
+mod decide;
 mod effect;
 mod issue;
 mod layout;
@@ -21,6 +22,7 @@ pub(crate) use choice::nearest;
 pub use count::CountError;
 pub use curve::CurveError;
 pub use data::{DataError, RecordError, RowsError};
+pub use decide::DecideError;
 pub use effect::EffectError;
 pub use issue::{Issue, Severity};
 pub use layout::LayoutError;
@@ -75,6 +77,9 @@ pub enum Error {
     /// Seasons that cannot be pooled as given.
     #[error(transparent)]
     Seasons(#[from] SeasonsError),
+    /// A choice in money that cannot be made as asked.
+    #[error(transparent)]
+    Decide(#[from] DecideError),
     /// A layout that cannot be made.
     #[error(transparent)]
     Layout(#[from] LayoutError),

@@ -14,7 +14,7 @@ mod words;
 pub use alike::alike_p;
 pub(crate) use alike::{leans_on_alike, more_alike};
 pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
-pub(crate) use clustered::{FromEarlier, Told, tray_spread_told, tray_spread_with};
+pub(crate) use clustered::{FromEarlier, Told, tray_spread_of, tray_spread_told, tray_spread_with};
 pub use faces::{IntervalFaces, interval_answer, interval_faces, target_answer};
 pub use icc::{
     AnovaCorrelation, BetaBinomialCorrelation, CorrelationEstimate, CorrelationMethod, CorrelationOptions,

@@ -193,6 +193,45 @@ pub fn confidence(level: f64) -> String {
     format!("{} %", trimmed(&fixed(100.0 * level, 3)))
 }
 
+/// The step that sums of money are rounded to where they are known to about `width`: three digits of it.
+///
+/// ```
+/// use rootling::report::numbers::money_step;
+/// assert_eq!([1800.0, 12.0, 0.0].map(money_step), [10.0, 0.1, 1.0]);
+/// ```
+#[must_use]
+pub fn money_step(width: f64) -> f64 {
+    if width > 0.0 && width.is_finite() { 10.0_f64.powi(width.log10().floor() as i32 - 2) } else { 1.0 }
+}
+
+/// A sum of money in steps, thousands set apart: "1,740", "-90", "0.35"; a step above 1 is a power of ten.
+///
+/// ```
+/// use rootling::report::numbers::money;
+/// assert_eq!(money(1743.2, 10.0), "1,740");
+/// assert_eq!(money(-86.0, 10.0), "-90");
+/// assert_eq!(money(0.347, 0.01), "0.35");
+/// assert_eq!(money(-0.2, 1.0), "0");
+/// ```
+#[must_use]
+pub fn money(x: f64, step: f64) -> String {
+    if !x.is_finite() {
+        return not_finite(x).to_owned();
+    }
+    let digits = if step < 1.0 { (-step.log10()).ceil() as usize } else { 0 };
+    let text = fixed(if step > 1.0 { (x / step).round() * step } else { x }, digits);
+    let (sign, size) = text.strip_prefix('-').map_or(("", text.as_str()), |size| ("-", size));
+    let (whole, part) = size.split_at(size.find('.').unwrap_or(size.len()));
+    let mut out = String::new();
+    for (at, digit) in whole.chars().enumerate() {
+        if at > 0 && (whole.len() - at) % 3 == 0 {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    format!("{sign}{out}{part}")
+}
+
 /// Degrees of freedom with their noun, which follows the number: "1 degree of freedom", "5.3 degrees of freedom".
 ///
 /// ```

@@ -17,6 +17,7 @@ mod curve_laws;
 mod curve_seasons;
 mod curves;
 mod damage;
+mod decide;
 mod designs;
 mod earlier;
 mod effects;
@@ -487,4 +488,11 @@ fn curves_of_seasons_hold() {
 fn seasons_hold() {
     seasons::limits_hold(full().unwrap_or(40));
     seasons::trials_hold(full().unwrap_or(40));
+}
+
+/// Limits of gains hold and chances of being best come true: see `decide.md`.
+#[test]
+fn choices_hold() {
+    decide::limits_hold(full().unwrap_or(60));
+    decide::chances_come_true(full().unwrap_or(300));
 }

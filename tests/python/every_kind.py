@@ -133,6 +133,11 @@ def _under_way() -> Result:
 
 TAKES = {0: 0.1, 500: 0.4, 1000: 0.6, 2000: 0.7, 4000: 0.5, 8000: 0.2}
 
+COSTS: dict[str, Any] = {
+    **{"price": 3.0, "per_cutting": 0.4, "per_tray": 1.0, "saleable": 0.8, "cuttings_a_season": 20_000},
+    **{"seasons": 3, "draws": 2000},
+}
+
 # By name: the kind, and after a comma what is asked of it.
 ASKED: dict[str, Callable[[], Any]] = {
     "comparison": lambda: several().compare("strength", 0, 5000, margin=0.1),
@@ -188,6 +193,9 @@ ASKED: dict[str, Callable[[], Any]] = {
     "pooled": lambda: rl.seasons.pool(years(5), "strength", 2500, 5000),
     "best_over_seasons": lambda: rl.seasons.pool_curves(strengths_of(5), at={"rootstock": "K12"}),
     "pooled, two": lambda: rl.seasons.pool(years(2), "strength", 2500, 5000),
+    "level_choice": lambda: rl.decide.choose(
+        years(1)[2021], "strength", season_sd=0.3, next_trial={"trays": 8, "cuttings": 20, "cost": 500}, **COSTS
+    ),
     "step_yields": lambda: steps().yields(draws=199, seed=4),
     "start_numbers": lambda: steps().to_start(200),
     "yield_change": lambda: rl.steps.yield_change(

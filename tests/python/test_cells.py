@@ -38,6 +38,8 @@ PLAIN = {
     "looks": {"p_level"},
     # The distance of two curves on a logarithm beside one.
     "curve_differences": {"value", "low", "high"},
+    # Sums of money.
+    "level_choice": {"cost", "value", "low", "high", "behind", "behind_low", "behind_high", "loss"},
     # Kappa.
     "agreement": {"value", "low", "high"},
 }

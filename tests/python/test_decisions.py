@@ -103,6 +103,19 @@ def pooled(years: Sequence[tuple[Sequence[int], Sequence[int]]], **options: Any)
     return rl.seasons.pool(trials, "strength", 2500, 5000)
 
 
+MONEY: dict[str, Any] = {
+    **{"price": 3.0, "per_cutting": 0.4, "per_tray": 1.0, "saleable": 0.8, "cuttings_a_season": 20_000},
+    **{"seasons": 3, "money": "EUR"},
+}
+
+
+def chosen(counts: dict[Any, Sequence[int]], *, cost: float | None = None, **options: Any) -> rl.decide.LevelChoice:
+    asked = {name: options.pop(name) for name in list(options) if name in {*MONEY, "season_sd"}}
+    next_trial = None if cost is None else {"trays": 8, "cuttings": 20, "cost": cost}
+    trial = load(frame(counts), **options)
+    return rl.decide.choose(trial, "strength", next_trial=next_trial, **{**MONEY, **asked})
+
+
 SITUATIONS: dict[str, Callable[[], Any]] = {
     "two strengths, a clear winner": lambda: two(CLEAR),
     "the same, asked the other way round": lambda: two(dict(reversed(CLEAR.items()))),
@@ -177,6 +190,13 @@ SITUATIONS: dict[str, Callable[[], Any]] = {
     "six seasons that differ": lambda: pooled(UNLIKE),
     "five seasons without a difference": lambda: pooled(LITTLE, stuck=60),
     "three seasons that settle nothing": lambda: pooled(UNLIKE[2:5]),
+    "a choice in money": lambda: chosen(CLEAR),
+    "a choice in money, and a trial that does not pay": lambda: chosen(CLEAR, cost=500),
+    "a choice in money that leans, seasons differ": lambda: chosen(LEANING, cost=2500, season_sd=0.3),
+    "a choice in money, and a trial that pays": lambda: chosen(FEW, cost=50, season_sd=0.3),
+    "a choice in money for one season": lambda: chosen(FEW, cost=50, seasons=1),
+    "a price at which no level pays": lambda: chosen(CLEAR, price=0.3),
+    "a choice in money without tray numbers": lambda: chosen(CLEAR, tray=None, cuttings_a_season=5000, per_tray=None),
 }
 
 

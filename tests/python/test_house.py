@@ -25,7 +25,7 @@ FLOORS = [
     {"counts", "layout", "models", "simulate"},
     {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
-    {"curves", "steps", "tables", "watch"},
+    {"curves", "decide", "steps", "tables", "watch"},
     {"seasons"},
     {"plan"},
     {"prelude"},

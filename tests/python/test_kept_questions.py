@@ -22,6 +22,7 @@ BESIDE = {
     "pooled",
     "pooled, two",
     "best_over_seasons",
+    "level_choice",
 }
 
 

@@ -24,7 +24,7 @@ FLOORS = [
     {"curves", "models"},
     {"trial"},
     {"_loading"},
-    {"plan", "seasons"},
+    {"decide", "plan", "seasons"},
     {"_again", "_guards", "report"},
     {"__init__"},
     {"command"},

@@ -214,11 +214,12 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "chains": chained,
     "times": timed,
     "seasons": lambda: [every_kind.ASKED[name]() for name in ("pooled", "pooled, two", "best_over_seasons")],
+    "decided": lambda: [every_kind.ASKED["level_choice"]()],
 }
 
 
 # Together these ask every kind.
-ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons")
+ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons", "decided")
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,7 @@ from rootling import _core
 DOMAINS = (
     "compare",
     "curves",
+    "decide",
     "layout",
     "models",
     "plan",

@@ -41,6 +41,7 @@ mod curve_laws;
 mod curve_places;
 mod curve_surface;
 mod curves;
+mod decide;
 mod differs_between_levels;
 mod earlier;
 mod effective_trays;

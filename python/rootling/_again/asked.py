@@ -67,6 +67,7 @@ MISSING = {
     "predictions": "the rows to predict as they were given",
     "pooled": "the trials or comparisons of its seasons",
     "best_over_seasons": "the trials or strength curves of its seasons",
+    "level_choice": "the costs and prices that were given",
     "model_comparison": "the smaller of the two models",
     "dealt_anew": "the plan that the trays were dealt by",
 }

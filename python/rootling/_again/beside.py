@@ -82,7 +82,7 @@ def shown_place(place: Place) -> str:
 # Shares of draws, by the last name of their place.
 OF_DRAWS = ("p", "most_often")
 # Under which names errors of drawing stand beside a number.
-STATED = {"p": ("p_error", "monte_carlo_error"), "power": ("error",)}
+STATED = {"p": ("p_error", "monte_carlo_error"), "power": ("error",), "value": ("value_error",)}
 
 
 def error_beside(leaves: Leaves, place: Place) -> float | None:

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import ModuleType
 from typing import Any
 
-from rootling import compare, models, plan, rates, seasons, steps, tables
+from rootling import compare, decide, models, plan, rates, seasons, steps, tables
 from rootling._again.options import Asked
 from rootling._given import has_columns, plain, rows_of
 from rootling._results import Result
@@ -25,7 +25,7 @@ __all__ = ["ask_kept", "keep_all", "kept"]
 
 HOMES: dict[str, ModuleType | type] = {
     **{"compare": compare, "plan": plan, "rates": rates, "steps": steps, "tables": tables},
-    **{"seasons": seasons, "model": models.Model, "layout": plan.Layout},
+    **{"decide": decide, "seasons": seasons, "model": models.Model, "layout": plan.Layout},
 }
 # What is only named in a record, and given again beside it.
 NAMED: dict[type, str] = {Trial: "trial", models.Model: "model", plan.Layout: "plan"}
@@ -43,6 +43,7 @@ QUESTIONS = (
         "layout.dealt_anew",
         "seasons.pool",
         "seasons.pool_curves",
+        "decide.choose",
     ),
 )
 # The question whose frame has names that count; other tables are kept by their rows, whatever they were given as.

@@ -16,8 +16,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the map of the benches
 ``watch``, ``watch_places``
     a crop followed week by week
-``seasons``
-    one difference over seasons
+``seasons``, ``decide``
+    one difference over seasons; levels weighed in money
 ``steps``, ``steps_time``
     a change of the yield, readers, an early sign; shares over time
 ``plan``
@@ -30,6 +30,7 @@ from rootling._figures import (
     contrasts,
     counts,
     curves,
+    decide,
     differences,
     effects,
     layout,
@@ -49,4 +50,4 @@ from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
 __all__ += ["MARKS", "counted", "marks_of", "sized"]
-__all__ += ["layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]
+__all__ += ["decide", "layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]

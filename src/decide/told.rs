@@ -1,0 +1,273 @@
+//! A choice in money, in words: the decision, and the rest a fact a line.
+
+use super::numbers::{BreakEven, LevelChoice, LevelGain, NextTrialWorth, TurnsOn};
+use crate::report::numbers::{money, money_step};
+use crate::report::{Spoken, confidence, fitted, join, number, percent, points, whole};
+
+/// What is said, and about what.
+pub(super) struct Told<'a> {
+    pub(super) found: &'a LevelChoice,
+    pub(super) said: &'a Spoken,
+}
+
+/// Chance of being best from which a level is to be used.
+const SURE: f64 = 0.90;
+
+impl Told<'_> {
+    fn best(&self) -> Option<&LevelGain> {
+        self.found.levels.iter().find(|level| level.level == self.found.best)
+    }
+
+    /// True where even the best is not expected to pay.
+    pub(super) fn loses(&self) -> bool {
+        self.best().is_some_and(|best| best.value < 0.0)
+    }
+
+    /// Money, as fine as the limits of the lead let it be.
+    fn sum(&self, x: f64) -> String {
+        money(x, money_step(self.found.high - self.found.low))
+    }
+
+    /// A sum with the name of the money.
+    fn named(&self, x: f64) -> String {
+        let sum = self.sum(x);
+        self.found.money.as_ref().map_or_else(|| sum.clone(), |money| format!("{sum} {money}"))
+    }
+
+    /// "820 EUR more a season than 2500 mg/L (-100 to 1,700)".
+    fn lead(&self) -> String {
+        let found = self.found;
+        let limits = format!("({} to {})", self.sum(found.low), self.sum(found.high));
+        format!("{} more a season than {} {limits}", self.named(found.value), self.said.short(&found.runner_up))
+    }
+
+    /// "best in 91 of 100".
+    fn chance(&self) -> String {
+        let chance = 100.0 * self.found.chance_best;
+        match chance {
+            _ if chance > 99.0 => "best in over 99 of 100".to_owned(),
+            _ => format!("best in {chance:.0} of 100"),
+        }
+    }
+
+    /// The decision.
+    pub(super) fn sentence(&self) -> String {
+        let found = self.found;
+        let best = self.said.level(&found.best);
+        let chance = format!(", {}", self.chance());
+        if found.unit == "cutting" || found.withheld.is_some() {
+            let why = if found.withheld.is_some() { "levels not told apart" } else { "limits too narrow" };
+            let start = format!("Only a hint, {why}: {best} brings {}", self.lead());
+            return fitted(&start, &[chance]);
+        }
+        if self.loses() {
+            let loss = self.best().map_or(0.0, |level| -level.value);
+            let start = format!("No level pays: {best} loses least, {} a season", self.named(loss));
+            let than = format!(", {} less than {}", self.sum(found.value), self.said.short(&found.runner_up));
+            return fitted(&start, &[than, chance]);
+        }
+        if let Some(next) = found.next_trial.as_ref().filter(|next| next.pays) {
+            let start = format!(
+                "Try again first: a trial worth {} costs {}; if no season can wait, use {best}: {}",
+                self.sum(next.value),
+                money(next.cost, 1.0),
+                self.lead()
+            );
+            return fitted(&start, &[chance]);
+        }
+        let verb = if found.chance_best >= SURE { "Use" } else { "Leaning to" };
+        let tails: Vec<String> =
+            std::iter::once(chance).chain(found.next_trial.as_ref().map(|next| self.wait(next))).collect();
+        fitted(&format!("{verb} {best}: {}", self.lead()), &tails)
+    }
+
+    /// Whether to wait for the next trial.
+    fn wait(&self, next: &NextTrialWorth) -> String {
+        if next.seasons_left == 0 {
+            return "; another trial would come too late".to_owned();
+        }
+        format!("; another trial, worth {}, costs {}: do not wait", self.sum(next.value), money(next.cost, 1.0))
+    }
+
+    /// Everything else, a fact a line.
+    pub(super) fn details(&self) -> Vec<String> {
+        let mut lines = vec![self.gain()];
+        lines.extend(self.others());
+        lines.push(self.trees());
+        lines.extend(self.takes());
+        lines.extend(self.nearer());
+        lines.push(self.perfect());
+        lines.extend(self.found.next_trial.as_ref().map(|next| self.next(next)));
+        lines.extend(self.found.break_even.iter().map(|one| self.turns(one)));
+        lines.extend(self.half_and_double());
+        lines.push(self.holds());
+        lines
+    }
+
+    fn gain(&self) -> String {
+        let found = self.found;
+        let over = whole(found.seasons, "season", "seasons");
+        let Some(best) = self.best() else { return String::new() };
+        format!(
+            "{} is expected to bring {} a season ({} interval {} to {} of the mean over {over}); it brings most of {} in {} of draws.",
+            capital_of(&self.said.level(&found.best)),
+            self.named(best.value),
+            confidence(found.confidence),
+            self.sum(best.low),
+            self.sum(best.high),
+            whole(found.levels.len() as u64, "level", "levels"),
+            percent(found.chance_best)
+        )
+    }
+
+    /// The other levels, where there are more than two.
+    fn others(&self) -> Option<String> {
+        let others = self.found.levels.iter().filter(|one| one.level != self.found.best);
+        let told: Vec<String> = others
+            .map(|one| {
+                format!(
+                    "{} {} behind, best in {}",
+                    self.said.short(&one.level),
+                    self.sum(one.behind),
+                    percent(one.chance_best)
+                )
+            })
+            .collect();
+        (told.len() > 1).then(|| format!("The others: {}.", join(&told)))
+    }
+
+    fn trees(&self) -> String {
+        let found = self.found;
+        let trees = self.best().map_or(0.0, |best| best.trees);
+        format!(
+            "That is {} saleable trees of {} cuttings a season, and the choice is to hold {}.",
+            money(trees, money_step(trees)),
+            money(found.cuttings_a_season, 1.0),
+            whole(found.seasons, "season", "seasons")
+        )
+    }
+
+    /// The difference of takes, as it is compared.
+    fn takes(&self) -> Option<String> {
+        let found = self.found.compared.as_ref()?;
+        Some(format!(
+            "Compared by takes, {} minus {}: {} points ({} interval {} to {}).",
+            self.said.short(&self.found.best),
+            self.said.short(&self.found.runner_up),
+            points(found.value),
+            confidence(self.found.confidence),
+            points(found.low),
+            points(found.high)
+        ))
+    }
+
+    /// That takes to be expected lie nearer to one half than those seen.
+    fn nearer(&self) -> Option<String> {
+        let far = |one: &LevelGain| (one.take_expected - one.take).abs();
+        let most = self.found.levels.iter().max_by(|one, other| far(one).total_cmp(&far(other)))?;
+        let text = || {
+            format!(
+                "Expected takes lie nearer to 50 of 100 than those seen, since what is not known is not alike on both sides of an extreme: {} at {}, where {} were seen.",
+                percent(most.take_expected),
+                self.said.short(&most.level),
+                percent(most.take)
+            )
+        };
+        (far(most) >= 0.01).then(text)
+    }
+
+    fn perfect(&self) -> String {
+        let found = self.found;
+        let over = whole(found.seasons, "season", "seasons");
+        if found.perfect_knowledge <= 0.0 {
+            return format!(
+                "Knowing all takes would not change the choice, so no trial is worth anything over {over}."
+            );
+        }
+        format!(
+            "Choosing now is expected to lose {} over {over} against knowing all takes: no trial is worth more.",
+            self.named(found.perfect_knowledge)
+        )
+    }
+
+    fn next(&self, next: &NextTrialWorth) -> String {
+        let design = format!(
+            "{} of {} a level",
+            whole(next.trays, "tray", "trays"),
+            whole(next.cuttings, "cutting", "cuttings")
+        );
+        if next.seasons_left == 0 {
+            return format!(
+                "A trial of {design} runs in the one season that the choice is to hold, so its result comes too late to be worth anything."
+            );
+        }
+        let verdict = match (next.pays, next.value > next.cost) {
+            (true, _) => "worth its cost",
+            (false, true) => "about as much as it costs",
+            (false, false) => "less than it costs",
+        };
+        format!(
+            "A trial of {design} runs in the first season, while the present choice is used, so that waiting costs nothing; for {} it is worth {} (error of the draws {}) and costs {}, {verdict}, and it changes the choice in {}.",
+            match next.seasons_left {
+                1 => "the season after".to_owned(),
+                more => format!("the {more} seasons after"),
+            },
+            self.named(next.value),
+            money(next.value_error, money_step(next.value_error)),
+            money(next.cost, 1.0),
+            percent(next.chance_other)
+        )
+    }
+
+    fn turns(&self, one: &BreakEven) -> String {
+        let side = if one.above { "above" } else { "below" };
+        let (from, to) = (self.said.short(&one.from), self.said.short(&one.to));
+        match &one.level {
+            None => {
+                format!("{} a price of {} {to} would be chosen in place of {from}.", capital_of(side), number(one.at))
+            }
+            Some(level) => format!(
+                "{} a cost of {} for a cutting at {} {to} would be chosen in place of {from}.",
+                capital_of(side),
+                number(one.at),
+                self.said.short(level)
+            ),
+        }
+    }
+
+    /// The choice at half and at double.
+    fn half_and_double(&self) -> Option<String> {
+        let (mut changed, mut kept) = (Vec::new(), Vec::new());
+        for one in &self.found.sensitivity {
+            let what = match one.what {
+                TurnsOn::Price => format!("a price of {}", number(one.at)),
+                TurnsOn::SeasonSd => format!("a spread between seasons of {}", number(one.at)),
+                TurnsOn::Cost => format!("a cost of {}", number(one.at)),
+            };
+            if one.changes {
+                changed.push(format!("{} at {what}", self.said.short(&one.best)));
+            } else {
+                kept.push(what);
+            }
+        }
+        let kept = (!kept.is_empty()).then(|| format!("the choice stays at {}", join(&kept)));
+        let changed = (!changed.is_empty()).then(|| format!("it would be {}", join(&changed)));
+        let parts: Vec<String> = kept.into_iter().chain(changed).collect();
+        (!parts.is_empty()).then(|| format!("{}.", capital_of(&parts.join("; "))))
+    }
+
+    fn holds(&self) -> String {
+        match self.found.season_sd {
+            Some(sd) if sd > 0.0 => format!(
+                "Seasons move each level by a standard deviation of {} on the log odds (about {} points at a take of one half); it is in all of these numbers.",
+                number(sd),
+                points(0.25 * sd)
+            ),
+            _ => "All of it holds for seasons like that of the trial.".to_owned(),
+        }
+    }
+}
+
+fn capital_of(text: &str) -> String {
+    crate::report::capital(text)
+}
