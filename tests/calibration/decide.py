@@ -1,8 +1,9 @@
-"""Levels weighed in money, drawn a second time: the law of ``src/decide/drawn.rs`` written anew in numpy, beside ``decide.rs``.
+"""Levels weighed in money, drawn a second time: the law of ``src/decide/drawn.rs`` in numpy, beside ``decide.rs``.
 
 Run with numpy 2 and scipy 1.17: python tests/calibration/decide.py 600
 """
 
+import itertools
 import sys
 
 import numpy as np
@@ -100,7 +101,7 @@ def main(runs):
         for trays, correlation in ((3, 0.05), (6, 0.05), (12, 0.10)):
             for season_sd in (0.0, 0.3):
                 found = claims(apart, trays, correlation, season_sd, 3 * runs, random)
-                for low, high in zip(CLAIMS[:-1], CLAIMS[1:], strict=True):
+                for low, high in itertools.pairwise(CLAIMS):
                     inside = found[(found[:, 0] >= low) & (found[:, 0] < high)]
                     if len(inside):
                         claimed, true = 100 * inside.mean(axis=0)

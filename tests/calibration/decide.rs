@@ -150,6 +150,9 @@ pub(crate) fn limits_hold(runs: u64) {
 /// Classes of what is claimed.
 const CLAIMS: [f64; 6] = [0.0, 0.5, 0.7, 0.85, 0.95, 1.000_001];
 
+/// Standard deviation of levels on log odds where they differ broadly: takes of a trial run over most of what there is.
+const BROAD: f64 = 1.5;
+
 /// Chances of being best over truths of a broad law: takes of a trial about a common one, each level with its own.
 pub(crate) fn chances_come_true(runs: u64) {
     println!(
@@ -160,7 +163,7 @@ pub(crate) fn chances_come_true(runs: u64) {
             let case = Case { trays, correlation, season_sd, benches: 0.0 };
             let one = |random: &mut ChaCha8Rng| -> rootling::Result<(f64, f64)> {
                 let middle = rng::deviate(random);
-                let odds: Vec<f64> = (0..3).map(|_| middle + 1.5 * rng::deviate(random)).collect();
+                let odds: Vec<f64> = (0..3).map(|_| middle + BROAD * rng::deviate(random)).collect();
                 let units = case.drawn(&odds, random);
                 if units.rooted.iter().all(|rooted| *rooted == 0) {
                     return Ok((f64::NAN, 0.0));
