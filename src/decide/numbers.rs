@@ -153,9 +153,9 @@ pub struct BreakEven {
     /// True where it turns above this, false where below.
     pub above: bool,
     /// The choice as it stands.
-    pub from: String,
-    /// The choice beyond.
-    pub to: String,
+    pub chosen: String,
+    /// The level that would be chosen in its place.
+    pub instead: String,
 }
 
 /// The choice where something is another.

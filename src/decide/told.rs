@@ -221,7 +221,7 @@ impl Told<'_> {
 
     fn turns(&self, one: &BreakEven) -> String {
         let side = if one.above { "above" } else { "below" };
-        let (from, to) = (self.said.short(&one.from), self.said.short(&one.to));
+        let (from, to) = (self.said.short(&one.chosen), self.said.short(&one.instead));
         match &one.level {
             None => {
                 format!("{} a price of {} {to} would be chosen in place of {from}.", capital_of(side), number(one.at))

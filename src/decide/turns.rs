@@ -32,13 +32,13 @@ pub(super) fn break_even(weighed: &Weighed<'_>, found: &Found) -> Vec<BreakEven>
             upper = Some((at, level));
         }
     }
-    let of_price = |(at, to): (f64, String), above: bool| BreakEven {
+    let of_price = |(at, instead): (f64, String), above: bool| BreakEven {
         what: TurnsOn::Price,
         level: None,
         at,
         above,
-        from: best.level.clone(),
-        to,
+        chosen: best.level.clone(),
+        instead,
     };
     let each = next.behind / weighed.options.cuttings_a_season;
     let of_cost = |level: &str, at: f64, above: bool| BreakEven {
@@ -46,8 +46,8 @@ pub(super) fn break_even(weighed: &Weighed<'_>, found: &Found) -> Vec<BreakEven>
         level: Some(level.to_owned()),
         at,
         above,
-        from: best.level.clone(),
-        to: next.level.clone(),
+        chosen: best.level.clone(),
+        instead: next.level.clone(),
     };
     let own = of_cost(&best.level, best.cost + each, true);
     let other = (next.cost > each).then(|| of_cost(&next.level, next.cost - each, false));

@@ -83,7 +83,8 @@ impl Case {
     fn asked(&self, units: &Units, random: &mut ChaCha8Rng) -> rootling::Result<LevelChoice> {
         let season_sd = (self.season_sd > 0.0).then_some(self.season_sd);
         let seed = (rng::uniform(random) * 1e9) as u64;
-        let options = ChooseOptions { draws: DRAWS, seasons: SEASONS, season_sd, seed, ..ChooseOptions::of(1.0, 1.0, 0.0) };
+        let options =
+            ChooseOptions { draws: DRAWS, seasons: SEASONS, season_sd, seed, ..ChooseOptions::of(1.0, 1.0, 0.0) };
         Ok(weigh(units, "strength", &Spoken::plain("strength"), &options, &Control::new())?.numbers)
     }
 }
@@ -115,7 +116,9 @@ fn limits_of(case: &Case, takes: &[f64], random: &mut ChaCha8Rng) -> rootling::R
 const DESIGNS: [(usize, f64); 6] = [(3, 0.05), (4, 0.0), (4, 0.10), (6, 0.05), (6, 0.15), (12, 0.05)];
 
 pub(crate) fn limits_hold(runs: u64) {
-    println!("\n### Limits\n\n| trays | correlation | season SD | benches | takes | gains | behind the best | two best |");
+    println!(
+        "\n### Limits\n\n| trays | correlation | season SD | benches | takes | gains | behind the best | two best |"
+    );
     println!("|---|---|---|---|---|---|---|---|");
     for (trays, correlation) in DESIGNS {
         for (season_sd, benches) in [(0.0, 0.0), (0.3, 0.0), (0.0, 0.5)] {
@@ -147,15 +150,20 @@ pub(crate) fn limits_hold(runs: u64) {
 /// Classes of what is claimed.
 const CLAIMS: [f64; 6] = [0.0, 0.5, 0.7, 0.85, 0.95, 1.000_001];
 
+/// Standard deviation of levels on log odds where they differ broadly: takes of a trial run over most of what there is.
+const BROAD: f64 = 1.5;
+
 /// Chances of being best over truths of a broad law: takes of a trial about a common one, each level with its own.
 pub(crate) fn chances_come_true(runs: u64) {
-    println!("\n### Chances\n\n| trays | correlation | season SD | claimed | on average | came true | trials |\n|---|---|---|---|---|---|---|");
+    println!(
+        "\n### Chances\n\n| trays | correlation | season SD | claimed | on average | came true | trials |\n|---|---|---|---|---|---|---|"
+    );
     for (trays, correlation) in [(3, 0.05), (6, 0.05), (12, 0.10)] {
         for season_sd in [0.0, 0.3] {
             let case = Case { trays, correlation, season_sd, benches: 0.0 };
             let one = |random: &mut ChaCha8Rng| -> rootling::Result<(f64, f64)> {
                 let middle = rng::deviate(random);
-                let odds: Vec<f64> = (0..3).map(|_| middle + 0.7 * rng::deviate(random)).collect();
+                let odds: Vec<f64> = (0..3).map(|_| middle + BROAD * rng::deviate(random)).collect();
                 let units = case.drawn(&odds, random);
                 if units.rooted.iter().all(|rooted| *rooted == 0) {
                     return Ok((f64::NAN, 0.0));

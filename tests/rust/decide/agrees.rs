@@ -3,7 +3,7 @@
 use rootling::decide::{ChooseOptions, choose};
 use rootling::prelude::*;
 
-use super::chosen::{asked, benches, bays, few, trial};
+use super::chosen::{asked, bays, benches, few, trial};
 
 /// Money over take where a cutting costs nothing that parts levels: gains are takes.
 fn as_takes() -> ChooseOptions {
@@ -20,14 +20,9 @@ fn limits_of_a_level_are_those_of_its_take() {
         for confidence in [0.8, 0.95, 0.99] {
             let options = TakeRatesOptions { confidence, ..TakeRatesOptions::default() };
             let rates = trial.take_rates(&["strength"], &options).unwrap().numbers.rates;
-            let found = choose(
-                &trial,
-                "strength",
-                &ChooseOptions { confidence, ..as_takes() },
-                &Control::new(),
-            )
-            .unwrap()
-            .numbers;
+            let found = choose(&trial, "strength", &ChooseOptions { confidence, ..as_takes() }, &Control::new())
+                .unwrap()
+                .numbers;
             for (level, rate) in found.levels.iter().zip(&rates) {
                 assert_eq!((level.rooted, level.stuck), (rate.rooted, rate.stuck));
                 assert_rel!(level.take, rate.value, 1e-14);

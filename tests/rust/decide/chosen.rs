@@ -111,7 +111,12 @@ fn sentences() {
     let use_it = "Use 5000 mg/L IBA: ";
     starts(&iba(&clear), money(three.clone()), use_it, " costs 500: do not wait.");
     starts(&iba(&clear), asked(), use_it, "best in over 99 of 100.");
-    starts(&iba(&clear), ChooseOptions { next_trial: next(), ..asked() }, use_it, "; another trial would come too late.");
+    starts(
+        &iba(&clear),
+        ChooseOptions { next_trial: next(), ..asked() },
+        use_it,
+        "; another trial would come too late.",
+    );
     starts(&iba(&near), asked(), "Leaning to 5000 mg/L IBA: ", " of 100.");
     let cheap = ChooseOptions { next_trial: Some(NextTrial { trays: 8, cuttings: 20, cost: 20.0 }), ..three };
     starts(&few(), cheap, "Try again first: a trial worth ", ").");
@@ -173,7 +178,7 @@ fn the_choice_turns_where_gains_are_alike() {
     let price = numbers.break_even.iter().find(|one| one.what == TurnsOn::Price).unwrap();
     let gain = |name: &str, price: f64| 0.8 * price * level(name).take_expected - level(name).cost;
     assert_rel!(gain("2500", price.at), gain("5000", price.at), 1e-10);
-    assert!(!price.above && price.at < 3.0 && price.to == "2500");
+    assert!(!price.above && price.at < 3.0 && price.instead == "2500");
     for one in numbers.break_even.iter().filter(|one| one.what == TurnsOn::Cost) {
         let moved = one.at - level(one.level.as_ref().unwrap()).cost;
         assert_rel!(moved.abs() * 20_000.0, numbers.value, 1e-10);
@@ -244,5 +249,10 @@ fn the_same_seed_says_the_same() {
     assert_eq!(found(&three(), &options), found(&three(), &options));
     let other = found(&three(), &ChooseOptions { seed: 2, ..options.clone() }).numbers;
     let one = found(&three(), &options).numbers;
-    assert!(one.low != other.low && (one.value - other.value).abs() < 0.02 * one.value, "{} {}", one.value, other.value);
+    assert!(
+        one.low != other.low && (one.value - other.value).abs() < 0.02 * one.value,
+        "{} {}",
+        one.value,
+        other.value
+    );
 }

@@ -19,7 +19,11 @@ fn words() {
         "src/error/decide.rs",
         &[
             (
-                DecideError::NotAbove { name: "price", value: -3.0, what: "what a saleable tree brings, for example 3.0" },
+                DecideError::NotAbove {
+                    name: "price",
+                    value: -3.0,
+                    what: "what a saleable tree brings, for example 3.0",
+                },
                 "price=-3 is not a number above 0; give what a saleable tree brings, for example 3.0",
             ),
             (

@@ -10,8 +10,8 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     strength curves; damage, surfaces and next trials
 ``watch``
     what a watched crop answers
-``seasons``
-    one difference over seasons
+``seasons``, ``decide``
+    one difference over seasons; a choice in money
 ``steps``
     a change of the yield, readers, an early sign
 ``plan``, ``layout``
@@ -28,6 +28,7 @@ from rootling._results.typed import (
     choices,
     compare,
     curves,
+    decide,
     layout,
     model,
     plan,
@@ -40,5 +41,5 @@ from rootling._results.typed import (
     watch,
 )
 
-__all__ = ["asked", "beside", "choices", "compare", "curves", "layout", "model", "plan", "rates"]
+__all__ = ["asked", "beside", "choices", "compare", "curves", "decide", "layout", "model", "plan", "rates"]
 __all__ += ["seasons", "shared", "steps", "tables", "trial", "watch"]

@@ -152,6 +152,7 @@ TestName: TypeAlias = Literal[
 ]
 TimeEvent: TypeAlias = Literal["rooted", "dead"]
 TrayMode: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
+TurnsOn: TypeAlias = Literal["price", "cost", "season-sd"]
 UnconditionalOrder: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
 Verdict: TypeAlias = Literal["fitted", "fitted with caution", "not fitted"]
 Why: TypeAlias = Literal[
