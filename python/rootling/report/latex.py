@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rootling._results import display
 from rootling.report.columns import GAP, shared
-from rootling.report.document import Answer, Document, Section
+from rootling.report.document import Answer, Document, Section, Shown
 from rootling.report.files import Made, folder_of, signed
 
 HEAD = r"""\documentclass[10pt,a4paper]{article}
@@ -68,6 +68,7 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
     lines = []
     for answer in section.answers:
         lines += [rf"\emph{{{safe(answer.question)}}}", rf"\textbf{{{safe(answer.sentence)}}}"]
+        lines += [safe(answer.next)] if answer.next else []
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:
@@ -92,25 +93,29 @@ def _answer(answer: Answer, folder: str, beside: dict[str, bytes]) -> list[str]:
             f"\\caption[]{{{safe(answer.caption)}}}\\label{{fig:{answer.number}}}\n"
             "\\end{figure}"
         )
-    lines += [_table(answer)] if answer.table["rows"] else []
+    for shown in answer.tables:
+        lines.append(_table(shown))
+    lines += [safe(answer.elsewhere)] if answer.elsewhere else []
     lines += [_listed(answer.details)] if answer.details else []
     return lines
 
 
-def _table(answer: Answer) -> str:
-    """A table that goes on over pages, its head on each; words in columns that break into lines."""
-    heads, rows, numeric = answer.cells("latex")
-    columns = "".join(_columns(heads, rows, numeric, LINE[answer.width]))
+def _table(shown: Shown) -> str:
+    """A table that goes on over pages, its head on each; words in columns that break into lines; below it the notes."""
+    heads, rows, numeric = shown.cells("latex")
+    columns = "".join(_columns(heads, rows, numeric, LINE[shown.width]))
     head = f"{_row(heads)}\n\\hline"
     body = "\n".join(map(_row, rows))
     # A table that goes on over pages cannot float; it has caption and label all the same.
-    caption = f"\\caption[]{{{safe(answer.table_caption)}}}\\label{{tab:{answer.number}}}\\\\"
+    caption = f"\\caption[]{{{safe(shown.caption)}}}\\label{{tab:{shown.number}}}\\\\"
     table = (
-        f"{{{LETTERS[answer.width]}\n\\setcounter{{table}}{{{answer.number - 1}}}\n"
+        f"{{{LETTERS[shown.width]}\n\\renewcommand{{\\thetable}}{{{shown.number}}}\n"
         f"\\begin{{longtable}}{{{columns}}}\n{caption}\n\\hline\n{head}\n\\endfirsthead\n"
-        f"\\hline\n{head}\n\\endhead\n{body}\n\\hline\n\\end{{longtable}}}}"
+        f"\\hline\n{head}\n\\endhead\n{body}\n\\hline\n\\end{{longtable}}"
     )
-    return f"\\begin{{landscape}}\n{table}\n\\end{{landscape}}" if answer.width == "vast" else table
+    below = f"\n\n{safe(' '.join(shown.footnotes))}\\par" if shown.footnotes else ""
+    table = f"{table}{below}}}"
+    return f"\\begin{{landscape}}\n{table}\n\\end{{landscape}}" if shown.width == "vast" else table
 
 
 def _row(cells: list[str]) -> str:
