@@ -280,8 +280,12 @@ def test_figures_and_tables_of_latex_have_captions_and_labels(tmp_path: Path) ->
     rates = every_kind.made("take_rates")
     tex = rl.report.write(rates, tmp_path / "r.tex").read_text(encoding="utf-8")
     assert tex.count(r"\begin{figure}") == tex.count(r"\end{figure}") == 1
-    for one in (r"\label{fig:1}", r"\label{tab:1}", r"\endfirsthead", r"\endhead"):
+    for one in (r"\label{fig:1}", r"\label{tab:1}", r"\begin{table}", r"\end{tabular}"):
         assert tex.count(one) == 1
+    # One that is long goes on over pages, its head on each.
+    checks = rl.report.write(every_kind.made("checks"), tmp_path / "c.tex").read_text(encoding="utf-8")
+    for one in (r"\label{tab:1}", r"\endfirsthead", r"\endhead", r"\begin{landscape}"):
+        assert checks.count(one) == 1
     assert r"\caption[]{Numbers of figure 1. n = 72 trays, 1,296 cuttings.}" in tex
 
 

@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from rootling._again.asked import ask
 from rootling._again.beside import Leaves, error_beside, is_number, leaves_of, same, shown_place, unlike
 from rootling._again.given import fingerprint_of, record_of
 from rootling._again.options import Asked, options_of, seed_of
+from rootling._again.strengths import of_other_strengths
 from rootling._again.told import Difference, Verified
 from rootling.exceptions import ChoiceError, RootlingError
 
@@ -21,6 +23,7 @@ FAR = 4.0
 # How it is said that data do not have a level.
 NOT_A_LEVEL = re.compile("level of .* is not known")
 # What a record says of its numbers in words.
+FOLLOW = "Words of this version follow from the numbers"
 WORDS = ("sentence", "details", "table", "notes", "methods", "references")
 
 
@@ -94,7 +97,18 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
     differences = tuple(
         _difference(recorded, now, place, drawn=place in drawn, another=seed is not None) for place in places
     )
-    return _verdict(result, asked, changed, differences)
+    return _with_strengths(_verdict(result, asked, changed, differences), of_other_strengths(result, data))
+
+
+def _with_strengths(verdict: Verified, other: str | None) -> Verified:
+    """The verdict where substance or unit of the strengths are not those recorded, whatever the numbers say."""
+    if other is None:
+        return verdict
+    details = tuple(one for one in verdict.details if not one.startswith(FOLLOW))
+    if verdict.data_changed or any(not one.within for one in verdict.differences):
+        return replace(verdict, agrees=False, details=(other, *details))
+    said = f"The numbers of this {verdict.kind.replace('_', ' ')} come out, but its strengths are others: {other[11:]}"
+    return replace(verdict, agrees=False, exact=False, sentence=said, details=details)
 
 
 def _changed(result: Any, data: Any) -> str | None:
@@ -196,8 +210,7 @@ def _verdict(result: Any, asked: Asked, changed: str | None, differences: tuple[
 def _told_of_words(found: Any, edited: list[str], assumed: tuple[str, ...]) -> list[str]:
     told = [f"The sentence is: {found.sentence}"] if "sentence" in edited else []
     told.append(
-        "Words of this version follow from the numbers; another substance, method or unit of the strengths, or another "
-        "name of a column, changes them too."
+        f"{FOLLOW}; another substance, method or unit of the strengths, or another name of a column, changes them too."
     )
     return [*told, *(f"{one[0].upper()}{one[1:]}." for one in assumed)]
 

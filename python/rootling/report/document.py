@@ -65,6 +65,8 @@ class Answer:
     # Letters of the same rates, which its table holds too; or the number of the table that holds its own.
     beside: Result | None = None
     held_by: int | None = None
+    # How high its figure was drawn on paper, in inches.
+    high: float = 0.0
     # Kinds of all answers of the same counts.
     kinds: frozenset[str] = frozenset()
 
@@ -135,6 +137,7 @@ class Answer:
         bare: dict[str, Any] = {"CreationDate": None} if form == "pdf" else {}
         figure = self.result.plot(width="180 mm" if self.broad else "85 mm")
         figure.savefig(held, format=form, metadata=bare)
+        self.high = float(figure.get_size_inches()[1])
         return held.getvalue()
 
     @property

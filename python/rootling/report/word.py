@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 # Points of letters in a table by how wide it is; mm of an A4 page and its margin; dots of an inch of a figure.
 LETTERS = {"narrow": 9, "wide": 8, "vast": 6.5}
 PAGE, MARGIN = (210, 297), 15
+# The highest figure of a page that holds its heading and caption too, in mm.
+HIGHEST = 220
 # Letters that a line of a table holds; those that the margins of a cell and bold heads take.
 LINE, BESIDE = {"narrow": 80, "wide": 100, "vast": 180}, 4
 
@@ -116,11 +118,15 @@ def _listed(paper: Paper, texts: Any) -> None:
 
 
 def _answer(paper: Paper, answer: Answer) -> None:
+    from docx.shared import Mm
+
     paper.add_heading(clean(answer.question), 1)
     drawn = answer.drawn("png")
     if drawn is not None:
         # As large as it was drawn: the file says how many dots of it are an inch.
         picture = paper.add_picture(io.BytesIO(drawn))
+        if picture.height > Mm(HIGHEST):
+            picture.width, picture.height = int(picture.width * Mm(HIGHEST) / picture.height), Mm(HIGHEST)
         picture._inline.docPr.set("descr", clean(answer.sentence))
         paper.paragraphs[-1].paragraph_format.keep_with_next = True
         paper.add_paragraph(f"Figure {answer.number}. {clean(answer.caption)}", style="Caption")
