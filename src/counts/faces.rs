@@ -159,7 +159,7 @@ pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Ans
         table: definitions(&rows),
         details: size_details(table)?,
         sentence: fisher_sentence(table, &found)?,
-        methods: "Association was tested by Fisher's exact test. The two-sided P is the probability, given both margins, of all tables that are not more probable than the observed one (relative slack 1e-7). The odds ratio is the conditional maximum likelihood estimate with exact limits, which agree with the doubled P."
+        methods: "Association was tested by Fisher's exact test. The two-sided P is the probability, given both margins, of all tables that are not more probable than the observed one (relative slack 1e-7). The odds ratio is the conditional maximum likelihood estimate with exact limits, which agree with the doubled P. Blaker's form and the mid-P forms stand beside it."
             .to_owned(),
         notes,
         references: vec![references::FISHER_1935, references::BLAKER_2000, references::LANCASTER_1961],

@@ -435,6 +435,9 @@ fn methods(found: &Planned, options: &PlanOptions) -> String {
     if trial.lost > 0.0 {
         text.push_str(&format!(" Each tray was lost with a chance of {}.", percent(trial.lost)));
     }
+    if found.rows.iter().any(|row| row.confirmed.is_some() || row.smallest_p.is_some()) {
+        text.push_str(" Beside it stands what dealing the trays out again at random can show.");
+    }
     if found.n_earlier > 0 {
         text.push_str(" The correlation was that of earlier trials, drawn from what these leave likely.");
     }

@@ -229,7 +229,7 @@ pub const WRIGHT_1992: &str =
     "Wright SP (1992). Adjusted P-values for simultaneous inference. Biometrics 48: 1005-1013.";
 /// Joint confidence regions.
 // Confirmed: reference lists of general statistics libraries.
-pub const SIDAK_1967: &str = "Sidak Z (1967). Rectangular confidence regions for the means of multivariate normal distributions. Journal of the American Statistical Association 62: 626-633.";
+pub const SIDAK_1967: &str = "Šidák Z (1967). Rectangular confidence regions for the means of multivariate normal distributions. Journal of the American Statistical Association 62: 626-633.";
 /// The false discovery rate under dependence.
 // Confirmed: reference lists of general statistics libraries.
 pub const BENJAMINI_YEKUTIELI_2001: &str = "Benjamini Y, Yekutieli D (2001). The control of the false discovery rate in multiple testing under dependency. Annals of Statistics 29: 1165-1188.";
@@ -246,10 +246,10 @@ pub const KRAMER_1956: &str = "Kramer CY (1956). Extension of multiple range tes
 /// All contrasts of a space at once.
 // Confirmed: reference lists of public papers; some of them end the pages at 110.
 pub const SCHEFFE_1953: &str =
-    "Scheffe H (1953). A method for judging all contrasts in the analysis of variance. Biometrika 40: 87-104.";
+    "Scheffé H (1953). A method for judging all contrasts in the analysis of variance. Biometrika 40: 87-104.";
 /// The fewest letters.
 // Confirmed: reference lists of public papers; some of them give 2007, when it was first online.
-pub const GRAMM_2008: &str = "Gramm J, Guo J, Hueffner F, Niedermeier R, Piepho HP, Schmid R (2008). Algorithms for compact letter displays: comparison and evaluation. Computational Statistics and Data Analysis 52: 725-736.";
+pub const GRAMM_2008: &str = "Gramm J, Guo J, Hüffner F, Niedermeier R, Piepho HP, Schmid R (2008). Algorithms for compact letter displays: comparison and evaluation. Computational Statistics and Data Analysis 52: 725-736.";
 /// Chi-square tests with estimated design effects.
 // Confirmed: reference lists of general statistics libraries; some of them leave "cell" out of the title.
 pub const RAO_SCOTT_1984: &str = "Rao JNK, Scott AJ (1984). On chi-squared tests for multiway contingency tables with cell proportions estimated from survey data. Annals of Statistics 12: 46-60.";

@@ -5,7 +5,7 @@
 pub const ZHANG_WOODALL_2015: &str = "Zhang X, Woodall WH (2015). Dynamic probability control limits for risk-adjusted Bernoulli CUSUM charts. Statistics in Medicine 34: 3336-3348.";
 /// Promises given an estimated baseline.
 // From memory.
-pub const GANDY_KVALOY_2013: &str = "Gandy A, Kvaloy JT (2013). Guaranteed conditional performance of control charts via bootstrap methods. Scandinavian Journal of Statistics 40: 647-668.";
+pub const GANDY_KVALOY_2013: &str = "Gandy A, Kvaløy JT (2013). Guaranteed conditional performance of control charts via bootstrap methods. Scandinavian Journal of Statistics 40: 647-668.";
 /// Sums of scores adjusted for what is expected.
 // From memory.
 pub const STEINER_2000: &str = "Steiner SH, Cook RJ, Farewell VT, Treasure T (2000). Monitoring surgical performance using risk-adjusted cumulative sum charts. Biostatistics 1: 441-452.";

@@ -467,3 +467,24 @@ def test_strengths_declared_otherwise_are_told() -> None:
         found = rl.verify(kept, naa if "what_matters" not in kept else naa.model(["strength"]))
         assert not found.agrees
         assert found.sentence.endswith("IBA, mg/L, quick dip in the record, NAA, mg/L, quick dip now.")
+
+
+def test_the_same_numbers_of_another_substance_are_told() -> None:
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray"}
+    table = rl.demo.two_strengths(seed=1)
+    iba = rl.load_trial(table, **roles, strength=rl.Strength("IBA", unit="mg/L"))
+    with pytest.warns(rl.exceptions.StrengthWarning):
+        naa = rl.load_trial(table, **roles, strength=rl.Strength("NAA", unit="mM"))
+    for ask in (lambda trial: trial.compare("strength", 2500, 5000), lambda trial: trial.take_rates("strength")):
+        kept = ask(iba).to_dict()
+        assert rl.verify(kept, iba).exact
+        told = rl.verify(kept, naa)
+        assert not told.agrees
+        assert told.sentence.endswith("but strengths are declared otherwise: IBA, mg/L in the record, NAA, mM now.")
+        # Of another version words may be others; substance and unit may not.
+        kept["made_with"]["version"] = "0.0.9"
+        assert rl.verify(kept, iba).agrees
+        assert "IBA, mg/L in the record, NAA, mM now" in rl.verify(kept, naa).sentence
+    plain = rl.load_trial(table, **roles)
+    assert not rl.verify(iba.compare("strength", 2500, 5000), plain).agrees
+    assert rl.verify(plain.compare("strength", 2500, 5000), plain).exact

@@ -17,9 +17,10 @@ import every_kind
 import pytest
 import rootling as rl
 from PIL import Image
-from rootling._results import Result, display
+from rootling._results import Result
 from rootling.exceptions import ReportError
 from rootling.report import files
+from rootling.report.document import document
 
 ENDINGS = [".html", ".docx", ".md", ".tex"]
 SETS = {
@@ -32,9 +33,9 @@ SETS = {
 FIGURES = {".html": "figurepicture", ".docx": "Figure 1.", ".md": "![", ".tex": "includegraphics"}
 TITLES = {
     "trial": "Rooting trial: strength of IBA, dark days and rootstock",
-    "week": "Crop under watch: report",
-    "plan": "Planned trial: report",
-    "steps": "From graft to saleable tree: report",
+    "week": "Crop under watch: by room and rootstock, until 2025-12-01",
+    "plan": "Planned trial: 12 trays, strength at 2 levels",
+    "steps": "From grafted to rooted: grafted, taken and rooted",
 }
 
 
@@ -97,8 +98,9 @@ def test_a_document_has_real_tables_and_figures(place: Path) -> None:
     asked = results("trial")
     path = written(place, "trial", ".docx")
     paper = docx.Document(str(path))
-    assert [len(table.columns) for table in paper.tables] == [one.table().width for one in asked]
-    assert [len(table.rows) - 1 for table in paper.tables] == [one.table().height for one in asked]
+    shown = [one.cells() for answer in document(asked, None).answers for one in answer.tables]
+    assert [[cell.text for cell in table.rows[0].cells] for table in paper.tables] == [heads for heads, _, _ in shown]
+    assert [len(table.rows) - 1 for table in paper.tables] == [len(rows) for _, rows, _ in shown]
     assert paper.tables[0].rows[1].cells[0].text == "take rate at 0 mg/L"
     pictures = paper.inline_shapes
     widths = [round(picture.width.mm) for picture in pictures]  # type: ignore[union-attr]
@@ -221,23 +223,20 @@ def test_a_page_is_read_by_eye_ear_and_keyboard(name: str, place: Path) -> None:
     assert sorted(str(one["alt"]) for one in of["img"]) == sorted(f"Figure: {one.sentence}" for one in results(name))
     heads = [one for one in of["th"] if one["scope"] == "col"]
     assert all(one["scope"] in ("col", "row") for one in of["th"])
-    assert len(heads) == sum(one.table().width for one in results(name))
+    tables = [one.cells() for answer in document(results(name), None).answers for one in answer.tables]
+    assert len(heads) == sum(len(one) for one, _, _ in tables)
     assert all(one.get("data-head") for one in of["td"])
     assert all(one["tabindex"] == "0" and one["aria-label"] for one in of["div"] if one.get("class") == "scroll")
     targets = {one["id"] for _, one in tags.found if "id" in one}
     assert {str(one["href"])[1:] for one in of["a"]} <= targets
     shown = [one for one in heads if re.search(r"\bseen\b", str(one["class"]))]
-    assert len(shown) == sum(bool(re.search(r"\bP\b", head)) for one in results(name) for head in _heads(one))
+    assert len(shown) == sum(any(re.search(r"\bP\b", head) for head in one) for one, _, _ in tables)
     levels = [int(tag[1]) for tag, _ in tags.found if re.fullmatch("h[1-6]", tag)]
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after - before <= 1 for before, after in pairwise(levels))
     assert "prefers-color-scheme: dark" in page
     assert "@media print" in page
-
-
-def _heads(result: Result) -> list[str]:
-    return display.rows(result)[0]
 
 
 def test_a_very_long_report_stays_light(tmp_path: Path) -> None:
@@ -281,9 +280,13 @@ def test_figures_and_tables_of_latex_have_captions_and_labels(tmp_path: Path) ->
     rates = every_kind.made("take_rates")
     tex = rl.report.write(rates, tmp_path / "r.tex").read_text(encoding="utf-8")
     assert tex.count(r"\begin{figure}") == tex.count(r"\end{figure}") == 1
-    for one in (r"\label{fig:1}", r"\label{tab:1}", r"\endfirsthead", r"\endhead"):
+    for one in (r"\label{fig:1}", r"\label{tab:1}", r"\begin{table}", r"\end{tabular}"):
         assert tex.count(one) == 1
-    assert r"\caption[]{Numbers of figure 1, with 95 \% limits. n = 72 trays, 1,296 cuttings.}" in tex
+    # One that is long goes on over pages, its head on each.
+    checks = rl.report.write(every_kind.made("checks"), tmp_path / "c.tex").read_text(encoding="utf-8")
+    for one in (r"\label{tab:1}", r"\endfirsthead", r"\endhead", r"\begin{landscape}"):
+        assert checks.count(one) == 1
+    assert r"\caption[]{Numbers of figure 1. n = 72 trays, 1,296 cuttings.}" in tex
 
 
 @pytest.mark.parametrize("where", ["body", "one letter", "cell", "head", "picture", "deleted"])

@@ -14,6 +14,7 @@
     options as records hold them
 ``beside``
     numbers recorded and found, side by side; what is the error of those that were drawn
+    substance and unit that a record tells, held against the trial's
 ``told``
     the verdict
 """

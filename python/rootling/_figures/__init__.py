@@ -45,9 +45,9 @@ from rootling._figures import (
     watch,
     watch_places,
 )
-from rootling._figures.captions import MARKS, counted, marks_of
+from rootling._figures.captions import MARKS, counted, marks_of, unit_of
 from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["MARKS", "counted", "marks_of", "sized"]
+__all__ += ["MARKS", "counted", "marks_of", "sized", "unit_of"]
 __all__ += ["decide", "layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]

@@ -79,9 +79,17 @@ def counted(result: Result) -> str:
     if found is None:
         return ""
     units, cuttings = found
+    units = 0 if _of_cuttings(numbers) else units
     told = [f"{units:,} {unit_of(result) if units == 1 else outcomes.plural(unit_of(result))}"] if units else []
     told += [f"{cuttings:,} cuttings"] if cuttings else []
     return f"n = {', '.join(told)}." if told else ""
+
+
+def _of_cuttings(numbers: Any) -> bool:
+    """True where no trays were recorded, so that rows are no units."""
+    table = numbers.get("table")
+    names = [one.get("name") for one in table.get("columns") or ()] if isinstance(table, dict) else []
+    return numbers.get("unit") == "cutting" or ("rates" in numbers and "stuck" in names and "n_units" not in names)
 
 
 def _batches(numbers: Any) -> str:

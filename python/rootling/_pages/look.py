@@ -19,6 +19,8 @@ h2 { font-size: 1.15rem; color: var(--bark); margin: 2rem 0 .5rem;
   border-bottom: 1px solid var(--line); padding-bottom: .2rem; }
 .answer { background: var(--said); border-left: 5px solid var(--leaf); padding: .8rem 1rem;
   font-size: 1.1rem; margin: 0 0 1rem; }
+.next { margin: -.5rem 0 1rem; padding-left: 1.25rem; } .told { margin: 1rem 0 .2rem; font-weight: 600; }
+.below { font-size: .85rem; color: var(--bark); margin: .2rem 0 1rem; max-width: 48rem; }
 .asked { margin: 1rem 0 .2rem; color: var(--bark); }
 .cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
 .of { color: var(--bark); font-style: italic; } p.of { margin: .8rem 0 0; }
@@ -80,6 +82,6 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
   figure img { max-width: 12cm; max-height: 20cm; } figure.broad img { max-width: 100%; }
   .answer, .asked, tr, img, figure, h1, h2, h3 { break-inside: avoid; } p, li { orphans: 3; widows: 3; }
   thead { display: table-header-group; }
-  h2, h3 { break-after: avoid; } .asked { break-after: avoid; }
+  h2, h3, .asked, .told { break-after: avoid; } .next, .below { break-before: avoid; }
   p.of { break-after: avoid; } .cautions { box-decoration-break: clone; } .cautions li { break-inside: avoid; } }
 """

@@ -57,6 +57,7 @@ REPORT = """{% from "parts" import cells, items %}
 {% for answer in part.answers %}
 <p class="asked"><a href="#{{ answer.name }}">{{ answer.question }}</a></p>
 <p class="answer">{{ answer.sentence }}</p>
+{% if answer.next %}<p class="next">{{ answer.next }}</p>{% endif %}
 {% endfor %}
 {% for answer in part.answers %}
 <section aria-labelledby="{{ answer.name }}">
@@ -69,28 +70,31 @@ REPORT = """{% from "parts" import cells, items %}
 <img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></picture>
 <figcaption>{{ answer.figure.caption }}</figcaption></figure>
 {% endif %}
-{% if answer.rows %}
-<div class="{{ answer.width }}">
-<div class="scroll" tabindex="0" role="region" aria-label="Table: {{ answer.question }}">
-<table class="{{ answer.shape }}" role="table">
+{% for table in answer.tables %}
+<p class="told" id="table-{{ table.number }}">Table {{ table.number }}. {{ table.caption }}</p>
+<div class="{{ table.width }}">
+<div class="scroll" tabindex="0" role="region" aria-label="Table {{ table.number }}: {{ answer.question }}">
+<table class="{{ table.shape }}" role="table">
 <thead role="rowgroup"><tr role="row">
-{% for head in answer.heads %}
-<th scope="col" role="columnheader" class="{{ answer.looks[loop.index0] }}">{{ head }}</th>
+{% for head in table.heads %}
+<th scope="col" role="columnheader" class="{{ table.looks[loop.index0] }}">{{ head }}</th>
 {% endfor %}
 </tr></thead>
 <tbody role="rowgroup">
-{% for line in answer.rows %}
+{% for line in table.rows %}
 <tr role="row">
 {%- for cell in line %}
 {%- set at = loop.index0 %}
-{%- set of = (("th" if at == 0 else "td"), answer.looks[at], answer.heads[at]) %}
+{%- set of = (("th" if at == 0 else "td"), table.looks[at], table.heads[at]) %}
 <{{ of[0] }} {{ 'scope="row" role="rowheader"' | safe if at == 0 else 'role="cell"' | safe }} class="{{ of[1] }}"
 {#- #} data-head="{{ of[2] }}">{{ cell }}</{{ of[0] }}>
 {%- endfor %}</tr>
 {% endfor %}
 </tbody></table></div>
 </div>
-{% endif %}
+{% if table.footnotes %}<p class="below">{{ table.footnotes | join(" ") }}</p>{% endif %}
+{% endfor %}
+{% if answer.elsewhere %}<p>{{ answer.elsewhere }}</p>{% endif %}
 {% if answer.details %}
 <ul>{{ items(answer.details) }}</ul>
 {% endif %}

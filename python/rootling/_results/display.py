@@ -49,7 +49,7 @@ def html_fragment(result: Result) -> str:
 
 def rows(result: Result, where: str = "terminal") -> tuple[list[str], list[list[str]], list[bool]]:
     """Header, entries as text, made safe for where they stand, and which columns hold numbers."""
-    shown = _core.report.cells(_table(result), where)
+    shown = _core.report.cells(table_of(result), where)
     return shown["heads"], shown["rows"], shown["numeric"]
 
 
@@ -61,10 +61,10 @@ def safe(text: str, where: str) -> str:
 
 def laid_out(result: Result, where: str) -> str:
     """The table for ``"terminal"``, ``"markdown"``, ``"latex"`` or ``"html"``."""
-    return _core.report.laid_out(_table(result), where)
+    return _core.report.laid_out(table_of(result), where)
 
 
-def _table(result: Result) -> dict[str, Any]:
+def table_of(result: Result) -> dict[str, Any]:
     """The table of the record, with marks for signs that break a line or hide."""
     return {"columns": [_column(column) for column in result._record["table"]["columns"]]}
 

@@ -12,6 +12,8 @@
     whether effects were asked about together
 ``inert``
     texts that no spreadsheet may take for a formula
+``shapes``
+    which shapes a curve is the average of
 ``works``
     works cited: whose, of which year, and which a text leaves out
 """
@@ -20,6 +22,7 @@ from rootling._words import numbers, outcomes
 from rootling._words.columns import own_names
 from rootling._words.effects import interactions_told
 from rootling._words.inert import as_it_was, inert
+from rootling._words.shapes import shapes_told
 from rootling._words.texts import clean, clean_lines, escaped, marked
 from rootling._words.works import people_of, with_works
 
@@ -35,5 +38,6 @@ __all__ = [
     "outcomes",
     "own_names",
     "people_of",
+    "shapes_told",
     "with_works",
 ]

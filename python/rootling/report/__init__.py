@@ -5,6 +5,10 @@
 # ``document``: what a report says, whatever file it becomes
 # ``parts``: results by their trial, cautions of each
 # ``words``: the question of a result, methods said once
+# ``titles``: what a report is about
+# ``tables``, ``footnotes``: a table as a journal prints it, and what stands below it
+# ``along``: a curve strength by strength, and the shapes averaged
+# ``next_steps``: what to do next
 # ``readers``: what helps a program alone is left out
 # ``lacking``: what a write-up still lacks
 # ``columns``: how wide the columns of a table on paper are

@@ -10,13 +10,16 @@ from functools import cached_property
 from typing import Any
 
 from rootling._figures import counted
-from rootling._results import Result, display
+from rootling._results import Result
 from rootling._words import interactions_told
 from rootling.exceptions import ChoiceError
 from rootling.report import words
 from rootling.report.lacking import lacking_of
+from rootling.report.next_steps import NEXT, next_of
 from rootling.report.parts import Part, cautions_of, sort_out
 from rootling.report.readers import for_readers
+from rootling.report.tables import Table, alike, more_of, table_of
+from rootling.report.titles import title as titled
 
 # Columns of a table from which on it is wide, and from which on it needs paper that lies across.
 WIDE, VAST = 7, 11
@@ -24,6 +27,30 @@ WIDE, VAST = 7, 11
 COLUMN = 7.0
 # Heads of columns that stay in sight where a table is too wide.
 SEEN = re.compile(r"\bP\b")
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A table of a report: its number, what stands above and below it."""
+
+    table: Table
+    number: str
+    caption: str
+
+    def cells(self, where: str = "terminal") -> tuple[list[str], list[list[str]], list[bool]]:
+        """Heads, rows and which columns are numbers, safe where they stand."""
+        return self.table.cells(where)
+
+    @property
+    def footnotes(self) -> tuple[str, ...]:
+        """What stands below it."""
+        return self.table.footnotes
+
+    @property
+    def width(self) -> str:
+        """How wide it is: narrow, wide or vast."""
+        count = len(self.cells()[0])
+        return "vast" if count >= VAST else "wide" if count >= WIDE else "narrow"
 
 
 @dataclass
@@ -35,6 +62,13 @@ class Answer:
     number: int
     # Told the number of each answer whose figure is drawn next.
     tell: Callable[[int], object] | None = None
+    # Letters of the same rates, which its table holds too; or the number of the table that holds its own.
+    beside: Result | None = None
+    held_by: int | None = None
+    # How high its figure was drawn on paper, in inches.
+    high: float = 0.0
+    # Kinds of all answers of the same counts.
+    kinds: frozenset[str] = frozenset()
 
     @property
     def sentence(self) -> str:
@@ -42,25 +76,31 @@ class Answer:
         return self.result.sentence
 
     @property
-    def details(self) -> tuple[str, ...]:
-        """What else is worth saying to whoever reads a report."""
-        return tuple(map(for_readers, self.result.details))
-
-    @cached_property
-    def table(self) -> dict[str, Any]:
-        """Heads, rows and which columns are numbers, as they are read on a page."""
-        heads, rows, numeric = display.rows(self.result)
-        return {"heads": heads, "rows": rows, "numeric": numeric}
-
-    def cells(self, where: str) -> tuple[list[str], list[list[str]], list[bool]]:
-        """The same for Markdown or LaTeX, made safe for it."""
-        return display.rows(self.result, where)
+    def next(self) -> str:
+        """What to do next, where the answer leaves that open."""
+        return for_readers(next_of(self.result, self.kinds))
 
     @property
-    def width(self) -> str:
-        """How wide its table is: narrow, wide or vast."""
-        count = len(self.table["heads"])
-        return "vast" if count >= VAST else "wide" if count >= WIDE else "narrow"
+    def details(self) -> tuple[str, ...]:
+        """What else is worth saying to whoever reads a report; what to do next stands by the answer itself."""
+        return tuple(for_readers(one) for one in self.result.details if not one.startswith(NEXT))
+
+    @cached_property
+    def tables(self) -> list[Shown]:
+        """Its tables; none where another answer's table holds the same numbers."""
+        if self.held_by is not None:
+            return []
+        made = [table_of(self.result, self.beside), *more_of(self.result)]
+        names = [f"{self.number}{'' if len(made) == 1 else letter}" for letter, _ in zip("abc", made, strict=False)]
+        kept = [(name, one) for name, one in zip(names, made, strict=False) if one.cells("terminal")[1]]
+        return [Shown(one, name, self._caption_of(one)) for name, one in kept]
+
+    @property
+    def elsewhere(self) -> str:
+        """Where its numbers stand, if they stand in the table of another answer."""
+        return (
+            "" if self.held_by is None else f"Its numbers stand in table {self.held_by}, which holds rates and letters."
+        )
 
     @cached_property
     def shown(self) -> Any:
@@ -84,13 +124,10 @@ class Answer:
         """What stands below the figure."""
         return self.result.caption
 
-    @property
-    def table_caption(self) -> str:
-        """What stands above the table: of which figure it holds the numbers, and how many units stand behind them."""
+    def _caption_of(self, table: Table) -> str:
+        """What stands above a table: what it holds, of which figure, and how many units stand behind it."""
         of = f"Numbers of figure {self.number}" if self.shown is not None else "Numbers of the answer"
-        confidence = self.result._record.get("confidence")
-        limits = f", with {100 * confidence:g} % limits" if isinstance(confidence, float) else ""
-        return f"{of}{limits}. {counted(self.result)}".strip()
+        return f"{table.title or of}. {counted(self.result)}".strip()
 
     def drawn(self, form: str) -> bytes | None:
         """The figure for paper, at the width of one column or of two, as PDF or PNG."""
@@ -100,6 +137,7 @@ class Answer:
         bare: dict[str, Any] = {"CreationDate": None} if form == "pdf" else {}
         figure = self.result.plot(width="180 mm" if self.broad else "85 mm")
         figure.savefig(held, format=form, metadata=bare)
+        self.high = float(figure.get_size_inches()[1])
         return held.getvalue()
 
     @property
@@ -191,6 +229,17 @@ class Document:
         return f"rootling {self.answers[0].result.made_with['version']}"
 
 
+def _put_together(answers: list[Answer]) -> None:
+    """Letters and adjusted rates of the same effect: the table of the first holds both."""
+    for at, first in enumerate(answers):
+        if first.beside is None and first.held_by is None:
+            same = next(
+                (one for one in answers[at + 1 :] if one.held_by is None and alike(first.result, one.result)), None
+            )
+            if same is not None:
+                first.beside, same.held_by = same.result, first.number
+
+
 def document(what: Any, title: str | None) -> Document:
     """A report of trials, models or results."""
     parts = sort_out(what)
@@ -198,17 +247,19 @@ def document(what: Any, title: str | None) -> Document:
     sections: list[Section] = []
     number = 0
     for part in parts:
-        answers = []
+        answers: list[Answer] = []
+        kinds = frozenset(one.kind for one in part.results)
         for result, question in zip(part.results, words.questions(part.results), strict=True):
             number += 1
-            answers.append(Answer(result, question, number))
+            answers.append(Answer(result, question, number, kinds=kinds))
+        _put_together(answers)
         sections.append(Section(part, answers, cautions_of(part)))
     told = [[(answer.question, answer.result.methods) for answer in section.answers] for section in sections]
     trials = [part.trial for part in parts if part.trial is not None]
     return Document(
-        title=words.title(results, trials) if title is None else title,
+        title=titled(results, trials) if title is None else title,
         sections=sections,
         methods=[line for lines in told for line in words.methods(lines)],
-        references=list(dict.fromkeys(reference for result in results for reference in result.references)),
+        references=sorted({one for result in results for one in result.references}, key=str.casefold),
         records=[result.to_json(indent=1) for result in results],
     )

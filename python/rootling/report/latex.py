@@ -7,7 +7,7 @@ from pathlib import Path
 
 from rootling._results import display
 from rootling.report.columns import GAP, shared
-from rootling.report.document import Answer, Document, Section
+from rootling.report.document import Answer, Document, Section, Shown
 from rootling.report.files import Made, folder_of, signed
 
 HEAD = r"""\documentclass[10pt,a4paper]{article}
@@ -17,15 +17,23 @@ HEAD = r"""\documentclass[10pt,a4paper]{article}
 \usepackage{longtable}
 \usepackage{lscape}
 \IfFileExists{lmodern.sty}{\usepackage[T1]{fontenc}\usepackage{lmodern}}{}
+% other letters
 \setlength{\parindent}{0pt}
 \setlength{\parskip}{6pt}
 \setlength{\tabcolsep}{4pt}
 \sloppy
 \renewcommand{\labelitemi}{$\bullet$}
 \begin{document}"""
+LETTERS_OF_OTHERS = "% other letters\n"
+# The last of the letters that pdfTeX's fonts hold in a row, and further signs that they hold.
+LAST_KNOWN, KNOWN = 0x17F, "\u2013\u2014\u2018\u2019\u201c\u201d\u2022\u2026\u20ac"
+# How high the text of a page is, in inches.
+TEXT = 267 / 25.4
 # Letters by how wide the table is, and how many of them a line holds.
 LETTERS = {"narrow": r"\small", "wide": r"\footnotesize", "vast": r"\scriptsize"}
 LINE = {"narrow": 100, "wide": 125, "vast": 200}
+# Rows up to which a table floats, and stays in one piece; how high a figure may be, as a share of the text.
+FLOATS, HIGHEST = 30, 0.8
 # Signs that would be read as an option of the row or command before them.
 OPENING = ("[", "*")
 
@@ -50,7 +58,19 @@ def latex(told: Document, target: Path) -> Made:
     for answer, record in zip(told.answers, told.records, strict=True):
         beside[f"{answer.record_file}_tex.json"] = record.encode("utf-8", "backslashreplace")
     lines.append(r"\end{document}")
+    lines[0] = HEAD.replace(LETTERS_OF_OTHERS, _unknown("\n".join(lines[1:])))
     return Made(signed("\n\n".join(lines) + "\n", "% {}"), folder, beside)
+
+
+def _unknown(text: str) -> str:
+    """Letters that pdfTeX has no form for, as marks there; other engines set what their fonts hold."""
+    letters = sorted({letter for letter in text if ord(letter) > LAST_KNOWN and letter not in KNOWN})
+    if not letters:
+        return ""
+    marks = (f"\\DeclareUnicodeCharacter{{{ord(one):04X}}}{{[U+{ord(one):04X}]}}" for one in letters)
+    return "\n".join(
+        ["% Letters of other scripts: set them with lualatex or xelatex.", r"\ifdefined\pdfoutput", *marks, r"\fi", ""]
+    )
 
 
 def safe(text: str) -> str:
@@ -68,6 +88,7 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
     lines = []
     for answer in section.answers:
         lines += [rf"\emph{{{safe(answer.question)}}}", rf"\textbf{{{safe(answer.sentence)}}}"]
+        lines += [safe(answer.next)] if answer.next else []
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:
@@ -85,32 +106,41 @@ def _answer(answer: Answer, folder: str, beside: dict[str, bytes]) -> list[str]:
     drawn = answer.drawn("pdf")
     if drawn is not None:
         beside[f"{answer.file}.pdf"] = drawn
+        limit = rf"[height={HIGHEST}\textheight]" if answer.high > HIGHEST * TEXT else ""
         lines.append(
             "\\begin{figure}[!htbp]\n\\centering\n"
             f"\\setcounter{{figure}}{{{answer.number - 1}}}\n"
-            f"\\includegraphics{{{folder}/{answer.file}.pdf}}\n"
+            f"\\includegraphics{limit}{{{folder}/{answer.file}.pdf}}\n"
             f"\\caption[]{{{safe(answer.caption)}}}\\label{{fig:{answer.number}}}\n"
             "\\end{figure}"
         )
-    lines += [_table(answer)] if answer.table["rows"] else []
+    for shown in answer.tables:
+        lines.append(_table(shown))
+    lines += [safe(answer.elsewhere)] if answer.elsewhere else []
     lines += [_listed(answer.details)] if answer.details else []
     return lines
 
 
-def _table(answer: Answer) -> str:
-    """A table that goes on over pages, its head on each; words in columns that break into lines."""
-    heads, rows, numeric = answer.cells("latex")
-    columns = "".join(_columns(heads, rows, numeric, LINE[answer.width]))
-    head = f"{_row(heads)}\n\\hline"
+def _table(shown: Shown) -> str:
+    """A table with its notes: one that floats, or one that goes on over pages, its head on each."""
+    heads, rows, numeric = shown.cells("latex")
+    columns = "".join(_columns(heads, rows, numeric, LINE[shown.width]))
+    head = f"\\hline\n{_row(heads)}\n\\hline"
     body = "\n".join(map(_row, rows))
-    # A table that goes on over pages cannot float; it has caption and label all the same.
-    caption = f"\\caption[]{{{safe(answer.table_caption)}}}\\label{{tab:{answer.number}}}\\\\"
+    caption = f"\\caption[]{{{safe(shown.caption)}}}\\label{{tab:{shown.number}}}"
+    start = f"{LETTERS[shown.width]}\n\\renewcommand{{\\thetable}}{{{shown.number}}}"
+    notes = f"\\par {safe(' '.join(shown.footnotes))}" if shown.footnotes else ""
+    if shown.width != "vast" and len(rows) <= FLOATS:
+        table = f"\\begin{{tabular}}{{{columns}}}\n{head}\n{body}\n\\hline\n\\end{{tabular}}"
+        held = f"{start}\n\\centering\n{caption}\n\n{table}\n\n\\raggedright{notes}"
+        return f"\\begin{{table}}[!htbp]\n{held}\n\\end{{table}}"
+    # What does not float starts on a page of its own: behind figures a page is taken for longer than it is.
+    begin, end = ("\\begin{landscape}", "\\end{landscape}") if shown.width == "vast" else ("\\clearpage", "")
     table = (
-        f"{{{LETTERS[answer.width]}\n\\setcounter{{table}}{{{answer.number - 1}}}\n"
-        f"\\begin{{longtable}}{{{columns}}}\n{caption}\n\\hline\n{head}\n\\endfirsthead\n"
-        f"\\hline\n{head}\n\\endhead\n{body}\n\\hline\n\\end{{longtable}}}}"
+        f"\\begin{{longtable}}{{{columns}}}\n{caption}\\\\\n{head}\n\\endfirsthead\n"
+        f"{head}\n\\endhead\n{body}\n\\hline\n\\end{{longtable}}"
     )
-    return f"\\begin{{landscape}}\n{table}\n\\end{{landscape}}" if answer.width == "vast" else table
+    return f"{begin}\n{{{start}\n{table}\n{notes}\\par}}\n{end}".rstrip()
 
 
 def _row(cells: list[str]) -> str:

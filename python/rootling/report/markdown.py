@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from rootling._results import display
 from rootling._words import clean
-from rootling.report.document import Answer, Document, Section
+from rootling.report.document import Answer, Document, Section, Shown
 from rootling.report.files import Made, folder_of, signed
 
 
@@ -46,6 +46,7 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
     lines = []
     for answer in section.answers:
         lines += [f"*{safe(answer.question)}*", f"**{safe(answer.sentence)}**"]
+        lines += [safe(answer.next)] if answer.next else []
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:
@@ -66,7 +67,15 @@ def _answer(answer: Answer, folder: str, beside: dict[str, bytes]) -> list[str]:
         alt = clean(answer.sentence).replace("[", "(").replace("]", ")").replace("\\", "")
         lines.append(f"![{safe(alt)}](<{quote(folder)}/{answer.file}.png>)")
         lines.append(f"*Figure {answer.number}.* {safe(answer.caption)}")
-    table = display.laid_out(answer.result, "markdown").strip()
-    lines += [table] if table else []
+    for shown in answer.tables:
+        lines += [f"*Table {shown.number}.* {safe(shown.caption)}", _table(shown)]
+        lines += [safe(" ".join(shown.footnotes))] if shown.footnotes else []
+    lines += [safe(answer.elsewhere)] if answer.elsewhere else []
     lines += [_listed(answer.details)] if answer.details else []
     return lines
+
+
+def _table(shown: Shown) -> str:
+    heads, rows, numeric = shown.cells("markdown")
+    sides = ["--:" if number else ":--" for number in numeric]
+    return "\n".join(f"| {' | '.join(cells)} |" for cells in (heads, sides, *rows))

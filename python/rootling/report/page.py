@@ -7,7 +7,7 @@ import io
 from typing import Any, NamedTuple
 
 from rootling._pages import MARK, STYLE, on_page
-from rootling.report.document import SEEN, Answer, Document, Section
+from rootling.report.document import SEEN, Answer, Document, Section, Shown
 from rootling.report.files import Made
 
 # Cells up to which a table becomes a card for each row where there is no room beside; longer ones scroll.
@@ -60,30 +60,34 @@ def _part(section: Section, images: Images) -> dict[str, Any]:
 
 
 def _answer(answer: Answer, images: Images) -> dict[str, Any]:
-    table = answer.table
-    heads, rows = table["heads"], table["rows"]
-    looks = [
-        "number" if number else _of_words(column)
-        for number, column in zip(table["numeric"], _across(table), strict=True)
-    ]
-    # Of several P values the last, which is adjusted, stays in sight.
-    seen = max((at for at, head in enumerate(heads) if SEEN.search(head)), default=None)
     return {
         "name": f"answer-{answer.number}",
         "question": answer.question,
         "sentence": answer.sentence,
+        "next": answer.next,
         "details": answer.details,
-        "heads": heads,
-        "rows": rows,
-        "looks": [f"{look} seen" if at == seen else look for at, look in enumerate(looks)],
-        "shape": "cards" if len(heads) * len(rows) <= CARDS else "long",
-        "width": f"{answer.width} few" if answer.width == "vast" and len(rows) <= FEW else answer.width,
+        "tables": [_table(one) for one in answer.tables],
+        "elsewhere": answer.elsewhere,
         "figure": _figure(answer, images),
     }
 
 
-def _across(table: dict[str, Any]) -> list[list[str]]:
-    return [[row[at] for row in table["rows"]] for at in range(len(table["heads"]))]
+def _table(shown: Shown) -> dict[str, Any]:
+    heads, rows, numeric = shown.cells()
+    across = [[row[at] for row in rows] for at in range(len(heads))]
+    looks = ["number" if number else _of_words(column) for number, column in zip(numeric, across, strict=True)]
+    # Of several P values the last, which is adjusted, stays in sight.
+    seen = max((at for at, head in enumerate(heads) if SEEN.search(head)), default=None)
+    return {
+        "number": shown.number,
+        "caption": shown.caption,
+        "heads": heads,
+        "rows": rows,
+        "looks": [f"{look} seen" if at == seen else look for at, look in enumerate(looks)],
+        "shape": "cards" if len(heads) * len(rows) <= CARDS else "long",
+        "width": f"{shown.width} few" if shown.width == "vast" and len(rows) <= FEW else shown.width,
+        "footnotes": shown.footnotes,
+    }
 
 
 def _of_words(column: list[str]) -> str:

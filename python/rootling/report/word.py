@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rootling._words import clean
 from rootling.report.columns import shared
-from rootling.report.document import Answer, Document, Section
+from rootling.report.document import Answer, Document, Section, Shown
 from rootling.report.files import CATEGORY, OWNER, Made, content_of
 
 if TYPE_CHECKING:
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 # Points of letters in a table by how wide it is; mm of an A4 page and its margin; dots of an inch of a figure.
 LETTERS = {"narrow": 9, "wide": 8, "vast": 6.5}
 PAGE, MARGIN = (210, 297), 15
+# The highest figure of a page that holds its heading and caption too, in mm.
+HIGHEST = 220
 # Letters that a line of a table holds; those that the margins of a cell and bold heads take.
 LINE, BESIDE = {"narrow": 80, "wide": 100, "vast": 180}, 4
 
@@ -95,6 +97,8 @@ def _section(paper: Paper, section: Section) -> None:
         asked.add_run(clean(answer.question)).italic = True
         asked.paragraph_format.keep_with_next = True
         paper.add_paragraph().add_run(clean(answer.sentence)).bold = True
+        if answer.next:
+            paper.add_paragraph(clean(answer.next))
     for answer in section.answers:
         _answer(paper, answer)
     for heading, told in section.facts:
@@ -114,30 +118,38 @@ def _listed(paper: Paper, texts: Any) -> None:
 
 
 def _answer(paper: Paper, answer: Answer) -> None:
+    from docx.shared import Mm
+
     paper.add_heading(clean(answer.question), 1)
     drawn = answer.drawn("png")
     if drawn is not None:
         # As large as it was drawn: the file says how many dots of it are an inch.
         picture = paper.add_picture(io.BytesIO(drawn))
+        if picture.height > Mm(HIGHEST):
+            picture.width, picture.height = int(picture.width * Mm(HIGHEST) / picture.height), Mm(HIGHEST)
         picture._inline.docPr.set("descr", clean(answer.sentence))
         paper.paragraphs[-1].paragraph_format.keep_with_next = True
         paper.add_paragraph(f"Figure {answer.number}. {clean(answer.caption)}", style="Caption")
-    if answer.table["rows"]:
-        _table(paper, answer)
+    for shown in answer.tables:
+        _table(paper, shown)
+    if answer.elsewhere:
+        paper.add_paragraph(clean(answer.elsewhere))
     _listed(paper, answer.details)
 
 
-def _table(paper: Paper, answer: Answer) -> None:
+def _table(paper: Paper, shown: Shown) -> None:
     """The table with its head on every page; one that is very wide on paper that lies across."""
-    across = answer.width == "vast"
+    from docx.shared import Pt
+
+    across = shown.width == "vast"
     if across:
         paper.add_section()
         _page(paper, across=True)
-    title = paper.add_paragraph(f"Table {answer.number}. {clean(answer.table_caption)}", style="Caption")
+    title = paper.add_paragraph(f"Table {shown.number}. {clean(shown.caption)}", style="Caption")
     title.paragraph_format.keep_with_next = True
-    heads, rows, numeric = (answer.table[name] for name in ("heads", "rows", "numeric"))
+    heads, rows, numeric = shown.cells()
     table = paper.add_table(rows=1 + len(rows), cols=len(heads), style="Table Grid")
-    lines, wide = list(table.rows), _widths(answer)
+    lines, wide = list(table.rows), _widths(shown)
     # One program goes by the columns, another by the cells.
     for column, width in zip(table.columns, wide, strict=True):
         column.width = width
@@ -145,20 +157,21 @@ def _table(paper: Paper, answer: Answer) -> None:
         _mark(line, "w:cantSplit")
         for cell, text, number, width in zip(line.cells, texts, numeric, wide, strict=True):
             cell.width = width
-            _fill(cell, text, LETTERS[answer.width], number=number, head=line is lines[0])
+            _fill(cell, text, LETTERS[shown.width], number=number, head=line is lines[0])
     _mark(lines[0], "w:tblHeader")
-    paper.add_paragraph()
+    below = paper.add_paragraph()
+    below.add_run(" ".join(map(clean, shown.footnotes))).font.size = Pt(8.5)
     if across:
         paper.add_section()
         _page(paper, across=False)
 
 
-def _widths(answer: Answer) -> list[int]:
+def _widths(shown: Shown) -> list[int]:
     """How wide each column is: no wider than its entries need, all together no wider than the page."""
     from docx.shared import Mm
 
-    heads, rows, numeric = (answer.table[name] for name in ("heads", "rows", "numeric"))
-    line, page = LINE[answer.width], PAGE[answer.width == "vast"] - 2 * MARGIN
+    heads, rows, numeric = shown.cells()
+    line, page = LINE[shown.width], PAGE[shown.width == "vast"] - 2 * MARGIN
     fits, letters = shared((heads, rows, numeric), line)
     wide = [one + BESIDE for one in letters]
     whole = max(sum(wide), 0.9 * line if fits else 0)

@@ -12,32 +12,20 @@ from rootling._words import outcomes
 
 if TYPE_CHECKING:
     from rootling._results import Result
-    from rootling.trial import Trial
     from rootling.watch import Watch
 
 # Kinds of answers that a crop under watch gives, in the order in which a page tells them: what to do first.
 WATCHED = ("signals", "target_watched", "batch_chart", "places_watched", "mix_change", "baseline")
-# What a page is about where all answers are of one room; any other is about a trial.
-TITLES = {
-    "watch": "Crop under watch",
-    "plan": "Planned trial",
-    "seasons": "Seasons together",
-    "steps": "From graft to saleable tree",
-}
-TRIAL = "Rooting trial"
 # Answers to what has to be decided, of which the first leads a page.
 DECIDED = (
     *("comparison", "all_comparisons", "strength_curve", "response_surface", "contrasts", "trend", "association"),
     *("signals", "trays_needed", "power", "smallest_difference", "best_strength_plan", "layout"),
     *("yield_comparison", "yields_by_level", "start_numbers", "times_compared"),
 )
-# Columns that name what was stuck; treatments that a title names; letters of a name in it.
-CROPS = re.compile("species|crop|cultivar|variety|clone|rootstock|genus")
-MOST_TRIED, LONG = 4, 40
 # Rows set aside that a page tells one by one.
 MOST = 20
 
-__all__ = ["WATCHED", "aside", "in_order", "methods", "question", "questions", "room_of", "title"]
+__all__ = ["WATCHED", "aside", "in_order", "methods", "question", "questions", "room_of"]
 
 # The end of a sentence: a word of three letters or more, so that initials and "al." end none.
 END = re.compile(r"(?<=[a-z0-9%)]{3}\.)\s+(?=[A-Z(])")
@@ -114,56 +102,6 @@ def _with(asked: str, told: Sequence[str]) -> str:
         return asked
     said = ", ".join(told)
     return f"{asked[:-1]} ({said})?" if asked.endswith("?") else f"{asked} ({said})"
-
-
-def title(results: Sequence[Result], trials: Sequence[Trial] = ()) -> str:
-    """What a page is about, where nobody named it: what was tried, and on which crop where the table says it.
-
-    Examples
-    --------
-    >>> import rootling as rl
-    >>> title([])
-    'Rooting trial: report'
-    """
-    rooms = {room_of(one) for one in results}
-    start = TITLES.get(rooms.pop(), TRIAL) if len(rooms) == 1 else TRIAL
-    tried = list(dict.fromkeys(name for trial in trials for name in _tried(trial)))
-    crops = list(dict.fromkeys(name for trial in trials for name in _crops(trial)))
-    more = [f"{len(tried) - MOST_TRIED + 1} more treatments"] if len(tried) > MOST_TRIED else []
-    shown = tried if not more else [*tried[: MOST_TRIED - 1], *more]
-    about = [_listed(shown), *crops]
-    return f"{start}: {', '.join(one for one in about if one) or 'report'}"
-
-
-def _tried(trial: Trial) -> list[str]:
-    """The treatments of a trial, strengths with their substance."""
-    strength = trial._core.options["strength"]
-    column = trial._core.options["strength_column"] or "strength"
-    names = [one["name"] for one in trial._core.units["treatments"]]
-    substance = None if strength is None else strength.get("substance")
-    return [f"{_cut(name)} of {substance}" if substance and name == column else _cut(name) for name in names]
-
-
-def _crops(trial: Trial) -> list[str]:
-    """Species, clone or cultivar where all of the trial is of one."""
-    frame = trial.frame
-    tried = {one["name"] for one in trial._core.units["treatments"]}
-    named = [name for name in frame.columns if name not in tried and CROPS.fullmatch(name.strip().lower())]
-    found = []
-    for name in named:
-        levels = frame[name].drop_nulls().unique().to_list()
-        if len(levels) == 1 and str(levels[0]).strip():
-            found.append(f"{name.strip().replace('_', ' ')} {_cut(str(levels[0]))}")
-    return found
-
-
-def _cut(name: str) -> str:
-    shown = name.strip().replace("_", " ")
-    return shown if len(shown) <= LONG else f"{shown[: LONG - 4]} ..."
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
 
 
 def in_order(results: Sequence[Result]) -> list[Result]:

@@ -88,7 +88,7 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
     if adjust == Adjustment::None && found.n_tests > 1 {
         notes.push(cautions::not_adjusted("pair"));
     } else if !adjust.matches_intervals() && found.n_tests > 1 {
-        let kind = if adjust == Adjustment::SidakStepDown { "Sidak" } else { "Bonferroni" };
+        let kind = if adjust == Adjustment::SidakStepDown { "Šidák" } else { "Bonferroni" };
         notes.push(Note::new("single_step_intervals", format!(
             "The adjustment goes by steps and has no simple intervals of its own: the intervals are {kind}'s, at {each} % each, and a pair whose adjusted P value is small while its interval crosses 0 is not told apart. {} has intervals of one step, which agree with their P values.",
             borderline::call(found, around.options, around.units)

@@ -182,7 +182,7 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
         let stay = |curve: &OneCurve| found.input.stay_below(&curve.levels).map(StayBelow::strength);
         table.strength("stay_below", unit, curves.iter().map(stay));
     }
-    table.text("shape", curves.iter().map(|curve| curve.shapes.first().map_or("", |one| one.shape.name())));
+    table.text("shape", curves.iter().map(words::shapes_averaged));
     table.whole("n_units", curves.iter().map(|curve| curve.n_units)).headed(called_head(&found.input.called));
     table.whole("n_cuttings", curves.iter().map(|curve| curve.n_cuttings));
     table

@@ -293,13 +293,46 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
         String::new()
     };
     format!(
-        "{} was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.{}",
+        "{} was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes}{} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.{} Beside the curve the record holds takes that only rise along the strengths.",
         capital(options.outcome.words().the_take),
         options.column,
         spread(found),
         law_words::blocks(input),
+        weights(found),
         law_words::over_places(input)
     )
+}
+
+/// Of averaged curves, which shapes were averaged and with which weights.
+fn weights(found: &StrengthCurve) -> String {
+    let told: Vec<String> = match found.curves.as_slice() {
+        [only] => vec![shapes_averaged(only)],
+        several => several.iter().map(|curve| format!("{}: {}", curve.name, shapes_averaged(curve))).collect(),
+    };
+    match found.input.options.shape {
+        ShapeChoice::Auto => format!(" Weights in the average were: {}.", told.join("; ")),
+        ShapeChoice::One(_) => String::new(),
+    }
+}
+
+/// Shapes by their share in the averages, "straight 90 %, hump 10 %"; one that is all of it without a share.
+pub(super) fn shapes_averaged(curve: &OneCurve) -> String {
+    let mut shares: Vec<(&str, f64)> = Vec::new();
+    for one in &curve.shapes {
+        match shares.iter_mut().find(|(name, _)| *name == one.shape.name()) {
+            Some((_, share)) => *share += one.say,
+            None => shares.push((one.shape.name(), one.say)),
+        }
+    }
+    shares.retain(|(_, share)| *share >= 0.005);
+    shares.sort_by(|one, other| other.1.total_cmp(&one.1));
+    match shares.as_slice() {
+        [(name, _)] => (*name).to_owned(),
+        several => {
+            let told: Vec<String> = several.iter().map(|(name, share)| format!("{name} {:.0} %", 100.0 * share)).collect();
+            told.join(", ")
+        }
+    }
 }
 
 pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {

@@ -377,7 +377,7 @@ fn adjust_note(figures: &Contrasts, around: &Around) -> Option<Note> {
             format!(
                 "The adjustment goes by steps and has no simple intervals of its own: the intervals are {}, at {each} % each, \
                  and a contrast may be shown by its adjusted P value while its interval still holds no difference.",
-                if adjustment == Adjustment::SidakStepDown { "Sidak's" } else { "Bonferroni's" }
+                if adjustment == Adjustment::SidakStepDown { "Šidák's" } else { "Bonferroni's" }
             ),
         ),
     };
@@ -398,7 +398,7 @@ fn adjusted_in_words(figures: &Contrasts, adjust: Adjust) -> String {
         }
         Adjust::Dunnett => " P values and limits come in one step from the distribution of Dunnett (1955).".to_owned(),
         Adjust::Scheffe => {
-            " P values and limits hold for all contrasts of the family's space (Scheffe 1953).".to_owned()
+            " P values and limits hold for all contrasts of the family's space (Scheffé 1953).".to_owned()
         }
         Adjust::List(Adjustment::None) => " P values and limits were not adjusted for their number.".to_owned(),
         Adjust::List(adjustment) => format!(

@@ -71,7 +71,7 @@ impl Adjust {
             Self::Joint => "their joint distribution",
             Self::TukeyKramer => "Tukey-Kramer",
             Self::Dunnett => "Dunnett",
-            Self::Scheffe => "Scheffe",
+            Self::Scheffe => "Scheffé",
             Self::List(adjustment) => adjustment.in_words(),
         }
     }

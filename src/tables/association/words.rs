@@ -407,8 +407,9 @@ fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, ou
         Some(spread) => {
             let how = how(figures, units, spread);
             format!(
-                "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested by {how}.",
-                figures.factor
+                "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested by {how}.{}",
+                figures.factor,
+                beside(figures)
             )
         }
         None if counted(figures) => format!(
@@ -426,6 +427,18 @@ fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, ou
             }
         ),
     }
+}
+
+/// The tests that stand beside the leading one, each once.
+fn beside(figures: &Association) -> String {
+    let mut named: Vec<String> = Vec::new();
+    for one in figures.tests.iter().filter(|one| one.test.method != figures.method) {
+        let words = test_in_words(figures, one.test.method.name());
+        if !named.contains(&words) {
+            named.push(words);
+        }
+    }
+    if named.is_empty() { String::new() } else { format!(" Beside it stand {}.", numbers::join(&named)) }
 }
 
 #[cfg(test)]
