@@ -14,7 +14,6 @@
     options as records hold them
 ``beside``
     numbers recorded and found, side by side; what is the error of those that were drawn
-    substance and unit that a record tells, held against the trial's
 ``told``
     the verdict
 """

@@ -226,7 +226,8 @@ def _verdict(result: Any, asked: Asked, changed: str | None, differences: tuple[
 def _told_of_words(found: Any, edited: list[str], assumed: tuple[str, ...]) -> list[str]:
     told = [f"The sentence is: {found.sentence}"] if "sentence" in edited else []
     told.append(
-        "Words of this version follow from the numbers; another substance, method or unit of the strengths, or another name of a column, changes them too."
+        "Words of this version follow from the numbers; another method of the strengths, or another name of a column, "
+        "changes them too."
     )
     return [*told, *(f"{one[0].upper()}{one[1:]}." for one in assumed)]
 

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-__all__ = ["pool_curves", "pool"]
+__all__ = ["pool", "pool_curves"]
 
 def pool_curves(given: list[tuple[str | None, Any]], options: dict[str, Any]) -> dict[str, Any]:
     """The best strength over seasons."""
