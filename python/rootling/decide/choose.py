@@ -104,7 +104,8 @@ def choose(
     Without ``season_sd`` or ``pooled`` all of it holds for seasons like that of the trial, and a note says so. The
     next trial is taken to run in the first season while the present choice is used, so that waiting costs nothing,
     and to be laid out like this one. Levels are compared with each other, not with leaving the crop alone. Not for
-    trials without trays: limits are too narrow, and the sentence says so.
+    trials without trays: limits are too narrow, and the sentence says so. Chances take nothing for granted about how
+    far levels differ: where these hardly do beside seasons, chances near 90 of 100 are about 6 too high.
 
     References
     ----------
