@@ -12,11 +12,15 @@ use arrow_array::types::{
 };
 use arrow_array::{Array, StringViewArray};
 use arrow_schema::DataType;
+use rayon::prelude::*;
 
 use crate::control::checkpoint;
 use crate::math::design::{Codes, Key};
 use crate::trial::cell::Cell;
 use crate::trial::frame::{Column, Kind};
+
+/// Entries from which on several threads look at them.
+pub(super) const MANY: usize = 1 << 15;
 
 /// A column as its distinct entries and one code per line. Entries are apart when the column holds them apart; two may
 /// read alike (`"1"` and `"1.0"`), which only those who judge them need to know.
@@ -72,6 +76,16 @@ impl Coded {
     #[must_use]
     pub(super) fn entries(&self) -> &[Cell] {
         &self.entries
+    }
+
+    /// What is said of each entry with its place among them; long columns are looked through by several threads.
+    #[must_use]
+    pub(super) fn judged<'a, T: Send>(&'a self, judge: impl Fn(usize, &'a Cell) -> T + Sync) -> Vec<T> {
+        if self.entries.len() < MANY {
+            return self.entries.iter().enumerate().map(|(at, cell)| judge(at, cell)).collect();
+        }
+        checkpoint();
+        self.entries.par_iter().enumerate().map(|(at, cell)| judge(at, cell)).collect()
     }
 
     /// The place of a line's entry among the entries.
@@ -189,14 +203,14 @@ fn each<'a, T: 'a>(column: &'a Column, of: impl Fn(&dyn Array) -> Vec<T> + 'a) -
     column.pieces().iter().flat_map(move |piece| of(piece.as_ref()))
 }
 
-/// Whole numbers; those too large for 64 bits with a sign make the column one of numbers.
+/// Whole numbers; a column in which some are too large for 64 bits with a sign is one of texts, so that codes keep their digits.
 fn wholes(column: &Column) -> Coded {
     let too_large = |piece: &dyn Array| {
         let large = piece.as_primitive_opt::<UInt64Type>();
         large.is_some_and(|values| values.iter().flatten().any(|value| i64::try_from(value).is_err()))
     };
     if column.pieces().iter().any(|piece| too_large(piece.as_ref())) {
-        return numbers(column);
+        return very_large(column);
     }
     let trace = |value: Option<i64>| value.unwrap_or(0) as u64;
     let cell = |value: Option<i64>| value.map_or(Cell::Missing, Cell::Whole);
@@ -206,6 +220,18 @@ fn wholes(column: &Column) -> Coded {
         return coded(values.iter(), column.len(), trace, cell);
     }
     coded(each(column, whole), column.len(), trace, cell)
+}
+
+/// Whole numbers of which some have no place in 64 bits with a sign, as texts.
+fn very_large(column: &Column) -> Coded {
+    let wide = |piece: &dyn Array| -> Vec<Option<i128>> {
+        match piece.as_primitive_opt::<UInt64Type>() {
+            Some(values) => values.iter().map(|value| value.map(i128::from)).collect(),
+            None => whole(piece).into_iter().map(|value| value.map(i128::from)).collect(),
+        }
+    };
+    let cell = |value: Option<i128>| value.map_or(Cell::Missing, |value| Cell::from_text(&value.to_string()));
+    coded(each(column, wide), column.len(), |value| value.unwrap_or(0) as u64, cell)
 }
 
 /// The whole numbers of a piece, whatever their width.
