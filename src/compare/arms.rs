@@ -67,7 +67,8 @@ struct Setting<'a> {
 pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &CompareOptions) -> Result<Arms> {
     let setting = setting(units, treatment, codes, options)?;
     let groups: Vec<Group<'_>> = setting.layout.groups.iter().map(|members| Group { members }).collect();
-    let used: Vec<&Group<'_>> = groups.iter().filter(|group| group.members.iter().any(|unit| setting.is_kept(*unit))).collect();
+    let used: Vec<&Group<'_>> =
+        groups.iter().filter(|group| group.members.iter().any(|unit| setting.is_kept(*unit))).collect();
     let first = setting.arm(&used, codes.0)?;
     let second = setting.arm(&used, codes.1)?;
     let (strata, by) = setting.strata(&used);
@@ -304,7 +305,8 @@ impl Setting<'_> {
     /// The spread of units within all combinations of treatments: as it is, and with places taken out.
     fn spreads(&self, groups: &[Group<'_>]) -> (Option<TraySpread>, Option<TraySpread>) {
         let leads: Vec<usize> = groups.iter().filter_map(|group| group.members.first().copied()).collect();
-        let treatments: Vec<&Factor> = std::iter::once(self.treatment).chain(self.layout.others.iter().copied()).collect();
+        let treatments: Vec<&Factor> =
+            std::iter::once(self.treatment).chain(self.layout.others.iter().copied()).collect();
         let (combinations, places) = (cells(&treatments, &leads), cells(&self.layout.places, &leads));
         let mut held: Vec<(Arm, Vec<u32>)> = vec![(Arm::default(), Vec::new()); combinations.len()];
         for ((group, number), place) in groups.iter().zip(&combinations.numbers).zip(&places.numbers) {

@@ -40,8 +40,7 @@ impl<'a> Stage<'a> {
         let mut stage = Self { cells, roots, swept, totals, qr: Qr::new(&[], RANK) };
         let mut columns: Vec<Vec<f64>> = cells.design.iter().map(|x| stage.centred(x)).collect();
         for codes in finest {
-            let indicator =
-                |level: usize| -> Vec<f64> {
+            let indicator = |level: usize| -> Vec<f64> {
                 codes.iter().map(|code| f64::from(u8::from(*code as usize == level))).collect()
             };
             columns.extend((0..levels(codes)).map(|level| stage.centred(&indicator(level))));
@@ -56,7 +55,8 @@ impl<'a> Stage<'a> {
         add_by(&mut means, &self.swept, x.iter().zip(&self.cells.weight).map(|(x, w)| x * w));
         means.iter_mut().zip(&self.totals).for_each(|(mean, total)| *mean /= total);
         let each = || x.iter().zip(&self.roots).zip(&self.swept);
-        let off = |((x, root), level): ((&f64, &f64), &u32)| root * (x - means.get(*level as usize).copied().unwrap_or(0.0));
+        let off =
+            |((x, root), level): ((&f64, &f64), &u32)| root * (x - means.get(*level as usize).copied().unwrap_or(0.0));
         let left: Vec<f64> = each().map(off).collect();
         let whole: f64 = each().map(|((x, root), _)| (x * root).powi(2)).sum();
         if dot(&left, &left) <= RANK * RANK * whole { vec![0.0; left.len()] } else { left }

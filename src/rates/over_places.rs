@@ -92,9 +92,7 @@ impl OverPlaces {
         let counts = |of: &[u64]| -> Vec<f64> {
             kept.iter().filter_map(|unit| of.get(*unit)).map(|count| *count as f64).collect()
         };
-        let place = |factor: &&Factor| {
-            Place { name: factor.name.clone(), codes: picked(&factor.codes, &kept) }
-        };
+        let place = |factor: &&Factor| Place { name: factor.name.clone(), codes: picked(&factor.codes, &kept) };
         let places: Vec<Place> = above.iter().map(place).collect();
         let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
         let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };

@@ -84,10 +84,17 @@ fn as_digits(level: &str) -> Option<String> {
 fn look_alikes(levels: &[String]) -> Vec<Vec<String>> {
     // Most columns have none, which a set of short codes tells at once.
     let many = levels.len() >= MANY;
-    let mut codes: Vec<u64> =
-        if many { levels.par_iter().map(|level| trace(level)).collect() } else { levels.iter().map(|one| trace(one)).collect() };
+    let mut codes: Vec<u64> = if many {
+        levels.par_iter().map(|level| trace(level)).collect()
+    } else {
+        levels.iter().map(|one| trace(one)).collect()
+    };
     checkpoint();
-    if many { codes.par_sort_unstable() } else { codes.sort_unstable() }
+    if many {
+        codes.par_sort_unstable()
+    } else {
+        codes.sort_unstable()
+    }
     if codes.iter().zip(codes.iter().skip(1)).all(|(one, next)| one != next) {
         return Vec::new();
     }

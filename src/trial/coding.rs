@@ -301,7 +301,7 @@ const INLINE: u32 = 12;
 
 /// Codes text without gaps. Short text lies in the 16 bytes by which a row refers to it, so it is looked up as a number.
 fn full_text(pieces: &[&StringViewArray], lines: usize) -> Coded {
-    let mut short: Map<u128> = Map::default();
+    let mut short = Short::new();
     let mut long: Map<&str> = Map::default();
     let mut coder = Coder::new(lines);
     let mut lately = Lately::new();
@@ -309,9 +309,8 @@ fn full_text(pieces: &[&StringViewArray], lines: usize) -> Coded {
         for (view, text) in piece.views().iter().zip(piece.iter()) {
             let text = text.unwrap_or_default();
             let code = if *view as u32 <= INLINE {
-                let new = || coder.list(Cell::from_text(text));
                 let trace = (*view as u64) ^ ((*view >> 64) as u64).rotate_left(32);
-                lately.code(*view, trace, || *short.entry(*view).or_insert_with(new))
+                lately.code(*view, trace, || short.code(*view, trace, || coder.list(Cell::from_text(text))))
             } else {
                 *long.entry(text).or_insert_with(|| coder.list(Cell::from_text(text)))
             };
@@ -319,6 +318,54 @@ fn full_text(pieces: &[&StringViewArray], lines: usize) -> Coded {
         }
     }
     coder.done()
+}
+
+/// Short texts with their codes: a table of places in a list, four bytes each, so that a million names stay near at hand.
+struct Short {
+    known: Vec<(u128, u32)>,
+    /// The place among those known and 1; 0 where there is none.
+    table: Vec<u32>,
+}
+
+impl Short {
+    fn new() -> Self {
+        Self { known: Vec::new(), table: vec![0; 1024] }
+    }
+
+    /// The code of a text, or a new one.
+    fn code(&mut self, view: u128, trace: u64, new: impl FnOnce() -> u32) -> u32 {
+        if 2 * self.known.len() >= self.table.len() {
+            self.widen();
+        }
+        let mut at = self.first(trace);
+        loop {
+            match self.table.get(at).and_then(|place| self.known.get((*place as usize).checked_sub(1)?)) {
+                Some((known, code)) if *known == view => return *code,
+                Some(_) => at = (at + 1) & (self.table.len() - 1),
+                None => break,
+            }
+        }
+        let code = new();
+        self.known.push((view, code));
+        self.table.get_mut(at).into_iter().for_each(|place| *place = self.known.len() as u32);
+        code
+    }
+
+    fn first(&self, trace: u64) -> usize {
+        let mixed = u128::from(trace ^ 0x9E37_79B9_7F4A_7C15) * 0xD1B5_4A32_D192_ED03_u128;
+        ((mixed as u64) ^ (mixed >> 64) as u64) as usize & (self.table.len() - 1)
+    }
+
+    fn widen(&mut self) {
+        self.table = vec![0; 4 * self.table.len()];
+        for (place, (view, _)) in (1..).zip(&self.known) {
+            let mut at = self.first((*view as u64) ^ ((*view >> 64) as u64).rotate_left(32));
+            while self.table.get(at).is_some_and(|known| *known > 0) {
+                at = (at + 1) & (self.table.len() - 1);
+            }
+            self.table.get_mut(at).into_iter().for_each(|known| *known = place);
+        }
+    }
 }
 
 /// A trace of the last bytes, which tell numbered names apart.

@@ -126,7 +126,11 @@ impl Trial {
 
     /// The same, shared where it is the trial's own.
     pub(crate) fn shared_units_of(&self, outcome: Outcome) -> Result<Arc<Units>> {
-        if outcome == Outcome::Take { Ok(Arc::clone(self.shared_units())) } else { self.units_of(outcome).map(Arc::new) }
+        if outcome == Outcome::Take {
+            Ok(Arc::clone(self.shared_units()))
+        } else {
+            self.units_of(outcome).map(Arc::new)
+        }
     }
 
     /// The note that an answer of one outcome leaves the deaths out of sight, where they are recorded.

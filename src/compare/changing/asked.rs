@@ -157,8 +157,7 @@ impl<'a> Asking<'a> {
             let inside: Vec<usize> = kept.iter().filter(inside).copied().collect();
             // Without trays plants would be the units.
             let named = self.units.stock_plant.is_some();
-            let part =
-                if named { self.units.clone().only(&inside) } else { self.units.without_names(&inside) };
+            let part = if named { self.units.clone().only(&inside) } else { self.units.without_names(&inside) };
             let test = spared(self.interaction(&Arc::new(part), other, &others))?.flatten();
             found.extend(test.and_then(|test| figures(other, &test)).map(|one| (*other, one)));
         }

@@ -160,7 +160,8 @@ fn range(found: &TrialTrend) -> f64 {
 /// Fills in what trays say.
 fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &[f64], layout: &Layout<'_>) {
     let Layout { others, .. } = layout;
-    let groups: Vec<Vec<usize>> = layout.groups.iter().filter(|group| counts(units, group).1 > 0).map(<[usize]>::to_vec).collect();
+    let groups: Vec<Vec<usize>> =
+        layout.groups.iter().filter(|group| counts(units, group).1 > 0).map(<[usize]>::to_vec).collect();
     let by: Vec<&Factor> = others.iter().chain(&layout.places).copied().collect();
     let leads: Vec<usize> = layout.groups.iter().map(|group| lead(group)).collect();
     let members: Vec<usize> = layout.groups.members().to_vec();
