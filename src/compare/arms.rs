@@ -51,6 +51,9 @@ struct Fitted {
     carried: Carried,
 }
 
+type Fits = (Option<Fitted>, Option<OverPlaces>);
+type Spreads = (Option<TraySpread>, Option<TraySpread>);
+
 /// What is compared, and where.
 struct Setting<'a> {
     units: &'a Units,
@@ -67,20 +70,13 @@ struct Setting<'a> {
 pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &CompareOptions) -> Result<Arms> {
     let setting = setting(units, treatment, codes, options)?;
     let groups: Vec<Group<'_>> = setting.layout.groups.iter().map(|members| Group { members }).collect();
-    let used: Vec<&Group<'_>> =
-        groups.iter().filter(|group| group.members.iter().any(|unit| setting.is_kept(*unit))).collect();
+    let used = setting.used(&groups);
     let first = setting.arm(&used, codes.0)?;
     let second = setting.arm(&used, codes.1)?;
     let (strata, by) = setting.strata(&used);
     let unit = setting.layout.unit.clone();
-    let told: Vec<&Factor> = by.iter().copied().filter(|one| several(&used, one)).collect();
-    let within: Vec<String> = to_name(&told).into_iter().map(|one| one.name.clone()).collect();
-    let fixed = fixed(units, options);
-    let ((fitted, over), (rate_spread, between)) = Signal::both(
-        units.len(),
-        || (setting.fitted(&used, &within, &fixed), OverPlaces::new(units, &fixed)),
-        || setting.spreads(&groups),
-    );
+    let within = named(&used, &by);
+    let ((fitted, over), (rate_spread, between)) = setting.fits(&groups, &used, &within, &fixed(units, options));
     let fitted = fitted.filter(|_| !strata.is_empty());
     let carried = match &fitted {
         Some(Fitted { thin: Some(_), carried, .. }) => carried.clone(),
@@ -160,6 +156,12 @@ fn setting<'a>(
     Ok(Setting { units, treatment, codes, kept, is_kept, asked, layout })
 }
 
+/// The names of the columns in which the groups have several levels.
+fn named(used: &[&Group<'_>], by: &[&Factor]) -> Vec<String> {
+    let told: Vec<&Factor> = by.iter().copied().filter(|one| several(used, one)).collect();
+    to_name(&told).into_iter().map(|one| one.name.clone()).collect()
+}
+
 /// The spread of units as far as it takes in what places and plants that cross them add to the difference: never narrower, with the
 /// degrees of freedom of what it draws on.
 fn widened(spread: TraySpread, arms: [&Arm; 2], over: &OverPlaces, members: &[Vec<usize>; 2]) -> TraySpread {
@@ -189,6 +191,20 @@ impl Arms {
 impl Setting<'_> {
     fn is_kept(&self, unit: usize) -> bool {
         self.is_kept.get(unit) == Some(&true)
+    }
+
+    /// The groups with a unit that is kept.
+    fn used<'g>(&self, groups: &'g [Group<'g>]) -> Vec<&'g Group<'g>> {
+        groups.iter().filter(|group| group.members.iter().any(|unit| self.is_kept(*unit))).collect()
+    }
+
+    /// A fit of all trays and what the rates are to hold over; and the spread of the units, which takes as long.
+    fn fits(&self, groups: &[Group<'_>], used: &[&Group<'_>], within: &[String], fixed: &[&Factor]) -> (Fits, Spreads) {
+        Signal::both(
+            self.units.len(),
+            || (self.fitted(used, within, fixed), OverPlaces::new(self.units, fixed)),
+            || self.spreads(groups),
+        )
     }
 
     /// The counts of those units of a group that are kept.
@@ -303,7 +319,7 @@ impl Setting<'_> {
     }
 
     /// The spread of units within all combinations of treatments: as it is, and with places taken out.
-    fn spreads(&self, groups: &[Group<'_>]) -> (Option<TraySpread>, Option<TraySpread>) {
+    fn spreads(&self, groups: &[Group<'_>]) -> Spreads {
         let leads: Vec<usize> = groups.iter().filter_map(|group| group.members.first().copied()).collect();
         let treatments: Vec<&Factor> =
             std::iter::once(self.treatment).chain(self.layout.others.iter().copied()).collect();

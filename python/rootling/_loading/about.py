@@ -76,7 +76,7 @@ def _of_plan(plan: Any) -> dict[str, str]:
 def days_of(told: Mapping[str, str] | None, names: Sequence[str]) -> list[str]:
     """The columns of a table that hold the days told of."""
     named = [(told or {}).get(day) for day in DAYS]
-    return [name for name in dict.fromkeys(named) if name in names]
+    return [name for name in dict.fromkeys(named) if name is not None and name in names]
 
 
 def about_of(told: Mapping[str, str] | None, core: Any) -> About:

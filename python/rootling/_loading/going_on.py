@@ -122,12 +122,17 @@ def _loses_many(trial: Trial, lines: Lines) -> bool:
     if any(one["row"] is None for one in wrong) or any(one["code"] == "more_rows" for one in trial._core.set_aside):
         return True
     bad = {lines.at(one["row"]) for one in wrong}
-    height = lines.frame.height
-    if sum(map(lines.rows, bad)) > SET_ASIDE * sum(map(lines.rows, range(height))):
+    frame, times = lines.frame, lines.times
+    rows = [1] * frame.height if times is None else [count or 0 for count in frame.get_column(times).to_list()]
+    if sum(rows[line] for line in bad) > SET_ASIDE * sum(rows):
         return True
-    kept = lines.frame[[at for at in range(height) if at not in bad]]
-    levels = [(kept.get_column(name), lines.frame.get_column(name)) for name in trial._core.options["treatments"]]
-    return any(set(left.drop_nulls().unique()) != set(all_of.drop_nulls().unique()) for left, all_of in levels)
+    kept = frame[[line for line in range(frame.height) if line not in bad]]
+    columns = trial._core.options["treatments"]
+    return any(_levels(kept.get_column(name)) != _levels(frame.get_column(name)) for name in columns)
+
+
+def _levels(column: Any) -> set[Any]:
+    return set(column.drop_nulls().unique().to_list())
 
 
 def _without_option(told: str, issues: Sequence[Issue], data: Any, said: Given) -> TrialDataError:

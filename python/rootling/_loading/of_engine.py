@@ -138,7 +138,8 @@ def _of_units(asked: _Asked, wanted: list[str], days: list[str], path: Path | No
 
 def _checked(asked: _Asked, found: Counted) -> tuple[Trial, Counted]:
     """The lines loaded; where something is to be told of rows that have numbers, once more with these."""
-    engine, beside = asked.engine, {"times": found.times, "columns": found.names}
+    engine = asked.engine
+    beside: dict[str, Any] = {"times": found.times, "columns": found.names}
     options = {**asked.options, **beside}
     if found.tally is not None:
         # What is wrong is told of lines that say yes or no.
