@@ -185,6 +185,9 @@ pub(crate) fn checkpoint_at(part: u64) {
     }
 }
 
+/// Lines from which on a second thread is worth its start.
+const SIDE_BY_SIDE: usize = 1 << 15;
+
 /// The stop signal of a thread, to be taken along to those that share its work.
 #[derive(Debug, Clone)]
 pub(crate) struct Signal(Option<Arc<AtomicBool>>);
@@ -193,6 +196,19 @@ impl Signal {
     /// That of this thread.
     pub(crate) fn here() -> Self {
         OWN.with_borrow(Clone::clone)
+    }
+
+    /// Runs two works that share nothing: side by side where they look at many lines.
+    pub(crate) fn both<A: Send, B: Send>(
+        lines: usize,
+        one: impl FnOnce() -> A + Send,
+        other: impl FnOnce() -> B + Send,
+    ) -> (A, B) {
+        if lines < SIDE_BY_SIDE {
+            return (one(), other());
+        }
+        let signal = Self::here();
+        rayon::join(|| signal.on(one), || signal.on(other))
     }
 
     /// Runs `work` under the signal on whatever thread this is.

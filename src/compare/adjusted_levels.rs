@@ -51,7 +51,7 @@ impl Uneven {
         let carried = if thin {
             let drawn_on = drawn_on(&Weighed::new(units, members, &beside, &over), treatment);
             let asked = |group: &&[usize]| group.iter().any(|tray| members.binary_search(tray).is_ok());
-            let all: Vec<&[usize]> = layout.groups.iter().map(Vec::as_slice).filter(asked).collect();
+            let all: Vec<&[usize]> = layout.groups.iter().filter(asked).collect();
             Carried::of_fit(treatment, &beside, &all, &drawn_on)
         } else {
             Carried::count(treatment, &[], &layout.leads(members).collect::<Vec<usize>>())

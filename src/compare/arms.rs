@@ -1,15 +1,14 @@
 //! The two arms of a comparison: which units they hold, within which places and other treatments they are compared.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use crate::compare::adjusted::{Adjusted, beside};
 use crate::compare::carried::Carried;
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::named::{code_of, column};
 use crate::compare::numbers::CompareOptions;
+use crate::control::Signal;
 use crate::error::{CountError, Result};
 use crate::rates::{Arm, FromEarlier, OverPlaces, TraySpread, tray_spread, tray_spread_with, tray_spread_within};
-use crate::trial::{Factor, Layout, Units, follows_time, to_name};
+use crate::trial::{Factor, Layout, Units, cells, follows_time, to_name};
 
 /// The two arms, ready to compare.
 pub(super) struct Arms {
@@ -52,12 +51,17 @@ struct Fitted {
     carried: Carried,
 }
 
+type Fits = (Option<Fitted>, Option<OverPlaces>);
+type Spreads = (Option<TraySpread>, Option<TraySpread>);
+
 /// What is compared, and where.
 struct Setting<'a> {
     units: &'a Units,
     treatment: &'a Factor,
     codes: (u32, u32),
     kept: Vec<usize>,
+    /// Of every unit whether it is kept.
+    is_kept: Vec<bool>,
     /// Those of the two levels.
     asked: Vec<usize>,
     layout: Layout<'a>,
@@ -65,15 +69,15 @@ struct Setting<'a> {
 
 pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &CompareOptions) -> Result<Arms> {
     let setting = setting(units, treatment, codes, options)?;
-    let groups: Vec<Group> = setting.layout.groups.iter().map(|members| Group { members: members.clone() }).collect();
-    let used: Vec<&Group> = groups.iter().filter(|group| group.has(&setting.kept)).collect();
+    let groups: Vec<Group<'_>> = setting.layout.groups.iter().map(|members| Group { members }).collect();
+    let used = setting.used(&groups);
     let first = setting.arm(&used, codes.0)?;
     let second = setting.arm(&used, codes.1)?;
     let (strata, by) = setting.strata(&used);
     let unit = setting.layout.unit.clone();
-    let told: Vec<&Factor> = by.iter().copied().filter(|one| several(&used, one)).collect();
-    let within: Vec<String> = to_name(&told).into_iter().map(|one| one.name.clone()).collect();
-    let fitted = setting.fitted(&used, &within, &fixed(units, options)).filter(|_| !strata.is_empty());
+    let within = named(&used, &by);
+    let ((fitted, over), (rate_spread, between)) = setting.fits(&groups, &used, &within, &fixed(units, options));
+    let fitted = fitted.filter(|_| !strata.is_empty());
     let carried = match &fitted {
         Some(Fitted { thin: Some(_), carried, .. }) => carried.clone(),
         _ => setting.carried(&used, &by),
@@ -81,7 +85,6 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let withheld = setting
         .single([&first, &second])
         .or_else(|| if strata.is_empty() { Some(setting.apart()) } else { carried.refusal(&treatment.name, &unit) });
-    let (rate_spread, between) = setting.spreads(&groups);
     // One unit per combination of treatments: what the strata leave is all there is to judge by.
     let alone = || {
         let (arms, places) = by_arm(&strata);
@@ -91,7 +94,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let spread = if withheld.is_some() { None } else { of_fit.or(between).or_else(alone) };
     let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
     let same_mix = setting.same_mix(&within);
-    let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
+    let over = over.filter(|_| rate_spread.is_some());
     let members = [setting.members(codes.0), setting.members(codes.1)];
     let crossed = setting.layout.crossed(units);
     let fitted = fitted.filter(|_| spread.is_some());
@@ -146,7 +149,17 @@ fn setting<'a>(
         .collect();
     let mut layout = Layout::of(units, treatment, &asked);
     layout.in_trays(units, treatment, &asked);
-    Ok(Setting { units, treatment, codes, kept, asked, layout })
+    let mut is_kept = vec![false; units.len()];
+    for unit in &kept {
+        is_kept.get_mut(*unit).into_iter().for_each(|slot| *slot = true);
+    }
+    Ok(Setting { units, treatment, codes, kept, is_kept, asked, layout })
+}
+
+/// The names of the columns in which the groups have several levels.
+fn named(used: &[&Group<'_>], by: &[&Factor]) -> Vec<String> {
+    let told: Vec<&Factor> = by.iter().copied().filter(|one| several(used, one)).collect();
+    to_name(&told).into_iter().map(|one| one.name.clone()).collect()
 }
 
 /// The spread of units as far as it takes in what places and plants that cross them add to the difference: never narrower, with the
@@ -176,9 +189,32 @@ impl Arms {
 }
 
 impl Setting<'_> {
+    fn is_kept(&self, unit: usize) -> bool {
+        self.is_kept.get(unit) == Some(&true)
+    }
+
+    /// The groups with a unit that is kept.
+    fn used<'g>(&self, groups: &'g [Group<'g>]) -> Vec<&'g Group<'g>> {
+        groups.iter().filter(|group| group.members.iter().any(|unit| self.is_kept(*unit))).collect()
+    }
+
+    /// A fit of all trays and what the rates are to hold over; and the spread of the units, which takes as long.
+    fn fits(&self, groups: &[Group<'_>], used: &[&Group<'_>], within: &[String], fixed: &[&Factor]) -> (Fits, Spreads) {
+        Signal::both(
+            self.units.len(),
+            || (self.fitted(used, within, fixed), OverPlaces::new(self.units, fixed)),
+            || self.spreads(groups),
+        )
+    }
+
+    /// The counts of those units of a group that are kept.
+    fn counts(&self, group: &Group<'_>) -> (u64, u64) {
+        group.counts(self.units, |unit| self.is_kept(unit))
+    }
+
     /// The difference with all other treatments and all places taken out that the treatment differs within, but those that stand in the
     /// error: where strata would not set the levels side by side, or where other treatments cut the trays into strata too small.
-    fn fitted(&self, used: &[&Group], within: &[String], fixed: &[&Factor]) -> Option<Fitted> {
+    fn fitted(&self, used: &[&Group<'_>], within: &[String], fixed: &[&Factor]) -> Option<Fitted> {
         let thin = self.layout.thin(self.treatment, &self.asked);
         if !thin && self.same_mix(within) && !self.layout.crosswise(self.units, self.treatment) {
             return None;
@@ -188,7 +224,7 @@ impl Setting<'_> {
         let beside = beside(self.units, self.treatment, members, &self.layout);
         let over = OverPlaces::of_a_fit(self.units, fixed)?;
         let adjusted = Adjusted::new(self.units, (self.treatment, self.codes), members, &beside, &over)?;
-        let all: Vec<&[usize]> = used.iter().map(|group| group.members.as_slice()).collect();
+        let all: Vec<&[usize]> = used.iter().map(|group| group.members).collect();
         let carried = if thin {
             Carried::of_fit(self.treatment, &beside, &all, &adjusted.drawn_on)
         } else {
@@ -208,9 +244,9 @@ impl Setting<'_> {
         self.treatment.levels.get(code as usize).map_or("", String::as_str)
     }
 
-    fn arm(&self, used: &[&Group], code: u32) -> Result<Arm> {
+    fn arm(&self, used: &[&Group<'_>], code: u32) -> Result<Arm> {
         let chosen = used.iter().filter(|group| group.code(self.treatment) == Some(code));
-        let (rooted, stuck): (Vec<u64>, Vec<u64>) = chosen.map(|group| group.counts(self.units, &self.kept)).unzip();
+        let (rooted, stuck): (Vec<u64>, Vec<u64>) = chosen.map(|group| self.counts(group)).unzip();
         if stuck.is_empty() {
             let name = format!("{} {}", self.treatment.name, self.level(code));
             return Err(CountError::TooFewTrays { name, found: 0, needed: 1 }.into());
@@ -220,7 +256,7 @@ impl Setting<'_> {
 
     /// Strata by other treatments and places, or by places alone where no combination of others holds both levels. Without
     /// places and without common combinations all units are one stratum.
-    fn strata(&self, used: &[&Group]) -> (Vec<(Arm, Arm)>, Vec<&Factor>) {
+    fn strata(&self, used: &[&Group<'_>]) -> (Vec<(Arm, Arm)>, Vec<&Factor>) {
         let all: Vec<&Factor> = self.layout.others.iter().chain(&self.layout.places).copied().collect();
         for by in [&all, &self.layout.places] {
             let found = self.split(used, by);
@@ -231,34 +267,34 @@ impl Setting<'_> {
         (Vec::new(), all)
     }
 
-    fn carried(&self, used: &[&Group], by: &[&Factor]) -> Carried {
+    fn carried(&self, used: &[&Group<'_>], by: &[&Factor]) -> Carried {
         Carried::count(self.treatment, by, &self.leads(used))
     }
 
     /// The first tray of every unit of the two levels.
-    fn leads(&self, used: &[&Group]) -> Vec<usize> {
-        let of_pair = |group: &&&Group| {
+    fn leads(&self, used: &[&Group<'_>]) -> Vec<usize> {
+        let of_pair = |group: &&&Group<'_>| {
             group.code(self.treatment).is_some_and(|code| code == self.codes.0 || code == self.codes.1)
         };
         used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect()
     }
 
-    fn split(&self, used: &[&Group], by: &[&Factor]) -> Vec<(Arm, Arm)> {
-        let mut found: BTreeMap<Vec<u32>, (Arm, Arm)> = BTreeMap::new();
-        for group in used {
-            let code = group.code(self.treatment);
-            let key = by.iter().filter_map(|one| group.code(one)).collect();
-            let stratum = found.entry(key).or_default();
-            let arm = match code {
+    fn split(&self, used: &[&Group<'_>], by: &[&Factor]) -> Vec<(Arm, Arm)> {
+        let leads: Vec<usize> = used.iter().filter_map(|group| group.members.first().copied()).collect();
+        let strata = cells(by, &leads);
+        let mut found: Vec<(Arm, Arm)> = vec![<(Arm, Arm)>::default(); strata.len()];
+        for (group, number) in used.iter().zip(&strata.numbers) {
+            let Some(stratum) = found.get_mut(*number as usize) else { continue };
+            let arm = match group.code(self.treatment) {
                 Some(code) if code == self.codes.0 => &mut stratum.0,
                 Some(code) if code == self.codes.1 => &mut stratum.1,
                 _ => continue,
             };
-            let (rooted, stuck) = group.counts(self.units, &self.kept);
+            let (rooted, stuck) = self.counts(group);
             arm.rooted.push(rooted);
             arm.stuck.push(stuck);
         }
-        found.into_values().filter(|(first, second)| !first.stuck.is_empty() && !second.stuck.is_empty()).collect()
+        found.into_iter().filter(|(first, second)| !first.stuck.is_empty() && !second.stuck.is_empty()).collect()
     }
 
     /// That either level was in one place only.
@@ -283,22 +319,20 @@ impl Setting<'_> {
     }
 
     /// The spread of units within all combinations of treatments: as it is, and with places taken out.
-    fn spreads(&self, groups: &[Group]) -> (Option<TraySpread>, Option<TraySpread>) {
-        let mut cells: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
-        let mut places: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
-        for group in groups {
-            let key =
-                std::iter::once(&self.treatment).chain(&self.layout.others).filter_map(|one| group.code(one)).collect();
-            let place = self.layout.places.iter().filter_map(|one| group.code(one)).collect();
-            let next = places.len() as u32;
-            let place = *places.entry(place).or_insert(next);
-            let (rooted, stuck) = group.counts(self.units, &group.members);
-            let (arm, own) = cells.entry(key).or_default();
+    fn spreads(&self, groups: &[Group<'_>]) -> Spreads {
+        let leads: Vec<usize> = groups.iter().filter_map(|group| group.members.first().copied()).collect();
+        let treatments: Vec<&Factor> =
+            std::iter::once(self.treatment).chain(self.layout.others.iter().copied()).collect();
+        let (combinations, places) = (cells(&treatments, &leads), cells(&self.layout.places, &leads));
+        let mut held: Vec<(Arm, Vec<u32>)> = vec![(Arm::default(), Vec::new()); combinations.len()];
+        for ((group, number), place) in groups.iter().zip(&combinations.numbers).zip(&places.numbers) {
+            let (rooted, stuck) = group.counts(self.units, |_| true);
+            let Some((arm, own)) = held.get_mut(*number as usize) else { continue };
             arm.rooted.push(rooted);
             arm.stuck.push(stuck);
-            own.push(place);
+            own.push(*place);
         }
-        let (arms, own): (Vec<Arm>, Vec<Vec<u32>>) = cells.into_values().unzip();
+        let (arms, own): (Vec<Arm>, Vec<Vec<u32>>) = held.into_iter().unzip();
         let told = FromEarlier::of(self.units, &self.layout.unit);
         let nowhere: Vec<Vec<u32>> = own.iter().map(|own| vec![0; own.len()]).collect();
         let plain = tray_spread_with(&arms, &nowhere, told);
@@ -309,19 +343,19 @@ impl Setting<'_> {
     /// True when the comparison is within all other treatments, or when every combination of those left has the same share of trays in
     /// both arms; of cuttings, since trays hold what they hold, nearly so.
     fn same_mix(&self, within: &[String]) -> bool {
-        let mut shares: BTreeMap<Vec<u32>, [[f64; 2]; 2]> = BTreeMap::new();
         let mut totals = [[0.0; 2]; 2];
         let left = |one: &&Factor| one.name != self.treatment.name && !within.contains(&one.name);
         let others: Vec<&Factor> = self.units.treatments.iter().filter(left).collect();
-        for unit in &self.kept {
-            let key = others.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
+        let combinations = cells(&others, &self.asked);
+        let mut shares = vec![[[0.0; 2]; 2]; combinations.len()];
+        for (unit, number) in self.asked.iter().zip(&combinations.numbers) {
             let stuck = self.units.stuck.get(*unit).map_or(0.0, |stuck| *stuck as f64);
             let arm = match self.treatment.codes.get(*unit) {
                 Some(code) if *code == self.codes.0 => 0,
                 Some(code) if *code == self.codes.1 => 1,
                 _ => continue,
             };
-            for held in [shares.entry(key).or_default(), &mut totals] {
+            for held in shares.get_mut(*number as usize).into_iter().chain([&mut totals]) {
                 if let Some([trays, cuttings]) = held.get_mut(arm) {
                     *trays += 1.0;
                     *cuttings += stuck;
@@ -332,7 +366,7 @@ impl Setting<'_> {
         let alike = |of: usize, within: f64| {
             let share =
                 |held: &[f64; 2], all: &[f64; 2]| held.get(of).zip(all.get(of)).map_or(0.0, |(own, all)| own / all);
-            shares.values().all(|[one, other]| (share(one, &first) - share(other, &second)).abs() < within)
+            shares.iter().all(|[one, other]| (share(one, &first) - share(other, &second)).abs() < within)
         };
         alike(0, SAME_TRAYS) && alike(1, SAME_CUTTINGS)
     }
@@ -352,27 +386,25 @@ fn by_arm(strata: &[(Arm, Arm)]) -> ([Arm; 2], [Vec<u32>; 2]) {
 }
 
 /// A tray, or what the treatment was given to as a whole.
-struct Group {
-    members: Vec<usize>,
+struct Group<'a> {
+    members: &'a [usize],
 }
 
-impl Group {
+impl Group<'_> {
     fn code(&self, factor: &Factor) -> Option<u32> {
         self.members.first().and_then(|lead| factor.codes.get(*lead)).copied()
     }
 
-    fn has(&self, kept: &[usize]) -> bool {
-        self.members.iter().any(|unit| kept.binary_search(unit).is_ok())
-    }
-
-    fn counts(&self, units: &Units, kept: &[usize]) -> (u64, u64) {
-        let inside = self.members.iter().filter(|unit| kept.binary_search(unit).is_ok());
+    fn counts(&self, units: &Units, kept: impl Fn(usize) -> bool) -> (u64, u64) {
+        let inside = self.members.iter().filter(|unit| kept(**unit));
         inside
             .filter_map(|unit| units.count(*unit))
             .fold((0, 0), |sum, count| (sum.0 + count.rooted, sum.1 + count.stuck))
     }
 }
 
-fn several(used: &[&Group], factor: &Factor) -> bool {
-    used.iter().filter_map(|group| group.code(factor)).collect::<BTreeSet<u32>>().len() > 1
+fn several(used: &[&Group<'_>], factor: &Factor) -> bool {
+    let mut codes = used.iter().filter_map(|group| group.code(factor));
+    let first = codes.next();
+    codes.any(|code| Some(code) != first)
 }

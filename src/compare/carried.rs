@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
 use crate::report::{agree, capital, join, numbers, plural, whole};
-use crate::trial::{Factor, to_name};
+use crate::trial::{Factor, cells, to_name};
 
 /// Below this share of a level's units a note says so.
 const MOST: f64 = 0.8;
@@ -58,16 +58,8 @@ impl Carried {
 
     /// The same; a fit says of each unit whether it carries, where strata do not.
     fn told(treatment: &Factor, by: &[&Factor], leads: &[usize], carries: Option<&dyn Fn(usize) -> bool>) -> Self {
-        let code = |factor: &Factor, lead: usize| factor.codes.get(lead).copied().unwrap_or_default();
-        let mut strata: BTreeMap<Vec<u32>, Held> = BTreeMap::new();
+        let strata = strata(treatment, by, leads, carries);
         let mut all: BTreeMap<u32, (u64, u64)> = BTreeMap::new();
-        for lead in leads {
-            let own = strata.entry(by.iter().map(|one| code(one, *lead)).collect()).or_default();
-            let count = own.levels.entry(code(treatment, *lead)).or_default();
-            let carries = carries.is_some_and(|carries| carries(*lead));
-            (count.0, count.1) = (count.0 + 1, count.1 + u64::from(carries));
-            own.by_fit |= carries;
-        }
         let tells = |held: &Held| if carries.is_some() { held.by_fit } else { held.levels.len() > 1 };
         for held in strata.values() {
             for (level, (count, by_fit)) in &held.levels {
@@ -254,6 +246,33 @@ impl Carried {
 struct Held {
     levels: BTreeMap<u32, (u64, u64)>,
     by_fit: bool,
+}
+
+/// The strata of `by` with their units by level.
+fn strata(
+    treatment: &Factor,
+    by: &[&Factor],
+    leads: &[usize],
+    carries: Option<&dyn Fn(usize) -> bool>,
+) -> BTreeMap<Vec<u32>, Held> {
+    let code = |factor: &Factor, lead: usize| factor.codes.get(lead).copied().unwrap_or_default();
+    let mut strata: BTreeMap<Vec<u32>, Held> = BTreeMap::new();
+    let found = cells(&[by, &[treatment]].concat(), leads);
+    let mut counts = vec![(0_u64, 0_u64); found.len()];
+    for (lead, number) in leads.iter().zip(&found.numbers) {
+        let carries = carries.is_some_and(|carries| carries(*lead));
+        counts.get_mut(*number as usize).into_iter().for_each(|(all, by_fit)| {
+            *all += 1;
+            *by_fit += u64::from(carries);
+        });
+    }
+    for (lead, (all_units, by_fit)) in found.firsts.iter().filter_map(|at| leads.get(*at)).zip(counts) {
+        let own = strata.entry(by.iter().map(|one| code(one, *lead)).collect()).or_default();
+        let count = own.levels.entry(code(treatment, *lead)).or_default();
+        (count.0, count.1) = (count.0 + all_units, count.1 + by_fit);
+        own.by_fit |= by_fit > 0;
+    }
+    strata
 }
 
 fn several<'a>(mut keys: impl Iterator<Item = &'a Vec<u32>>, at: usize) -> bool {

@@ -90,14 +90,14 @@ fn told(
 ) -> Result<Answer<Comparison>> {
     let ask = |outcome: Outcome| {
         let options = CompareOptions { outcome, ..options.clone() };
-        strengths(&trial.units_of(outcome)?, factor, first, second, &options, control)
+        strengths(&*trial.shared_units_of(outcome)?, factor, first, second, &options, control)
     };
     let mut answer = ask(options.outcome).map_err(|error| none_left(trial, factor, (first, second), options, error))?;
     let plain = Spoken::plain(factor);
     let said = options.spoken.as_ref().unwrap_or(&plain);
     // What has no test has no difference that could be said to change.
     if answer.numbers.p.is_some() {
-        let found = changing(&trial.units_of(options.outcome)?, factor, (first, second), options, control)?;
+        let found = changing(&*trial.shared_units_of(options.outcome)?, factor, (first, second), options, control)?;
         with_changing(&mut answer, found, (said, trial.units()), options);
     }
     if trial.dead().is_none() {

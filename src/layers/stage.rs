@@ -11,7 +11,7 @@ pub(super) struct Stage<'a> {
     cells: &'a Cells,
     roots: Vec<f64>,
     /// Level of the swept place by cell (one level without a place), and cuttings by level.
-    swept: Vec<usize>,
+    swept: Vec<u32>,
     totals: Vec<f64>,
     qr: Qr,
 }
@@ -19,9 +19,9 @@ pub(super) struct Stage<'a> {
 impl<'a> Stage<'a> {
     /// On the design and the places numbered.
     pub(super) fn new(cells: &'a Cells, places: &[usize]) -> Self {
-        let codes: Vec<&Vec<usize>> = places.iter().filter_map(|at| cells.places.get(*at)).collect();
+        let codes: Vec<&Vec<u32>> = places.iter().filter_map(|at| cells.places.get(*at)).collect();
         // What another one refines is spanned by it.
-        let mut finest: Vec<&Vec<usize>> = Vec::new();
+        let mut finest: Vec<&Vec<u32>> = Vec::new();
         for (at, one) in codes.iter().enumerate() {
             let spanned = codes
                 .iter()
@@ -40,8 +40,9 @@ impl<'a> Stage<'a> {
         let mut stage = Self { cells, roots, swept, totals, qr: Qr::new(&[], RANK) };
         let mut columns: Vec<Vec<f64>> = cells.design.iter().map(|x| stage.centred(x)).collect();
         for codes in finest {
-            let indicator =
-                |level: usize| -> Vec<f64> { codes.iter().map(|code| f64::from(u8::from(*code == level))).collect() };
+            let indicator = |level: usize| -> Vec<f64> {
+                codes.iter().map(|code| f64::from(u8::from(*code as usize == level))).collect()
+            };
             columns.extend((0..levels(codes)).map(|level| stage.centred(&indicator(level))));
         }
         stage.qr = Qr::new(&columns, RANK);
@@ -54,7 +55,8 @@ impl<'a> Stage<'a> {
         add_by(&mut means, &self.swept, x.iter().zip(&self.cells.weight).map(|(x, w)| x * w));
         means.iter_mut().zip(&self.totals).for_each(|(mean, total)| *mean /= total);
         let each = || x.iter().zip(&self.roots).zip(&self.swept);
-        let off = |((x, root), level): ((&f64, &f64), &usize)| root * (x - means.get(*level).copied().unwrap_or(0.0));
+        let off =
+            |((x, root), level): ((&f64, &f64), &u32)| root * (x - means.get(*level as usize).copied().unwrap_or(0.0));
         let left: Vec<f64> = each().map(off).collect();
         let whole: f64 = each().map(|((x, root), _)| (x * root).powi(2)).sum();
         if dot(&left, &left) <= RANK * RANK * whole { vec![0.0; left.len()] } else { left }
@@ -93,23 +95,23 @@ impl<'a> Stage<'a> {
         let cells = self.cells.weight.iter().zip(&self.cells.squares).zip(hat).zip(&self.swept);
         cells
             .map(|(((w, squares), h), level)| {
-                let h = h + w / self.totals.get(*level).copied().unwrap_or(f64::INFINITY);
+                let h = h + w / self.totals.get(*level as usize).copied().unwrap_or(f64::INFINITY);
                 w - h * squares / w
             })
             .sum()
     }
 
     /// What a variance of 1 between the levels of a place adds.
-    pub(super) fn trace_of_place(&self, codes: &[usize]) -> f64 {
+    pub(super) fn trace_of_place(&self, codes: &[u32]) -> f64 {
         let mut whole = vec![0.0; levels(codes)];
         add_by(&mut whole, codes, self.cells.weight.iter().copied());
         let mut trace: f64 = whole.iter().sum();
-        let mut together: BTreeMap<(usize, usize), f64> = BTreeMap::new();
+        let mut together: BTreeMap<(u32, u32), f64> = BTreeMap::new();
         for ((level, swept), w) in codes.iter().zip(&self.swept).zip(&self.cells.weight) {
             *together.entry((*level, *swept)).or_insert(0.0) += w;
         }
         for ((_, swept), w) in together {
-            trace -= w * w / self.totals.get(swept).copied().unwrap_or(f64::INFINITY);
+            trace -= w * w / self.totals.get(swept as usize).copied().unwrap_or(f64::INFINITY);
         }
         for q in self.qr.basis() {
             let mut sums = vec![0.0; whole.len()];
@@ -121,13 +123,13 @@ impl<'a> Stage<'a> {
 }
 
 /// Number of levels coded 0, 1, ...
-pub(super) fn levels(codes: &[usize]) -> usize {
-    codes.iter().max().map_or(1, |most| most + 1)
+pub(super) fn levels(codes: &[u32]) -> usize {
+    codes.iter().max().map_or(1, |most| *most as usize + 1)
 }
 
-pub(super) fn add_by(sums: &mut [f64], codes: &[usize], values: impl Iterator<Item = f64>) {
+pub(super) fn add_by(sums: &mut [f64], codes: &[u32], values: impl Iterator<Item = f64>) {
     for (code, value) in codes.iter().zip(values) {
-        if let Some(sum) = sums.get_mut(*code) {
+        if let Some(sum) = sums.get_mut(*code as usize) {
             *sum += value;
         }
     }

@@ -1,8 +1,8 @@
 //! Trays in their places, and trays alike in everything as one cell.
 
-use std::collections::BTreeMap;
-
 use serde::{Deserialize, Serialize};
+
+use crate::math::design::{Key, constant_within, different, ranked};
 
 /// A recorded unit above the tray.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -23,7 +23,7 @@ impl Place {
     /// Number of levels that occur.
     #[must_use]
     pub fn levels(&self) -> usize {
-        self.codes.iter().collect::<std::collections::BTreeSet<_>>().len()
+        different(&self.codes)
     }
 }
 
@@ -45,9 +45,8 @@ pub struct Trays<'a> {
 
 /// True when every level of `inner` lies in a single level of `outer`.
 #[must_use]
-pub fn refines<T: Ord + Copy>(inner: &[T], outer: &[T]) -> bool {
-    let mut home: BTreeMap<T, T> = BTreeMap::new();
-    inner.iter().zip(outer).all(|(inner, outer)| *home.entry(*inner).or_insert(*outer) == *outer)
+pub fn refines(inner: &[u32], outer: &[u32]) -> bool {
+    constant_within(outer, inner)
 }
 
 /// Trays alike in the row of the design and in every place.
@@ -61,7 +60,7 @@ pub(super) struct Cells {
     /// Columns of the design by cell.
     pub(super) design: Vec<Vec<f64>>,
     /// Levels of each place by cell, 0, 1, ...
-    pub(super) places: Vec<Vec<usize>>,
+    pub(super) places: Vec<Vec<u32>>,
     /// Sum over trays of `m (rate - that of its cell)^2`.
     pub(super) inside: f64,
     /// Trays.
@@ -70,37 +69,42 @@ pub(super) struct Cells {
 
 impl Cells {
     pub(super) fn of(trays: &Trays<'_>, places: &[&Place]) -> Self {
-        let mut order: BTreeMap<Vec<usize>, (f64, f64, f64)> = BTreeMap::new();
-        let key = |at: usize, row: usize| -> Vec<usize> {
-            let codes = places.iter().map(|place| place.codes.get(at).map_or(0, |code| *code as usize));
-            std::iter::once(row).chain(codes).collect()
-        };
-        let each = || trays.rooted.iter().zip(trays.stuck).zip(trays.row).enumerate();
-        for (at, ((y, m), row)) in each() {
-            let cell = order.entry(key(at, *row)).or_insert((0.0, 0.0, 0.0));
-            *cell = (cell.0 + y, cell.1 + m, cell.2 + m * m);
+        let rows: Vec<u32> = trays.row.iter().map(|row| *row as u32).collect();
+        let codes: Vec<&[u32]> =
+            std::iter::once(rows.as_slice()).chain(places.iter().map(|place| place.codes.as_slice())).collect();
+        let found = ranked(&codes.iter().map(|codes| Key::of(codes)).collect::<Vec<_>>(), trays.stuck.len());
+        let mut sums = vec![(0.0, 0.0, 0.0); found.len()];
+        let each = || trays.rooted.iter().zip(trays.stuck).zip(&found.numbers);
+        for ((y, m), cell) in each() {
+            if let Some(cell) = sums.get_mut(*cell as usize) {
+                *cell = (cell.0 + y, cell.1 + m, cell.2 + m * m);
+            }
         }
         let inside = each()
-            .filter_map(|(at, ((y, m), row))| {
-                let (rooted, stuck, _) = order.get(&key(at, *row))?;
+            .filter_map(|((y, m), cell)| {
+                let (rooted, stuck, _) = sums.get(*cell as usize)?;
                 Some(m * (y / m - rooted / stuck).powi(2))
             })
             .sum();
+        let at_firsts = |codes: &[u32]| -> Vec<u32> {
+            found.firsts.iter().map(|first| codes.get(*first).copied().unwrap_or_default()).collect()
+        };
+        let row = at_firsts(&rows);
         let column =
-            |x: &Vec<f64>| -> Vec<f64> { order.keys().filter_map(|key| x.get(*key.first()?).copied()).collect() };
-        let place = |at: usize| -> Vec<usize> {
-            let raw: Vec<usize> = order.keys().filter_map(|key| key.get(at + 1).copied()).collect();
+            |x: &Vec<f64>| -> Vec<f64> { row.iter().filter_map(|row| x.get(*row as usize).copied()).collect() };
+        let place = |place: &&Place| -> Vec<u32> {
+            let raw = at_firsts(&place.codes);
             let mut known = raw.clone();
             known.sort_unstable();
             known.dedup();
-            raw.iter().map(|code| known.binary_search(code).unwrap_or(0)).collect()
+            raw.iter().map(|code| known.binary_search(code).unwrap_or(0) as u32).collect()
         };
         Self {
-            weight: order.values().map(|cell| cell.1).collect(),
-            squares: order.values().map(|cell| cell.2).collect(),
-            rate: order.values().map(|cell| cell.0 / cell.1).collect(),
+            weight: sums.iter().map(|cell| cell.1).collect(),
+            squares: sums.iter().map(|cell| cell.2).collect(),
+            rate: sums.iter().map(|cell| cell.0 / cell.1).collect(),
             design: trays.design.iter().map(column).collect(),
-            places: (0..places.len()).map(place).collect(),
+            places: places.iter().map(place).collect(),
             inside,
             trays: trays.stuck.len() as f64,
         }

@@ -1,12 +1,11 @@
 //! How trays differ beyond chance, pooled over treatments, and what that does to an interval.
 
-use std::collections::HashMap;
-
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
 use crate::layers::{Earlier, Known, TRAY};
 use crate::math::dense::{Qr, add_scaled};
+use crate::math::design::{Key, distinct};
 use crate::math::distributions::student_t;
 use crate::math::search::RANK;
 use crate::rates::interval::{IntervalMethod, interval_effective};
@@ -234,41 +233,45 @@ struct AdditiveFit {
 /// Weighted least squares of tray rates on treatments and places. The factor with more levels is swept out by centring, the
 /// other enters as columns, so that many trays in many places stay cheap.
 fn additive(trays: &[Tray]) -> AdditiveFit {
-    let (arms, arm_levels) = coded(trays.iter().map(|tray| tray.arm as u64));
-    let (places, place_levels) = coded(trays.iter().map(|tray| u64::from(tray.place)));
+    let (arms, arm_levels) = coded(trays.iter().map(|tray| tray.arm as u32));
+    let (places, place_levels) = coded(trays.iter().map(|tray| tray.place));
     let (swept, swept_levels, kept, kept_levels) = if place_levels > arm_levels {
         (places, place_levels, arms, arm_levels)
     } else {
         (arms, arm_levels, places, place_levels)
     };
     let mut weight = vec![0.0; swept_levels];
-    for (tray, group) in trays.iter().zip(&swept) {
+    // What each level kept has of each group swept, group by group.
+    let mut shares = vec![0.0; if kept_levels < 2 { 0 } else { kept_levels * swept_levels }];
+    let mut rates = vec![0.0; swept_levels];
+    for ((tray, group), level) in trays.iter().zip(&swept).zip(&kept) {
         add(&mut weight, *group, tray.stuck);
+        add(&mut rates, *group, tray.stuck * tray.rate);
+        add(&mut shares, *level as usize * swept_levels + *group as usize, tray.stuck);
     }
-    let total = |group: usize| weight.get(group).copied().unwrap_or(1.0);
-    let centred = |value: &dyn Fn(usize, &Tray) -> f64| -> Vec<f64> {
-        let mut sums = vec![0.0; swept_levels];
-        for (at, (tray, group)) in trays.iter().zip(&swept).enumerate() {
-            add(&mut sums, *group, tray.stuck * value(at, tray));
-        }
-        let mean = |group: usize| sums.get(group).copied().unwrap_or_default() / total(group);
-        let trays = trays.iter().zip(&swept).enumerate();
-        trays.map(|(at, (tray, group))| tray.stuck.sqrt() * (value(at, tray) - mean(*group))).collect()
+    let total = |group: u32| weight.get(group as usize).copied().unwrap_or(1.0);
+    let means = |sums: &[f64]| -> Vec<f64> { sums.iter().zip(&weight).map(|(sum, total)| sum / total).collect() };
+    let mean = |means: &[f64], group: u32| means.get(group as usize).copied().unwrap_or_default();
+    let roots: Vec<f64> = trays.iter().map(|tray| tray.stuck.sqrt()).collect();
+    let column = |level: usize| -> Vec<f64> {
+        let means = means(shares.get(level * swept_levels..(level + 1) * swept_levels).unwrap_or_default());
+        let each = roots.iter().zip(&kept).zip(&swept);
+        each.map(|((root, own), group)| root * (f64::from(u8::from(*own as usize == level)) - mean(&means, *group)))
+            .collect()
     };
-    let columns: Vec<Vec<f64>> = if kept_levels < 2 {
-        Vec::new()
-    } else {
-        (0..kept_levels).map(|level| centred(&|at, _| f64::from(u8::from(kept.get(at) == Some(&level))))).collect()
-    };
-    let qr = Qr::new(&columns, RANK);
-    let mut off = centred(&|_, tray| tray.rate);
+    let qr = Qr::of(if kept_levels < 2 { 0 } else { kept_levels }, column, RANK);
+    let rates = means(&rates);
+    let mut off: Vec<f64> = trays
+        .iter()
+        .zip(&roots)
+        .zip(&swept)
+        .map(|((tray, root), group)| root * (tray.rate - mean(&rates, *group)))
+        .collect();
     let coefficients = qr.solve_upper(&qr.project(&off));
-    for (column, coefficient) in qr.kept.iter().filter_map(|at| columns.get(*at)).zip(coefficients) {
-        add_scaled(&mut off, -coefficient, column);
+    for (level, coefficient) in qr.kept.iter().zip(coefficients) {
+        add_scaled(&mut off, -coefficient, &column(*level));
     }
-    for (off, tray) in off.iter_mut().zip(trays) {
-        *off /= tray.stuck.sqrt();
-    }
+    off.iter_mut().zip(&roots).for_each(|(off, root)| *off /= root);
     let mut leverage = qr.hat(trays.len());
     for ((h, tray), group) in leverage.iter_mut().zip(trays).zip(&swept) {
         *h += tray.stuck / total(*group);
@@ -276,22 +279,17 @@ fn additive(trays: &[Tray]) -> AdditiveFit {
     AdditiveFit { off, leverage, rank: (swept_levels + qr.rank()) as f64 }
 }
 
-fn add(sums: &mut [f64], at: usize, value: f64) {
-    if let Some(sum) = sums.get_mut(at) {
+fn add(sums: &mut [f64], at: impl TryInto<usize>, value: f64) {
+    if let Some(sum) = at.try_into().ok().and_then(|at| sums.get_mut(at)) {
         *sum += value;
     }
 }
 
 /// Codes 0, 1, ... in the order of first sight, and how many there are.
-fn coded(values: impl Iterator<Item = u64>) -> (Vec<usize>, usize) {
-    let mut known: HashMap<u64, usize> = HashMap::new();
-    let codes = values
-        .map(|value| {
-            let next = known.len();
-            *known.entry(value).or_insert(next)
-        })
-        .collect();
-    (codes, known.len())
+fn coded(values: impl Iterator<Item = u32>) -> (Vec<u32>, usize) {
+    let values: Vec<u32> = values.collect();
+    let found = distinct(&[Key::of(&values)], values.len());
+    (found.numbers, found.firsts.len())
 }
 
 impl TraySpread {

@@ -1,15 +1,16 @@
 //! Take rates that are to hold over the places and plants their trays come from, not only for these.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
 use crate::layers::{JointJudged, Judged, Layers, Place, TrayPart, Trays};
+use crate::math::design::{Key, different, distinct};
 use crate::math::distributions::student_t;
 use crate::rates::TraySpread;
 use crate::rates::interval::{IntervalMethod, interval_effective};
-use crate::trial::{Factor, Units};
+use crate::trial::{Factor, Units, picked};
 
 /// A place or plant whose levels differ, as intervals of rates take it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -81,23 +82,17 @@ impl OverPlaces {
             }
         }
         let keys: Vec<&Factor> = units.treatments.iter().chain(fixed.iter().copied()).collect();
-        let mut known: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
-        let mut row = Vec::with_capacity(kept.len());
-        for unit in &kept {
-            let next = known.len();
-            let key = keys.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
-            row.push(*known.entry(key).or_insert(next));
-        }
-        let mut combinations: Vec<(&Vec<u32>, usize)> = known.iter().map(|(key, at)| (key, *at)).collect();
-        combinations.sort_by_key(|one| one.1);
-        let design = design(&combinations.into_iter().map(|one| one.0.as_slice()).collect::<Vec<_>>());
+        let codes: Vec<Vec<u32>> = keys.iter().map(|one| picked(&one.codes, &kept)).collect();
+        let found = distinct(&codes.iter().map(|codes| Key::of(codes)).collect::<Vec<_>>(), kept.len());
+        let row: Vec<usize> = found.numbers.iter().map(|number| *number as usize).collect();
+        let combination =
+            |first: &usize| -> Vec<u32> { codes.iter().filter_map(|codes| codes.get(*first).copied()).collect() };
+        let combinations: Vec<Vec<u32>> = found.firsts.iter().map(combination).collect();
+        let design = design(&combinations.iter().map(Vec::as_slice).collect::<Vec<_>>());
         let counts = |of: &[u64]| -> Vec<f64> {
             kept.iter().filter_map(|unit| of.get(*unit)).map(|count| *count as f64).collect()
         };
-        let place = |factor: &&Factor| {
-            let codes: Vec<u32> = kept.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
-            Place::new(&factor.name, &codes)
-        };
+        let place = |factor: &&Factor| Place { name: factor.name.clone(), codes: picked(&factor.codes, &kept) };
         let places: Vec<Place> = above.iter().map(place).collect();
         let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
         let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };
@@ -237,6 +232,5 @@ fn several(place: &Factor) -> bool {
 
 /// True when no two trays share a level.
 fn alone(place: &Factor) -> bool {
-    let found: std::collections::BTreeSet<u32> = place.codes.iter().copied().collect();
-    found.len() == place.codes.len()
+    different(&place.codes) == place.codes.len()
 }

@@ -1,12 +1,14 @@
 //! Levels that look the same and are not: only the user can say whether they are one.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::BTreeMap;
 
+use rayon::prelude::*;
 use unicode_script::{Script, UnicodeScript};
 use unicode_security::skeleton;
 
 use crate::control::checkpoint;
 use crate::error::Issue;
+use crate::trial::coding::MANY;
 use crate::trial::levels::shown;
 
 /// Questions about levels that look the same: by case, spaces, the spelling of a number, its last digit, characters that cannot be
@@ -81,8 +83,19 @@ fn as_digits(level: &str) -> Option<String> {
 /// Sets of levels that differ only by case, spaces or the spelling of a number.
 fn look_alikes(levels: &[String]) -> Vec<Vec<String>> {
     // Most columns have none, which a set of short codes tells at once.
-    let mut seen = HashSet::with_capacity(levels.len());
-    if levels.iter().all(|level| seen.insert(trace(level))) {
+    let many = levels.len() >= MANY;
+    let mut codes: Vec<u64> = if many {
+        levels.par_iter().map(|level| trace(level)).collect()
+    } else {
+        levels.iter().map(|one| trace(one)).collect()
+    };
+    checkpoint();
+    if many {
+        codes.par_sort_unstable()
+    } else {
+        codes.sort_unstable()
+    }
+    if codes.iter().zip(codes.iter().skip(1)).all(|(one, next)| one != next) {
         return Vec::new();
     }
     sets(levels, |level| as_digits(level).unwrap_or_else(|| plain(level.chars())))

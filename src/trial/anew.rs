@@ -5,8 +5,7 @@
 //! same they also last: rates are to hold over benches, what stays on a bench over all seasons is judged by benches, and what mostly
 //! stays and changes its bench now and then draws on both. As far as there is a role to spare, both are therefore kept.
 
-use std::collections::BTreeMap;
-
+use crate::math::design::{Key, ranked};
 use crate::trial::columns::{Factor, Units};
 
 /// True for a place whose labels stand in several seasons and count anew in each: not where what it was given only stays in it.
@@ -23,18 +22,16 @@ pub(super) fn counts_anew(season: &Factor, place: &Factor, treatments: &[&Factor
 
 /// The levels of a place within each season.
 pub(super) fn within_seasons(season: &Factor, place: &Factor) -> Factor {
-    let pairs: Vec<(u32, u32)> = season.codes.iter().copied().zip(place.codes.iter().copied()).collect();
-    let mut known: BTreeMap<(u32, u32), u32> = pairs.iter().map(|pair| (*pair, 0)).collect();
-    for (at, code) in known.values_mut().enumerate() {
-        *code = at as u32;
-    }
-    let part = |factor: &Factor, code: u32| factor.levels.get(code as usize).cloned().unwrap_or_default();
-    let level = |pair: &(u32, u32)| format!("{} / {}", part(season, pair.0), part(place, pair.1));
+    let found = ranked(&[Key::of(&season.codes), Key::of(&place.codes)], season.codes.len());
+    let level = |unit: &usize| {
+        let part = |factor: &Factor| factor.label(*unit).unwrap_or_default().to_owned();
+        format!("{} / {}", part(season), part(place))
+    };
     Factor {
         name: format!("{} within {}", place.name, season.name),
-        levels: known.keys().map(level).collect(),
+        levels: found.firsts.iter().map(level).collect(),
         numbers: None,
-        codes: pairs.iter().filter_map(|pair| known.get(pair).copied()).collect(),
+        codes: found.numbers,
     }
 }
 

@@ -25,7 +25,7 @@ impl Trial {
         outcome: Outcome,
         work: impl Fn(&Units, Outcome) -> Result<Answer<T>>,
     ) -> Result<Answer<T>> {
-        let mut answer = work(&self.units_of(outcome)?, outcome)?;
+        let mut answer = work(&*self.shared_units_of(outcome)?, outcome)?;
         answer.notes.splice(0..0, self.deaths_note(outcome));
         if outcome.is_part() {
             answer.sentence = outcome.headed(&answer.sentence);

@@ -1,6 +1,6 @@
 //! Treatments that are times: nobody dealt dates out, and nobody can choose one.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
 
@@ -197,12 +197,14 @@ fn times(place: &Factor, is_season: bool) -> Vec<Vec<f64>> {
 
 /// True when the times of each level lie all before or all after those of every other.
 fn apart(treatment: &Factor, times: &[f64]) -> bool {
-    let mut spans: BTreeMap<u32, (f64, f64)> = BTreeMap::new();
+    let mut spans: Vec<Option<(f64, f64)>> = vec![None; treatment.levels.len()];
     for (level, time) in treatment.codes.iter().zip(times) {
-        let span = spans.entry(*level).or_insert((*time, *time));
-        *span = (span.0.min(*time), span.1.max(*time));
+        if let Some(span) = spans.get_mut(*level as usize) {
+            let (first, last) = span.unwrap_or((*time, *time));
+            *span = Some((first.min(*time), last.max(*time)));
+        }
     }
-    let mut ordered: Vec<(f64, f64)> = spans.into_values().collect();
+    let mut ordered: Vec<(f64, f64)> = spans.into_iter().flatten().collect();
     ordered.sort_by(|a, b| a.0.total_cmp(&b.0));
     ordered.len() > 1 && ordered.iter().zip(ordered.iter().skip(1)).all(|(one, next)| one.1 < next.0)
 }
@@ -210,8 +212,7 @@ fn apart(treatment: &Factor, times: &[f64]) -> bool {
 /// The column over which the levels of a treatment follow one another: a season, a dated or numbered block to which it was given as a
 /// whole, a week or date among the covariates; the treatment itself where it is a calendar.
 pub(crate) fn follows_time(units: &Units, treatment: &Factor) -> Option<String> {
-    let held = |levels: &Factor| levels.codes.iter().copied().collect::<BTreeSet<u32>>().len() > 1;
-    if !held(treatment) {
+    if treatment.codes.iter().all(|code| Some(code) == treatment.codes.first()) {
         return None;
     }
     if is_calendar(treatment) {

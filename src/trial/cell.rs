@@ -25,7 +25,8 @@ impl Cell {
     #[must_use]
     pub(super) fn from_text(text: &str) -> Self {
         let trimmed = text.trim();
-        if MISSING_WORDS.iter().any(|word| trimmed.eq_ignore_ascii_case(word)) {
+        let short = trimmed.len() <= 4;
+        if short && MISSING_WORDS.iter().any(|word| trimmed.eq_ignore_ascii_case(word)) {
             Self::Missing
         } else {
             Self::Text(text.to_owned())

@@ -12,11 +12,15 @@ use arrow_array::types::{
 };
 use arrow_array::{Array, StringViewArray};
 use arrow_schema::DataType;
+use rayon::prelude::*;
 
 use crate::control::checkpoint;
 use crate::math::design::{Codes, Key};
 use crate::trial::cell::Cell;
 use crate::trial::frame::{Column, Kind};
+
+/// Entries from which on several threads look at them.
+pub(super) const MANY: usize = 1 << 15;
 
 /// A column as its distinct entries and one code per line. Entries are apart when the column holds them apart; two may
 /// read alike (`"1"` and `"1.0"`), which only those who judge them need to know.
@@ -72,6 +76,16 @@ impl Coded {
     #[must_use]
     pub(super) fn entries(&self) -> &[Cell] {
         &self.entries
+    }
+
+    /// What is said of each entry with its place among them; long columns are looked through by several threads.
+    #[must_use]
+    pub(super) fn judged<'a, T: Send>(&'a self, judge: impl Fn(usize, &'a Cell) -> T + Sync) -> Vec<T> {
+        if self.entries.len() < MANY {
+            return self.entries.iter().enumerate().map(|(at, cell)| judge(at, cell)).collect();
+        }
+        checkpoint();
+        self.entries.par_iter().enumerate().map(|(at, cell)| judge(at, cell)).collect()
     }
 
     /// The place of a line's entry among the entries.
@@ -189,14 +203,14 @@ fn each<'a, T: 'a>(column: &'a Column, of: impl Fn(&dyn Array) -> Vec<T> + 'a) -
     column.pieces().iter().flat_map(move |piece| of(piece.as_ref()))
 }
 
-/// Whole numbers; those too large for 64 bits with a sign make the column one of numbers.
+/// Whole numbers; a column in which some are too large for 64 bits with a sign is one of texts, so that codes keep their digits.
 fn wholes(column: &Column) -> Coded {
     let too_large = |piece: &dyn Array| {
         let large = piece.as_primitive_opt::<UInt64Type>();
         large.is_some_and(|values| values.iter().flatten().any(|value| i64::try_from(value).is_err()))
     };
     if column.pieces().iter().any(|piece| too_large(piece.as_ref())) {
-        return numbers(column);
+        return very_large(column);
     }
     let trace = |value: Option<i64>| value.unwrap_or(0) as u64;
     let cell = |value: Option<i64>| value.map_or(Cell::Missing, Cell::Whole);
@@ -206,6 +220,18 @@ fn wholes(column: &Column) -> Coded {
         return coded(values.iter(), column.len(), trace, cell);
     }
     coded(each(column, whole), column.len(), trace, cell)
+}
+
+/// Whole numbers of which some have no place in 64 bits with a sign, as texts.
+fn very_large(column: &Column) -> Coded {
+    let wide = |piece: &dyn Array| -> Vec<Option<i128>> {
+        match piece.as_primitive_opt::<UInt64Type>() {
+            Some(values) => values.iter().map(|value| value.map(i128::from)).collect(),
+            None => whole(piece).into_iter().map(|value| value.map(i128::from)).collect(),
+        }
+    };
+    let cell = |value: Option<i128>| value.map_or(Cell::Missing, |value| Cell::from_text(&value.to_string()));
+    coded(each(column, wide), column.len(), |value| value.unwrap_or(0) as u64, cell)
 }
 
 /// The whole numbers of a piece, whatever their width.
@@ -275,7 +301,7 @@ const INLINE: u32 = 12;
 
 /// Codes text without gaps. Short text lies in the 16 bytes by which a row refers to it, so it is looked up as a number.
 fn full_text(pieces: &[&StringViewArray], lines: usize) -> Coded {
-    let mut short: Map<u128> = Map::default();
+    let mut short = Short::new();
     let mut long: Map<&str> = Map::default();
     let mut coder = Coder::new(lines);
     let mut lately = Lately::new();
@@ -283,9 +309,8 @@ fn full_text(pieces: &[&StringViewArray], lines: usize) -> Coded {
         for (view, text) in piece.views().iter().zip(piece.iter()) {
             let text = text.unwrap_or_default();
             let code = if *view as u32 <= INLINE {
-                let new = || coder.list(Cell::from_text(text));
                 let trace = (*view as u64) ^ ((*view >> 64) as u64).rotate_left(32);
-                lately.code(*view, trace, || *short.entry(*view).or_insert_with(new))
+                lately.code(*view, trace, || short.code(*view, trace, || coder.list(Cell::from_text(text))))
             } else {
                 *long.entry(text).or_insert_with(|| coder.list(Cell::from_text(text)))
             };
@@ -293,6 +318,54 @@ fn full_text(pieces: &[&StringViewArray], lines: usize) -> Coded {
         }
     }
     coder.done()
+}
+
+/// Short texts with their codes: a table of places in a list, four bytes each, so that a million names stay near at hand.
+struct Short {
+    known: Vec<(u128, u32)>,
+    /// The place among those known and 1; 0 where there is none.
+    table: Vec<u32>,
+}
+
+impl Short {
+    fn new() -> Self {
+        Self { known: Vec::new(), table: vec![0; 1024] }
+    }
+
+    /// The code of a text, or a new one.
+    fn code(&mut self, view: u128, trace: u64, new: impl FnOnce() -> u32) -> u32 {
+        if 2 * self.known.len() >= self.table.len() {
+            self.widen();
+        }
+        let mut at = self.first(trace);
+        loop {
+            match self.table.get(at).and_then(|place| self.known.get((*place as usize).checked_sub(1)?)) {
+                Some((known, code)) if *known == view => return *code,
+                Some(_) => at = (at + 1) & (self.table.len() - 1),
+                None => break,
+            }
+        }
+        let code = new();
+        self.known.push((view, code));
+        self.table.get_mut(at).into_iter().for_each(|place| *place = self.known.len() as u32);
+        code
+    }
+
+    fn first(&self, trace: u64) -> usize {
+        let mixed = u128::from(trace ^ 0x9E37_79B9_7F4A_7C15) * 0xD1B5_4A32_D192_ED03_u128;
+        ((mixed as u64) ^ (mixed >> 64) as u64) as usize & (self.table.len() - 1)
+    }
+
+    fn widen(&mut self) {
+        self.table = vec![0; 4 * self.table.len()];
+        for (place, (view, _)) in (1..).zip(&self.known) {
+            let mut at = self.first((*view as u64) ^ ((*view >> 64) as u64).rotate_left(32));
+            while self.table.get(at).is_some_and(|known| *known > 0) {
+                at = (at + 1) & (self.table.len() - 1);
+            }
+            self.table.get_mut(at).into_iter().for_each(|known| *known = place);
+        }
+    }
 }
 
 /// A trace of the last bytes, which tell numbered names apart.

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::choice::choice;
 use crate::estimate::{Count, LARGEST_COUNT};
 use crate::layers::Earlier;
-use crate::math::design::Key;
+use crate::math::design::{Key, Ranked, constant_within, different, ranked, sorted};
 
 /// A column of levels, coded 0, 1, ... in the order of `levels`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -37,8 +37,7 @@ impl Factor {
     /// True when every level of `outer` holds a single level of this factor.
     #[must_use]
     pub fn constant_within(&self, outer: &Self) -> bool {
-        let mut seen: std::collections::BTreeMap<u32, u32> = std::collections::BTreeMap::new();
-        self.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
+        constant_within(&self.codes, &outer.codes)
     }
 
     /// True when these units do not all have the same level: a place that varies over them can be taken out, or judged by.
@@ -176,16 +175,16 @@ impl Units {
     pub fn unit_of(&self, treatment: &Factor) -> Option<&Factor> {
         let recorded = [&self.whole_plot, &self.block, &self.season, &self.stock_plant].into_iter().flatten();
         let several = |place: &&Factor| {
-            let found: std::collections::BTreeSet<u32> = place.codes.iter().copied().collect();
+            let found = different(&place.codes);
             let is = |other: &Option<Factor>| other.as_ref().is_some_and(|other| other.name == place.name);
             let named = is(&self.whole_plot) || self.plants_are_units() && is(&self.stock_plant);
             // A place that is a tray by another name changes nothing.
-            found.len() > 1 && (named || found.len() < self.len())
+            found > 1 && (named || found < self.len())
         };
         recorded
             .filter(several)
             .filter(|place| treatment.constant_within(place))
-            .min_by_key(|place| place.codes.iter().copied().collect::<std::collections::BTreeSet<u32>>().len())
+            .min_by_key(|place| different(&place.codes))
     }
 
     /// What `treatment` was given to: the levels of [`unit_of`](Self::unit_of) (their trays together), or single trays. `members` are
@@ -195,14 +194,69 @@ impl Units {
     /// Hurlbert SH (1984), Ecol. Monogr. 54:187-211; Donner A, Klar N (2000), chapter 1.
     #[must_use]
     pub fn experimental_units(&self, treatment: &Factor, members: &[usize]) -> (String, Vec<Vec<usize>>) {
-        let place = self.unit_of(treatment);
-        let Some(place) = place else { return ("tray".to_owned(), members.iter().map(|unit| vec![*unit]).collect()) };
-        let mut found: std::collections::BTreeMap<u32, Vec<usize>> = std::collections::BTreeMap::new();
-        for unit in members {
-            if let Some(code) = place.codes.get(*unit) {
-                found.entry(*code).or_default().push(*unit);
-            }
-        }
-        (place.name.clone(), found.into_values().collect())
+        let (name, groups) = self.groups_of(treatment, members);
+        (name, groups.iter().map(<[usize]>::to_vec).collect())
     }
+
+    /// The same, one unit after another.
+    pub(crate) fn groups_of(&self, treatment: &Factor, members: &[usize]) -> (String, Groups) {
+        let Some(place) = self.unit_of(treatment) else { return ("tray".to_owned(), Groups::single(members)) };
+        let known: Vec<usize> = members.iter().copied().filter(|unit| *unit < place.codes.len()).collect();
+        let found = sorted(&[Key::of(&picked(&place.codes, &known))], known.len());
+        let named = |ats: &[usize]| ats.iter().filter_map(|at| known.get(*at).copied()).collect::<Vec<usize>>();
+        (place.name.clone(), Groups::of(found.groups().map(named)))
+    }
+}
+
+/// Groups of units, one after another.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Groups {
+    members: Vec<usize>,
+    /// Where each begins, and the end.
+    starts: Vec<usize>,
+}
+
+impl Groups {
+    /// Each unit by itself.
+    pub(crate) fn single(members: &[usize]) -> Self {
+        Self { members: members.to_vec(), starts: (0..=members.len()).collect() }
+    }
+
+    /// As they come.
+    pub(crate) fn of(groups: impl Iterator<Item = Vec<usize>>) -> Self {
+        let (mut members, mut starts) = (Vec::new(), vec![0]);
+        for group in groups {
+            members.extend(group);
+            starts.push(members.len());
+        }
+        Self { members, starts }
+    }
+
+    /// All groups.
+    pub(crate) fn iter(&self) -> impl Iterator<Item = &[usize]> {
+        let ends = self.starts.iter().zip(self.starts.iter().skip(1));
+        ends.map(|(start, end)| self.members.get(*start..*end).unwrap_or_default())
+    }
+
+    /// The units of all groups.
+    pub(crate) fn members(&self) -> &[usize] {
+        &self.members
+    }
+}
+
+/// The entries at some units.
+fn picked<T: Copy>(values: &[T], units: &[usize]) -> Vec<T> {
+    units.iter().filter_map(|unit| values.get(*unit).copied()).collect()
+}
+
+/// The units named, numbered by their combination of levels: combinations in the order of the codes, and in `firsts` the place among
+/// `units` of the first of each.
+pub(crate) fn cells(factors: &[&Factor], units: &[usize]) -> Ranked {
+    let all = factors.first().is_none_or(|one| one.codes.len() == units.len())
+        && units.iter().enumerate().all(|(at, unit)| at == *unit);
+    if all {
+        return ranked(&factors.iter().map(|one| Key::of(&one.codes)).collect::<Vec<_>>(), units.len());
+    }
+    let codes: Vec<Vec<u32>> = factors.iter().map(|one| picked(&one.codes, units)).collect();
+    ranked(&codes.iter().map(|codes| Key::of(codes)).collect::<Vec<_>>(), units.len())
 }

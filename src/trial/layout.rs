@@ -3,7 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::math::dense::Qr;
-use crate::trial::columns::{Factor, Units};
+use crate::math::design::{constant_within, different};
+use crate::trial::columns::{Factor, Groups, Units, cells};
 
 /// The units of one treatment, and the columns whose levels keep them apart.
 #[derive(Debug, Clone)]
@@ -13,7 +14,7 @@ pub(crate) struct Layout<'a> {
     /// The column whose levels the treatment was given to as a whole.
     pub(crate) place: Option<&'a Factor>,
     /// Trays of each unit.
-    pub(crate) groups: Vec<Vec<usize>>,
+    pub(crate) groups: Groups,
     /// Places (seasons, blocks, whole plots, stock plants) within which the treatment differs.
     pub(crate) places: Vec<&'a Factor>,
     /// Other treatments that do not change within a unit.
@@ -42,7 +43,7 @@ impl<'a> Layout<'a> {
     /// hold (`tests/calibration/units.md`); strata are sharper where they cost little.
     pub(crate) fn of(units: &'a Units, treatment: &'a Factor, asked: &[usize]) -> Self {
         let everything: Vec<usize> = (0..units.len()).collect();
-        let (unit, groups) = units.experimental_units(treatment, &everything);
+        let (unit, groups) = units.groups_of(treatment, &everything);
         let place = units.unit_of(treatment);
         let mut layout = Self {
             unit,
@@ -68,7 +69,7 @@ impl<'a> Layout<'a> {
             return;
         }
         let everything: Vec<usize> = (0..units.len()).collect();
-        (self.unit, self.groups) = units.experimental_units(treatment, &everything);
+        (self.unit, self.groups) = units.groups_of(treatment, &everything);
         self.look_around(units, treatment, asked);
     }
 
@@ -104,11 +105,7 @@ impl<'a> Layout<'a> {
             return true;
         }
         let leads: Vec<usize> = self.groups.iter().filter_map(|group| group.first().copied()).collect();
-        let combinations = |factors: &[&Factor]| -> usize {
-            let key =
-                |lead: &usize| -> Vec<u32> { factors.iter().filter_map(|one| one.codes.get(*lead).copied()).collect() };
-            leads.iter().map(key).collect::<BTreeSet<Vec<u32>>>().len()
-        };
+        let combinations = |factors: &[&Factor]| -> usize { cells(factors, &leads).len() };
         let treatments: Vec<&Factor> = self.others.iter().copied().chain([treatment]).collect();
         let beyond_one =
             |factors: &[&Factor]| -> usize { factors.iter().map(|one| combinations(&[*one]).saturating_sub(1)).sum() };
@@ -151,8 +148,12 @@ impl<'a> Layout<'a> {
 
     /// The first tray of every unit that is asked about.
     pub(crate) fn leads<'b>(&'b self, asked: &'b [usize]) -> impl Iterator<Item = usize> + 'b {
-        let inside = |group: &&Vec<usize>| group.iter().any(|unit| asked.binary_search(unit).is_ok());
-        self.groups.iter().filter(inside).filter_map(|group| group.first().copied())
+        let mut inside = vec![false; asked.last().map_or(0, |last| last + 1)];
+        for unit in asked {
+            inside.get_mut(*unit).into_iter().for_each(|inside| *inside = true);
+        }
+        let held = move |group: &&[usize]| group.iter().any(|unit| inside.get(*unit) == Some(&true));
+        self.groups.iter().filter(held).filter_map(|group| group.first().copied())
     }
 
     /// True where the units leave a degree of freedom once levels, other treatments and these places are taken out, and these leave
@@ -161,8 +162,8 @@ impl<'a> Layout<'a> {
         let beside: Vec<&Factor> = self.others.iter().chain(strata).copied().collect();
         let without = rank(&beside, leads);
         let with = rank(&[beside.as_slice(), &[treatment]].concat(), leads);
-        let levels: BTreeSet<u32> = leads.iter().filter_map(|lead| treatment.codes.get(*lead).copied()).collect();
-        with + 1 == without + levels.len() && with < leads.len()
+        let levels: Vec<u32> = leads.iter().filter_map(|lead| treatment.codes.get(*lead).copied()).collect();
+        with + 1 == without + different(&levels) && with < leads.len()
     }
 
     fn add_plants(&mut self, units: &'a Units, treatment: &'a Factor, plants: &'a Factor, asked: &[usize]) {
@@ -181,7 +182,7 @@ impl<'a> Layout<'a> {
         }
         if portions.values().any(|trays| trays.len() > 1) {
             self.unit.clone_from(&plants.name);
-            self.groups = portions.into_values().collect();
+            self.groups = Groups::of(portions.into_values());
             self.look_around(units, treatment, asked);
         }
     }
@@ -207,17 +208,25 @@ impl<'a> Layout<'a> {
     }
 
     fn held(&self, treatment: &Factor, by: &[&Factor], asked: &[usize]) -> Held {
-        let mut strata: BTreeMap<Vec<u32>, BTreeMap<u32, f64>> = BTreeMap::new();
+        let leads: Vec<usize> = self.leads(asked).collect();
+        let strata_of = cells(by, &leads);
+        let each = cells(&[by, &[treatment]].concat(), &leads);
+        let mut sizes = vec![0.0; each.len()];
+        for number in &each.numbers {
+            sizes.get_mut(*number as usize).into_iter().for_each(|size| *size += 1.0);
+        }
+        let mut strata: Vec<BTreeMap<u32, f64>> = vec![BTreeMap::new(); strata_of.len()];
         let mut all: BTreeMap<u32, f64> = BTreeMap::new();
-        for lead in self.leads(asked) {
-            let Some(level) = treatment.codes.get(lead) else { continue };
-            let key = by.iter().filter_map(|one| one.codes.get(lead).copied()).collect();
-            *strata.entry(key).or_default().entry(*level).or_default() += 1.0;
-            *all.entry(*level).or_default() += 1.0;
+        for (first, size) in each.firsts.iter().zip(&sizes) {
+            let level = leads.get(*first).and_then(|lead| treatment.codes.get(*lead));
+            let stratum = strata_of.numbers.get(*first).and_then(|number| strata.get_mut(*number as usize));
+            let (Some(level), Some(stratum)) = (level, stratum) else { continue };
+            *stratum.entry(*level).or_default() += size;
+            *all.entry(*level).or_default() += size;
         }
         let mut shares: BTreeMap<u32, f64> = all.keys().map(|level| (*level, 0.0)).collect();
         let mut free = 1.0 - all.len() as f64;
-        for stratum in strata.values().filter(|stratum| stratum.len() > 1) {
+        for stratum in strata.iter().filter(|stratum| stratum.len() > 1) {
             free += stratum.values().sum::<f64>() - 1.0;
             for (level, count) in stratum {
                 *shares.entry(*level).or_default() += count / all.get(level).copied().unwrap_or(1.0);
@@ -229,24 +238,19 @@ impl<'a> Layout<'a> {
 
 /// True for a place of several levels, some of which hold several levels of the treatment.
 fn differs_within(treatment: &Factor, place: &Factor) -> bool {
-    let found: BTreeSet<u32> = place.codes.iter().copied().collect();
-    found.len() > 1 && !treatment.constant_within(place)
+    place.codes.iter().any(|code| Some(code) != place.codes.first()) && !treatment.constant_within(place)
 }
 
 /// True where some combination of the levels of `by` holds two levels of the treatment.
 fn meet(treatment: &Factor, by: &[&Factor], leads: &[usize]) -> bool {
-    let mut strata: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
-    leads.iter().any(|lead| {
-        let key = by.iter().filter_map(|one| one.codes.get(*lead).copied()).collect();
-        let Some(level) = treatment.codes.get(*lead) else { return false };
-        strata.entry(key).or_insert(*level) != level
-    })
+    let levels: Vec<Option<u32>> = leads.iter().map(|lead| treatment.codes.get(*lead).copied()).collect();
+    !constant_within(&levels, &cells(by, leads).numbers)
 }
 
 /// True where no two of the units share a level of the place.
 fn alone(place: &Factor, leads: &[usize]) -> bool {
-    let found: BTreeSet<u32> = leads.iter().filter_map(|lead| place.codes.get(*lead).copied()).collect();
-    leads.len() > 1 && found.len() == leads.len()
+    let found: Vec<u32> = leads.iter().filter_map(|lead| place.codes.get(*lead).copied()).collect();
+    leads.len() > 1 && different(&found) == leads.len()
 }
 
 /// The rank of a constant and an indicator for every level of every column.

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use crate::answer::Note;
+use crate::control::Signal;
 use crate::error::{DataError, Result};
 use crate::error::{Issue, Severity};
 use crate::layers::Earlier;
@@ -123,13 +124,16 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     }
     let mut built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
-    let fingerprint = fingerprint(&built.units, built.dead.as_ref());
+    let (fingerprint, mut design) = Signal::both(
+        built.units.len(),
+        || fingerprint(&built.units, built.dead.as_ref()),
+        || describe(&built.units, &built.stock),
+    );
     checked.issues.extend(earlier::wrong(&options.earlier, &fingerprint, options));
     if checked.good.is_empty() {
         checked.issues.extend(nothing_left(&checked.issues, options.bad_rows));
     }
     stop_if_needed(&checked.issues, options.bad_rows)?;
-    let mut design = describe(&built.units, &built.stock);
     design.lines.extend(built.anew);
     let controls = controls(&built.units, options);
     design.lines.extend(controls.iter().map(|(name, level)| format!("{name}: the control is {level}")));

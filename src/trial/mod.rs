@@ -50,6 +50,7 @@ pub(crate) use calendar::{Dated, dated, follows_time, time_note, time_tail};
 pub(crate) use coded::{Constants, Joined, Levels, Members, Prepared, at_own_rate, at_rate, picked};
 pub use coded::{Data, Numbers, Value, ValueTable, Values};
 pub use columns::{Covariate, Factor, UnitKind, Units};
+pub(crate) use columns::{Groups, cells};
 pub(crate) use dates::{DateOrder, Written, order_of, today, written};
 pub use design::{Confounding, Design};
 pub use earlier::for_later;

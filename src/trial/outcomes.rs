@@ -1,9 +1,11 @@
 //! What is counted of each cutting: that it rooted, that it lived, or that it rooted having lived.
 
+use std::sync::Arc;
+
 use crate::answer::Note;
 use crate::choice::choice;
 use crate::error::{CountError, Result};
-use crate::trial::{Covariate, Factor, Trial, Units};
+use crate::trial::{Covariate, Factor, Trial, Units, picked};
 
 /// What a rate is a rate of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -122,6 +124,15 @@ impl Trial {
         Ok(Units { stuck: alive, earlier: None, ..units.clone() }.only(&kept))
     }
 
+    /// The same, shared where it is the trial's own.
+    pub(crate) fn shared_units_of(&self, outcome: Outcome) -> Result<Arc<Units>> {
+        if outcome == Outcome::Take {
+            Ok(Arc::clone(self.shared_units()))
+        } else {
+            self.units_of(outcome).map(Arc::new)
+        }
+    }
+
     /// The note that an answer of one outcome leaves the deaths out of sight, where they are recorded.
     ///
     /// ```
@@ -152,26 +163,35 @@ impl Trial {
 
 impl Units {
     /// The units named, in their order.
-    pub(crate) fn only(self, kept: &[usize]) -> Self {
-        fn of<T: Copy>(values: &[T], kept: &[usize]) -> Vec<T> {
-            kept.iter().filter_map(|unit| values.get(*unit).copied()).collect()
-        }
-        let factor = |one: Factor| Factor { codes: of(&one.codes, kept), ..one };
+    pub(crate) fn only(mut self, kept: &[usize]) -> Self {
+        let tray = self.tray.take().map(|one| Factor { codes: picked(&one.codes, kept), ..one });
+        Self { tray, ..self.without_names(kept) }
+    }
+
+    /// The same without the names of trays, of which there may be very many.
+    pub(crate) fn without_names(&self, kept: &[usize]) -> Self {
+        use picked as of;
+        let factor = |one: &Factor| Factor {
+            name: one.name.clone(),
+            levels: one.levels.clone(),
+            numbers: one.numbers.clone(),
+            codes: of(&one.codes, kept),
+        };
         Self {
             kind: self.kind,
             rooted: of(&self.rooted, kept),
             stuck: of(&self.stuck, kept),
-            treatments: self.treatments.into_iter().map(factor).collect(),
-            tray: self.tray.map(factor),
-            block: self.block.map(factor),
-            whole_plot: self.whole_plot.map(factor),
+            treatments: self.treatments.iter().map(factor).collect(),
+            tray: None,
+            block: self.block.as_ref().map(factor),
+            whole_plot: self.whole_plot.as_ref().map(factor),
             earlier: self.earlier.clone(),
-            season: self.season.map(factor),
-            stock_plant: self.stock_plant.map(factor),
+            season: self.season.as_ref().map(factor),
+            stock_plant: self.stock_plant.as_ref().map(factor),
             covariates: self
                 .covariates
-                .into_iter()
-                .map(|one| Covariate { values: of(&one.values, kept), ..one })
+                .iter()
+                .map(|one| Covariate { name: one.name.clone(), values: of(&one.values, kept) })
                 .collect(),
         }
     }

@@ -17,7 +17,7 @@ use crate::report::join;
 use crate::trial::anew::{counts_anew, within_seasons};
 use crate::trial::calendar::is_calendar;
 use crate::trial::checker::Checker;
-use crate::trial::columns::Factor;
+use crate::trial::columns::{Factor, cells};
 use crate::trial::kinds::{is_given_to_rooms, may_be_a_kind_of_plant};
 use crate::trial::unused::{is_a_batch, is_a_room};
 
@@ -42,24 +42,35 @@ struct Spread {
 
 impl Spread {
     fn of(treatment: &Factor, by: &[&Factor], units: &[usize]) -> Self {
-        let mut cells: BTreeMap<Vec<u32>, Vec<usize>> = BTreeMap::new();
+        let found = cells(by, units);
+        let codes: Vec<Option<u32>> = units.iter().map(|unit| treatment.codes.get(*unit).copied()).collect();
+        let first = |at: &usize| codes.get(*at).copied().flatten();
+        let firsts: Vec<Option<u32>> = found.firsts.iter().map(first).collect();
+        let (mut sizes, mut several) = (vec![0_usize; found.len()], vec![false; found.len()]);
+        for (code, cell) in codes.iter().zip(&found.numbers) {
+            let cell = *cell as usize;
+            sizes.get_mut(cell).into_iter().for_each(|size| *size += 1);
+            if let (Some(several), Some(first)) = (several.get_mut(cell), firsts.get(cell)) {
+                *several |= code != first;
+            }
+        }
+        let mut mixed: Vec<Vec<usize>> = vec![Vec::new(); found.len()];
+        for (unit, cell) in units.iter().zip(&found.numbers) {
+            let cell = *cell as usize;
+            let members = mixed.get_mut(cell).filter(|_| several.get(cell) == Some(&true));
+            members.into_iter().for_each(|members| members.push(*unit));
+        }
         let mut counts = vec![0.0_f64; treatment.levels.len()];
         for unit in units {
-            let key = by.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
-            cells.entry(key).or_default().push(*unit);
             if let Some(count) = treatment.codes.get(*unit).and_then(|code| counts.get_mut(*code as usize)) {
                 *count += 1.0;
             }
         }
         let all = units.len().max(1) as f64;
         let alike = |size: usize| -> f64 { counts.iter().map(|count| (count / all).powf(size as f64)).sum() };
-        let chance = cells.values().map(|cell| alike(cell.len()).ln()).sum::<f64>().exp();
-        let several = |cell: &Vec<usize>| {
-            let code = |unit: &usize| treatment.codes.get(*unit);
-            cell.iter().any(|unit| code(unit) != cell.first().and_then(code))
-        };
-        let count = cells.len();
-        Self { cells: count, mixed: cells.into_values().filter(several).collect(), chance }
+        let chance = sizes.iter().map(|size| alike(*size).ln()).sum::<f64>().exp();
+        mixed.retain(|members| !members.is_empty());
+        Self { cells: found.len(), mixed, chance }
     }
 
     /// A few cells of many: an entry is wrong rather than all labels.

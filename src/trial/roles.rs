@@ -66,6 +66,9 @@ pub struct LoadOptions {
     /// Column of how many cuttings a row stands for, where cuttings that are alike in every column were counted before.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub times: Option<String>,
+    /// The column `rooted` says how many of the cuttings that a row stands for rooted, where yes and no were counted beside each other.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub tallied: bool,
     /// The number of the first row that each line stands for, where lines were counted from rows that have numbers.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub row_numbers: Vec<u64>,

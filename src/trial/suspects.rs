@@ -144,11 +144,10 @@ impl Checker<'_> {
                     *lines += self.weight(Some(&line));
                 }
             }
-            let word = |(cell, lines): (&Cell, &u64)| match cell {
-                Cell::Text(text) => label_word(text, tray || *lines == 1),
+            let words: Vec<Option<&str>> = column.judged(|at, cell| match cell {
+                Cell::Text(text) => label_word(text, tray || lines_of.get(at) == Some(&1)),
                 _ => None,
-            };
-            let words: Vec<Option<&str>> = column.entries().iter().zip(&lines_of).map(word).collect();
+            });
             if words.iter().all(Option::is_none) {
                 continue;
             }
@@ -190,8 +189,7 @@ impl Checker<'_> {
     pub(super) fn dittos(&mut self) {
         for name in self.options.labels() {
             let Some(column) = self.column(name) else { continue };
-            let ditto = |cell: &Cell| matches!(cell, Cell::Text(text) if is_ditto(text));
-            let marks: Vec<bool> = column.entries().iter().map(ditto).collect();
+            let marks: Vec<bool> = column.judged(|_, cell| matches!(cell, Cell::Text(text) if is_ditto(text)));
             if !marks.contains(&true) {
                 continue;
             }

@@ -119,6 +119,10 @@ impl<'a> Checker<'a> {
                 self.tray_counts(stuck);
                 true
             }
+            None if self.options.tallied => {
+                self.tallied();
+                true
+            }
             None => self.yes_no(),
         }
     }
@@ -252,10 +256,10 @@ impl<'a> Checker<'a> {
     }
 
     /// Sets aside the lines of a column whose entry, not missing, has an issue.
-    fn each_entry(&mut self, name: &str, judge: impl Fn(&Cell) -> Option<Issue>) {
+    fn each_entry(&mut self, name: &str, judge: impl Fn(&Cell) -> Option<Issue> + Sync) {
         let Some(column) = self.column(name) else { return };
         let judge = |cell: &Cell| if cell.is_missing() { None } else { judge(cell) };
-        let found: Vec<Option<Issue>> = column.entries().iter().map(judge).collect();
+        let found: Vec<Option<Issue>> = column.judged(|_, cell| judge(cell));
         if found.iter().all(Option::is_none) {
             return;
         }
@@ -282,7 +286,9 @@ impl<'a> Checker<'a> {
                 self.issues.push(issue);
             }
             let judged = self.options.treatments.contains(name) && !self.options.has_checked("one_level");
-            if let (true, [only], false) = (judged, levels.as_slice(), self.loses_levels(name)) {
+            if let (true, [only]) = (judged, levels.as_slice())
+                && !self.loses_levels(name)
+            {
                 let reason = format!("the treatment has the single level {only:?}");
                 let hint = "there is nothing to compare; leave it out of treatments= or check that all rows are here";
                 found.push(

@@ -2,7 +2,7 @@
 
 use crate::answer::Note;
 use crate::error::Issue;
-use crate::trial::cell::Cell;
+use crate::trial::cell::{Cell, read_count};
 use crate::trial::checker::Checker;
 use crate::trial::coding::Coded;
 use crate::trial::sheet::marks_yes;
@@ -47,6 +47,28 @@ impl Checker<'_> {
             }
         }
         true
+    }
+
+    /// Reads how many of the cuttings behind a line rooted.
+    pub(super) fn tallied(&mut self) {
+        let name = self.options.rooted.clone();
+        let Some(column) = self.column(&name) else { return };
+        let read: Vec<Result<u64, Issue>> = column.entries().iter().map(read_count).collect();
+        for line in self.usable_lines() {
+            let stuck = self.weight(Some(&line));
+            match column.code(line).and_then(|code| read.get(code)) {
+                Some(Ok(rooted)) if *rooted <= stuck => {
+                    self.counts.get_mut(line).into_iter().for_each(|counts| *counts = (*rooted, stuck));
+                }
+                Some(Ok(rooted)) => {
+                    let reason = format!("{rooted} rooted of {stuck} that the row stands for");
+                    let issue = Issue::of_input("rooted_above_stuck", reason, "correct one of the two");
+                    self.set_aside(line, issue.in_column(&name).with_value(rooted.to_string()));
+                }
+                Some(Err(issue)) => self.set_aside(line, issue.clone().in_column(&name)),
+                None => {}
+            }
+        }
     }
 
     /// Yes or no for each entry. Where crosses stand beside blanks and nothing else, a blank says no, which is told.

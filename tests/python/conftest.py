@@ -11,6 +11,7 @@ from typing import Any
 import polars as pl
 import pytest
 import rootling as rl
+from engines_held import cluster, held, spark  # noqa: F401
 from hypothesis import HealthCheck, settings
 
 TESTS = Path(__file__).resolve().parents[1]

@@ -9,8 +9,8 @@ from typing import Any
 import polars as pl
 import pytest
 import rootling as rl
+from engines_held import ROLES, cuttings
 from rootling.exceptions import TrialDataError
-from test_engines import ROLES, cuttings
 
 STRENGTH = rl.Strength("IBA", unit="mg/L", method="quick dip")
 

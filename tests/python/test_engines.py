@@ -2,125 +2,27 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
-import random
-import shutil
 import signal
 import subprocess
 import sys
 import time
-import warnings
-from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 import pytest
 import rootling as rl
+from engines_held import ROLES, SOURCES, cuttings, with_mistakes
 from rootling._frames import counting, frames
 from rootling._frames.engines import adapted
 from rootling.exceptions import ChoiceError, TrialDataError
 
-ROLES: dict[str, Any] = {"rooted": "rooted", "treatments": ["strength"], "tray": "tray", "block": "bench"}
 pytestmark = [
     pytest.mark.filterwarnings("ignore::DeprecationWarning"),
     pytest.mark.filterwarnings("ignore::ResourceWarning"),
     pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning"),
 ]
-
-
-def cuttings(seed: int = 1, *, shuffled: bool = True) -> pl.DataFrame:
-    """One row per cutting: six benches of four trays with 20 to 30, some of which died; a column nobody names."""
-    draw = random.Random(seed)
-    rows = []
-    for tray in range(24):
-        strength, rate = (0, 2500, 5000, 2500)[tray % 4], draw.uniform(0.1, 0.9)
-        for _ in range(draw.randint(20, 30)):
-            rooted = draw.random() < rate
-            dead = not rooted and draw.random() < 0.2
-            rows.append((strength, f"B{tray // 4}", f"T{tray}", "yes" if rooted else "no", int(dead), 1.5 + tray % 3))
-    if shuffled:
-        draw.shuffle(rows)
-    return pl.DataFrame(rows, schema=["strength", "bench", "tray", "rooted", "dead", "diameter"], orient="row")
-
-
-def with_mistakes() -> pl.DataFrame:
-    """The same with entries that cannot be."""
-    frame = cuttings()
-    wrong = frame.head(40).with_columns(rooted=pl.lit("?"))
-    blank = frame.slice(3, 3).with_columns(tray=pl.lit(None, pl.String))
-    moved = frame.filter(pl.col("tray") == "T1").head(7).with_columns(strength=pl.lit(0, pl.Int64))
-    return pl.concat([frame, wrong, blank, moved])
-
-
-@pytest.fixture(scope="session")
-def cluster() -> Iterator[Any]:
-    """A Dask cluster of two worker processes on this machine."""
-    distributed = pytest.importorskip("distributed", reason="no Dask here: pip install 'dask[distributed]'")
-    options = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": ":0"}
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        with distributed.LocalCluster(**options) as held, distributed.Client(held) as client:
-            yield client
-
-
-@pytest.fixture(scope="session")
-def spark() -> Iterator[Any]:
-    """Spark in local mode."""
-    if importlib.util.find_spec("pyspark") is None:
-        pytest.skip("no Spark here: pip install pyspark")
-    if shutil.which("java") is None:
-        pytest.skip("Spark needs Java, and there is none on this machine")
-    from pyspark.sql import SparkSession
-
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        built = SparkSession.builder.master("local[2]").config("spark.ui.enabled", "false")
-        session = built.config("spark.sql.shuffle.partitions", "2").getOrCreate()
-        session.sparkContext.setLogLevel("ERROR")
-        yield session
-        session.stop()
-
-
-def _duckdb(path: Path) -> Any:
-    duckdb = pytest.importorskip("duckdb", reason="no DuckDB here: pip install duckdb")
-    return duckdb.sql(f"select * from '{path}'")
-
-
-def _dask(path: Path) -> Any:
-    import dask.dataframe as dd
-
-    return dd.read_parquet(path).repartition(npartitions=3)
-
-
-def _ibis(path: Path) -> Any:
-    ibis = pytest.importorskip("ibis", reason="no Ibis here: pip install 'ibis-framework[duckdb]'")
-    return ibis.duckdb.connect().read_parquet(path)
-
-
-SOURCES = ["lazy frame", "scanned parquet", "scanned csv", "DuckDB", "Dask", "Spark", "Ibis"]
-
-
-@pytest.fixture
-def held(request: pytest.FixtureRequest, tmp_path: Path) -> Callable[[str, pl.DataFrame], Any]:
-    """A table in the hands of an engine."""
-
-    def made(source: str, frame: pl.DataFrame) -> Any:
-        path = tmp_path / f"{random.random()}.parquet"
-        frame.write_parquet(path)
-        if source == "lazy frame":
-            return frame.lazy()
-        if source == "scanned csv":
-            frame.write_csv(path.with_suffix(".csv"))
-            return pl.scan_csv(path.with_suffix(".csv"))
-        if source == "Dask":
-            request.getfixturevalue("cluster")
-        if source == "Spark":
-            return request.getfixturevalue("spark").read.parquet(str(path))
-        return {"scanned parquet": pl.scan_parquet, "DuckDB": _duckdb, "Dask": _dask, "Ibis": _ibis}[source](path)
-
-    return made
 
 
 def answers(trial: rl.Trial) -> list[str]:
@@ -238,7 +140,7 @@ def test_a_column_that_is_not_there_is_named(held: Any) -> None:
             rl.load_trial(held(source, cuttings()), **{**ROLES, "tray": "trays"})
 
 
-@pytest.mark.parametrize("source", ["scanned parquet", "DuckDB", "Dask"])
+@pytest.mark.parametrize("source", ["scanned parquet", "DuckDB", "Dask", "Spark", "Ibis"])
 def test_rows_set_aside_are_written_where_asked(source: str, held: Any, tmp_path: Path) -> None:
     path = tmp_path / "aside.parquet"
     rl.load_trial(held(source, with_mistakes()), **ROLES, bad_rows="set-aside", set_aside_to=path)
@@ -458,35 +360,3 @@ def test_ctrl_c_stops_the_query(source: str) -> None:
     command = [sys.executable, "-W", "ignore", "-c", INTERRUPTED, source]
     ran = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     assert ran.stdout.split() == ["stopped", "True", "4"], ran.stdout + ran.stderr
-
-
-def test_long_codes_keep_their_digits() -> None:
-    codes = [10**17 + at // 10 for at in range(160)]
-    rows = {"strength": [(at // 10) % 2 * 5000 for at in range(160)], "rooted": [at % 3 == 0 for at in range(160)]}
-    wanted = rl.load_trial({**rows, "tray": [str(one) for one in codes]}, **LONG_CODES)
-    for kind in (pl.Int64, pl.UInt64, pl.Decimal(38, 0), pl.Int128):
-        frame = pl.DataFrame({**rows, "tray": pl.Series(codes, dtype=kind)})
-        for table in (frame, frame.lazy()):
-            assert rl.load_trial(table, **LONG_CODES).design.n_units == wanted.design.n_units == 16
-    beyond = pl.DataFrame(
-        {**rows, "tray": pl.Series([2**63 + one for one in range(16) for _ in range(10)], dtype=pl.UInt64)}
-    )
-    assert rl.load_trial(beyond, **LONG_CODES).design.n_units == 16
-
-
-LONG_CODES: dict[str, Any] = {"rooted": "rooted", "treatments": "strength", "tray": "tray"}
-
-
-def test_what_an_engine_cannot_name_or_write(tmp_path: Path) -> None:
-    duckdb = pytest.importorskip("duckdb", reason="no DuckDB here")
-    rows = pl.DataFrame({"dose.mg": [0, 5000] * 80, "tray": [at % 16 for at in range(160)], "rooted": [True] * 160})
-    relation = duckdb.from_arrow(rows.to_arrow())
-    with pytest.raises(
-        TrialDataError, match=r"DuckDB takes the dot in 'dose\.mg' for that between a table and its column"
-    ) as found:
-        rl.load_trial(relation, rooted="rooted", treatments="dose.mg", tray="tray")
-    assert found.value.issues[0].code == "dot_in_name"
-    with pytest.raises(ChoiceError, match=r"DuckDB writes parquet; write set_aside_to='.*rows\.parquet'"):
-        rl.load_trial(
-            relation, rooted="rooted", treatments="tray", set_aside_to=tmp_path / "rows.csv", bad_rows="set-aside"
-        )

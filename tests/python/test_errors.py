@@ -243,7 +243,7 @@ def test_every_issue_code_of_the_reading_is_tested_by_name() -> None:
     assert len(given) >= 8
     own = "".join(
         Path(__file__).with_name(name).read_text(encoding="utf-8")
-        for name in ("test_errors.py", "test_sheets.py", "test_engines.py")
+        for name in ("test_errors.py", "test_sheets.py", "test_engines.py", "test_engines_asked.py")
     )
     # What only a missing package can give is left to its own words.
     assert {code for code in given if f'"{code}"' not in own} <= {"no_reader"}

@@ -54,6 +54,26 @@ fn counted_lines_are_the_trial_of_their_rows() {
 }
 
 #[test]
+fn yes_and_no_beside_each_other_are_the_trial_of_their_rows() {
+    let rows = from_frame(one_by_one(&LINES), Source::Frame, &options()).unwrap();
+    let tallied = |rooted: [i64; 4]| {
+        let columns = vec![
+            Column::whole("strength", [0, 0, 2500, 2500].map(Some)),
+            Column::texts("tray", ["a", "b", "c", "d"].map(Some)),
+            Column::whole("rooted", rooted.map(Some)),
+            Column::whole("n", [20; 4].map(Some)),
+        ];
+        let options = LoadOptions { tallied: true, ..counted() };
+        from_frame(Frame::new(columns).unwrap(), Source::Frame, &options)
+    };
+    let trial = tallied([3, 5, 14, 20]).unwrap();
+    assert_eq!(trial.units(), rows.units());
+    assert_eq!(trial.fingerprint(), rows.fingerprint());
+    let found = tallied([3, 5, 21, 20]).unwrap_err().to_string();
+    assert!(found.contains("row 3") && found.contains("21 rooted of 20 that the row stands for"), "{found}");
+}
+
+#[test]
 fn rows_behind_a_line_are_counted_where_they_are_set_aside() {
     let mut lines = LINES.to_vec();
     lines.push((2500, "d", "?", 40));

@@ -66,6 +66,21 @@ fn gaps_and_numbers_beyond_64_bits_are_kept() {
 }
 
 #[test]
+fn codes_beyond_64_bits_with_a_sign_keep_their_digits() {
+    let of = |codes: Vec<u64>| {
+        let codes: ArrayRef = Arc::new(UInt64Array::from(codes));
+        four(Column::whole("strength", [0, 0, 2500, 2500].map(Some)), pieces("tray", vec![codes]))
+    };
+    let large = of((0..4).map(|at| (1 << 63) + at).collect());
+    assert_eq!(large.units().len(), 4);
+    let written: Vec<String> = (0..4).map(|at: u64| ((1 << 63) + at).to_string()).collect();
+    assert_eq!(large.units().tray.as_ref().map(|tray| tray.levels.clone()), Some(written.clone()));
+    let texts = Column::texts("tray", written.iter().map(Some));
+    let as_text = four(Column::whole("strength", [0, 0, 2500, 2500].map(Some)), texts);
+    assert_eq!(large.fingerprint(), as_text.fingerprint());
+}
+
+#[test]
 fn what_cannot_be_read_is_named() {
     let days: ArrayRef = Arc::new(Date32Array::from(vec![1, 2]));
     let found = Column::new("day", vec![days]).unwrap_err().to_string();

@@ -12,10 +12,10 @@
     spreadsheet files as rows of text cells
 """
 
-from rootling._frames.counting import Counted, counted
-from rootling._frames.engines import Engine, Which, engine_of
+from rootling._frames.counting import PARTS, Counted, counted
+from rootling._frames.engines import Engine, Progress, Which, engine_of
 from rootling._frames.frames import Input, nothing_of, read
-from rootling._frames.lines import Lines, record_labels, told_by_rows
+from rootling._frames.lines import Lines, is_answer, record_labels, told_by_rows
 
 __all__ = ["Counted", "Engine", "Input", "Lines", "Which", "counted", "engine_of", "nothing_of", "read"]
-__all__ += ["record_labels", "told_by_rows"]
+__all__ += ["PARTS", "Progress", "is_answer", "record_labels", "told_by_rows"]

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 
 import polars as pl
 
-from rootling._frames.engines import Asked, Engine
+from rootling._frames.engines import Asked, Engine, Tally
 from rootling._frames.frames import LOOKED_AT, as_frame, narrow, others, simplify
 from rootling.exceptions import TrialDataError
 
-__all__ = ["Counted", "counted"]
+__all__ = ["PARTS", "Counted", "counted"]
 
 # Lines that come over at most: trays of a million and their outcomes are a few of them.
 MOST = 10_000_000
+# Parts of loading: rows, columns of many values, sets of rows that are alike, and what the core makes of them.
+PARTS = 4
 # Rows in which columns of many values are looked for before all rows are counted, trays in which a covariate may vary
 # by a slip, of which the core tells, and values of it that may.
 LOOKED_THROUGH = 50_000
@@ -25,28 +28,52 @@ FEW = 1_000
 class Counted:
     """Lines as they were counted, with the names of all columns of the table.
 
-    ``raw`` holds entries as the engine has them, ``times`` is the column of how many rows a line stands for, and
+    ``times`` is the column of how many rows a line stands for, and
     ``numbers`` are those of the first of these rows, where they were asked for.
     """
 
-    raw: pl.DataFrame
+    found: pl.DataFrame | Tally
+    columns: list[str]
     times: str
     numbers: list[int]
     names: list[str]
+    days: Sequence[str] = ()
+    ordered: bool = True
 
-    @property
+    @cached_property
+    def raw(self) -> pl.DataFrame:
+        """Lines with the entries that the engine has."""
+        found = self.found.lines() if isinstance(self.found, Tally) else self.found
+        raw = narrow(found, [*self.columns, self.times])
+        return raw if self.ordered else raw.sort(self.columns)
+
+    @cached_property
     def frame(self) -> pl.DataFrame:
         """The lines as the core takes them."""
-        return simplify(self.raw)
+        return simplify(self.raw, self.days)
+
+    @property
+    def tally(self) -> pl.DataFrame | None:
+        """The same with yes and no beside each other, half as many lines; None where they are not counted so."""
+        if not isinstance(self.found, Tally):
+            return None
+        return simplify(narrow(self.found.frame, [*self.columns, self.times]), self.days)
 
     def numbered(self, engine: Engine) -> Counted:
         """The same lines once more, with the number of the first row of each."""
-        columns, first = [name for name in self.raw.columns if name != self.times], _free("first row", self.names)
-        lines = as_frame(engine.counted(columns, Asked(self.times, MOST, first)), [*columns, self.times, first])
-        return replace(self, raw=narrow(lines, self.raw.columns), numbers=lines.get_column(first).to_list())
+        first = _free("first row", self.names)
+        asked = Asked(self.times, MOST, first)
+        lines = as_frame(engine.counted(self.columns, asked), [*self.columns, self.times, first])
+        return Counted(lines, self.columns, self.times, lines.get_column(first).to_list(), self.names, self.days)
 
 
-def counted(engine: Engine, columns: Sequence[str], covariates: Sequence[str], outcome: str | None = None) -> Counted:
+def counted(
+    engine: Engine,
+    columns: Sequence[str],
+    covariates: Sequence[str],
+    outcome: str | None = None,
+    days: Sequence[str] = (),
+) -> Counted:
     """Has the engine count the rows that are alike in some columns.
 
     Parameters
@@ -57,6 +84,8 @@ def counted(engine: Engine, columns: Sequence[str], covariates: Sequence[str], o
         The columns that matter, and those of them that hold amounts.
     outcome
         One of them that says yes or no.
+    days
+        Columns of days beside them.
 
     Raises
     ------
@@ -66,16 +95,26 @@ def counted(engine: Engine, columns: Sequence[str], covariates: Sequence[str], o
     names = engine.names()
     height = engine.height(MOST)
     wanted = list(dict.fromkeys(columns))
+    engine.told(1, PARTS)
     if height > MOST:
         _refuse_many_values(engine, wanted, covariates)
-    if height <= min(LOOKED_AT, MOST):
+    engine.told(2, PARTS)
+    small = height <= min(LOOKED_AT, MOST)
+    if small:
         wanted += others(engine, wanted, height)
+    wanted += [name for name in days if name not in wanted]
     times = _free("times", names)
-    lines = as_frame(engine.counted(wanted, Asked(times, MOST + 1, outcome=outcome)), [*wanted, times])
-    if lines.height > MOST:
-        raise _too_many(lines, wanted)
-    raw = narrow(lines, [*wanted, times])
-    return Counted(raw if engine.numbered else raw.sort(wanted), times, [], names)
+    asked = Asked(times, MOST + 1, outcome=outcome)
+    tally = engine.tallied(wanted, asked)
+    if tally is not None and not small and tally.frame.height <= MOST:
+        engine.told(3, PARTS)
+        return Counted(tally, wanted, times, [], names, days)
+    # Of a small table columns that nobody named are looked through too, line by line.
+    found = tally.lines() if tally is not None else as_frame(engine.counted(wanted, asked), [*wanted, times])
+    if found.height > MOST:
+        raise _too_many(found, wanted)
+    engine.told(3, PARTS)
+    return Counted(found, wanted, times, [], names, days, ordered=engine.numbered)
 
 
 def _free(name: str, names: Sequence[str]) -> str:

@@ -17,7 +17,7 @@ from typing import Any
 
 import polars as pl
 
-from rootling._frames.engines import Engine, engine_of
+from rootling._frames.engines import Engine, Progress, engine_of
 from rootling._frames.readers import held, parquet
 from rootling._frames.workbook import read_workbook
 from rootling._given import has_half_letters, shortened
@@ -28,6 +28,8 @@ WORKBOOKS = (".xlsx", ".xlsm")
 KNOWN = "a path to a csv, parquet or xlsx file, a polars or pandas frame, an Arrow stream, or a dictionary of columns"
 # Rows of the longest table of an engine that comes over: as many units as a trial can be.
 MOST = 10_000_000
+# Parts of reading such a table: its rows counted, and brought over.
+LISTING = 2
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,9 @@ def read(
     sheet: str | None = None,
     header_row: int | None = None,
     encoding: str | None = None,
+    *,
+    days: Sequence[str] = (),
+    progress: Progress | None = None,
 ) -> Input:
     """Reads whatever a notebook has.
 
@@ -64,6 +69,10 @@ def read(
         Names of the columns that are wanted.
     sheet, header_row, encoding
         Of a file: its sheet, the row of its names, how its letters are written.
+    days
+        Columns of days that go on too, where there are any of that name.
+    progress
+        Called with the parts done and all parts, where an engine holds the table.
 
     Raises
     ------
@@ -71,13 +80,13 @@ def read(
         When the input cannot be read as a table.
     """
     if isinstance(data, (str, os.PathLike)):
-        return _read_path(Path(data), columns, (sheet, header_row, encoding))
+        return _read_path(Path(data), columns, (sheet, header_row, encoding), days)
     for name, value in (("sheet", sheet), ("header_row", header_row), ("encoding", encoding)):
         if value is not None:
             raise ChoiceError(f"{name}= is for files, and {type(data).__name__!r} is none; leave it out")
-    engine = data if isinstance(data, Engine) else engine_of(data)
+    engine = engine_of(data, progress)
     if engine is not None:
-        return listed(engine, columns)
+        return listed(engine, columns, days)
     if isinstance(data, pl.DataFrame):
         frame = data
     elif _is_pandas(data):
@@ -90,23 +99,25 @@ def read(
         raise TrialDataError.of_input("unknown_input", "the dots stand for your data", "put its name in their place")
     else:
         raise TrialDataError.of_input("unknown_input", f"{shortened(data)} is not a table", f"give {KNOWN}")
-    return _ready(frame, columns, "frame")
+    return _ready(frame, columns, "frame", days)
 
 
-def listed(engine: Engine, columns: Sequence[str]) -> Input:
+def listed(engine: Engine, columns: Sequence[str], days: Sequence[str] = ()) -> Input:
     """The columns that are wanted of a table whose rows are units, and of a small one what else it holds."""
     names, source = engine.names(), "frame" if engine.numbered else "engine"
     if not names:
         return nothing_of(engine, columns)
     height = engine.height(MOST)
+    engine.told(1, LISTING)
     if height > MOST:
         reason = f"the table has more than {MOST} rows, and each would be a unit, more than a trial holds"
         raise TrialDataError.of_input("too_many_rows", reason, "count or choose them in the query before loading")
     missing = not set(columns) <= set(names)
     # Of a small table that lacks a column all is brought, as of any other: who reads it says what is there.
-    wanted = names if missing and _is_small(height, len(names)) else [*columns, *others(engine, columns, height)]
+    wanted = names if missing and _is_small(height, len(names)) else [*columns, *others(engine, columns, height), *days]
     raw = as_frame(engine.listed([name for name in names if name in wanted]), names)
-    return Input(None, _ready(raw, columns, source).frame, source, names=names, raw=raw)
+    engine.told(LISTING, LISTING)
+    return Input(None, _ready(raw, columns, source, days).frame, source, names=names, raw=raw)
 
 
 def nothing_of(engine: Engine, columns: Sequence[str]) -> Input:
@@ -127,7 +138,7 @@ def as_frame(found: Any, columns: Sequence[str]) -> pl.DataFrame:
     return _from_pandas(found, columns) if _is_pandas(found) else found
 
 
-def _ready(frame: pl.DataFrame, columns: Sequence[str], source: str) -> Input:
+def _ready(frame: pl.DataFrame, columns: Sequence[str], source: str, days: Sequence[str] = ()) -> Input:
     """What crosses to the core: of a small table what else it holds too, since a forgotten bench is told of."""
     if not frame.columns:
         hint = "give a column for each thing that was recorded, with one entry per row"
@@ -136,8 +147,11 @@ def _ready(frame: pl.DataFrame, columns: Sequence[str], source: str) -> Input:
     if _is_small(*frame.shape):
         others = [name for name in frame.columns if name not in found.columns and _is_plain(frame.get_column(name))]
         found = pl.DataFrame([*found.get_columns(), *map(frame.get_column, others)])
+    beside = [name for name in days if name in frame.columns and name not in found.columns]
+    if beside:
+        found = pl.DataFrame([*found.get_columns(), *map(frame.get_column, beside)])
     _refuse_odd_names(found.columns)
-    return Input(None, simplify(found), source, names=list(frame.columns))
+    return Input(None, simplify(found, days), source, names=list(frame.columns))
 
 
 # Cells of a table that is looked through as a whole, and rows in which the core looks for a forgotten bench.
@@ -160,7 +174,9 @@ def _odd(name: str) -> bool:
     return "\0" in name or has_half_letters(name)
 
 
-def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None]) -> Input:
+def _read_path(
+    path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None], days: Sequence[str]
+) -> Input:
     sheet, header_row, encoding = how
     suffix = path.suffix.lower()
     _refuse_what_is_no_file(path)
@@ -181,7 +197,7 @@ def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | 
         raise TrialDataError.of_input(
             "unknown_file", f"{path.name!r} does not end in .csv, .parquet or .xlsx", "save it in one of these forms"
         )
-    return _ready(frame, columns, "file")
+    return _ready(frame, columns, "file", days)
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
@@ -323,9 +339,11 @@ def narrow(frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
     return pl.DataFrame([frame.get_column(name) for name in wanted]) if len(wanted) == len(set(columns)) else frame
 
 
-def simplify(frame: pl.DataFrame) -> pl.DataFrame:
-    """Every column as whole numbers, numbers, true/false or text."""
-    return pl.DataFrame([_plain_column(frame.get_column(name)) for name in frame.columns])
+def simplify(frame: pl.DataFrame, days: Sequence[str] = ()) -> pl.DataFrame:
+    """Every column as whole numbers, numbers, true/false or text; times in columns of days are left away."""
+    columns = [frame.get_column(name) for name in frame.columns]
+    dated = [one.cast(pl.Date) if one.name in days and isinstance(one.dtype, pl.Datetime) else one for one in columns]
+    return pl.DataFrame([_plain_column(one) for one in dated])
 
 
 def _exact(column: pl.Series) -> pl.Series:

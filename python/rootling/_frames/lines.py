@@ -12,7 +12,7 @@ import polars as pl
 
 from rootling.exceptions import Issue, TrialDataError
 
-__all__ = ["Lines", "record_labels", "told_by_rows"]
+__all__ = ["Lines", "is_answer", "record_labels", "told_by_rows"]
 
 # Rows named of one problem, columns that say where one stands, and problems of a message.
 EXAMPLES = 5
@@ -50,12 +50,16 @@ def record_labels(options: Mapping[str, Any]) -> list[str]:
 
 @dataclass(frozen=True)
 class Lines:
-    """Lines, the column of how many rows each stands for, the numbers of their first rows, and columns of labels."""
+    """Lines, the column of how many rows each stands for, the numbers of their first rows, and columns of labels.
+
+    ``written`` where the engine can write all rows of a problem.
+    """
 
     frame: pl.DataFrame
     times: str | None
     numbers: Sequence[int]
     labels: Sequence[str]
+    written: bool = False
 
     @cached_property
     def _at(self) -> dict[int, int]:
@@ -82,7 +86,7 @@ class Lines:
             more = all_rows - len(examples) if self.numbers else all_rows
             found += examples
             if more > 0:
-                found.append(_more(group[0], more, len(examples), numbered=bool(self.numbers)))
+                found.append(self._more(group[0], more, len(examples)))
         return found
 
     def error(self, error: TrialDataError, place: str = "the trial data") -> TrialDataError:
@@ -109,9 +113,22 @@ class Lines:
         noun = "row" if len(others) == 1 and not more else "rows"
         return f"{first} (likewise in {noun} {', '.join(others)}{f' and {more} more' if more else ''})"
 
+    def _more(self, first: Issue, more: int, examples: int) -> Issue:
+        """The rows of a problem that are not named one by one."""
+        if self.numbers:
+            rows = f"{more} more {'row has' if more == 1 else 'rows have'}"
+            beyond = f"the first{f' {examples}' if examples > 1 else ''}"
+            reason = f'{rows} the problem "{first.code}", beyond {beyond}: {more + examples} in all'
+        else:
+            reason = f'{more} {"row has" if more == 1 else "rows have"} the problem "{first.code}"'
+        hint = "what holds for those named holds for them"
+        if self.written:
+            hint += '; set_aside_to="rows.parquet" beside bad_rows="set-aside" has all of them written'
+        return Issue("more_rows", "information", None, first.column, str(more), reason, hint)
+
     def _placed(self, issue: Issue) -> Issue:
         """The issue of one line: by the number of its first row, or by what its row holds."""
-        paste = issue.paste if _is_answer(issue.paste) else None
+        paste = issue.paste if is_answer(issue.paste) else None
         hint = issue.hint if paste == issue.paste else HINTS.get(issue.code, issue.hint)
         if self.numbers:
             return replace(issue, paste=paste, hint=hint)
@@ -132,7 +149,7 @@ def _shown(value: Any) -> str:
     return f'"{value}"' if isinstance(value, str) else f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _is_answer(paste: str | None) -> bool:
+def is_answer(paste: str | None) -> bool:
     """True for an option that would still answer; rows cannot be named, nor filled from those above."""
     return paste is not None and not paste.startswith(("leave_out=", "fill_down="))
 
@@ -146,18 +163,7 @@ def _groups(issues: Iterable[Issue]) -> list[list[Issue]]:
     """Issues of rows by what is wrong in which column; others alone."""
     groups: dict[Any, list[Issue]] = {}
     for at, issue in enumerate(issues):
-        option = issue.paste if _is_answer(issue.paste) else None
+        option = issue.paste if is_answer(issue.paste) else None
         key = at if _stands_alone(issue) else (issue.code, issue.column, option)
         groups.setdefault(key, []).append(issue)
     return list(groups.values())
-
-
-def _more(first: Issue, more: int, examples: int, *, numbered: bool) -> Issue:
-    """The rows of a problem that are not named one by one."""
-    if numbered:
-        rows = f"{more} more {'row has' if more == 1 else 'rows have'}"
-        reason = f'{rows} the problem "{first.code}", beyond the first{f" {examples}" if examples > 1 else ""}'
-    else:
-        reason = f'{more} {"row has" if more == 1 else "rows have"} the problem "{first.code}"'
-    hint = "what holds for those named holds for them"
-    return Issue("more_rows", "information", None, first.column, str(more), reason, hint)

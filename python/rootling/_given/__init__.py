@@ -17,7 +17,7 @@
 from rootling._given import choices
 from rootling._given.days import day
 from rootling._given.levels import listed, spelled
-from rootling._given.names import check_known, column_names, nearest, one_column, row_numbers
+from rootling._given.names import check_known, checked_progress, column_names, nearest, one_column, row_numbers
 from rootling._given.tables import is_frame, layers_of, list_of, rows_of, whole_table
 from rootling._given.values import (
     LONGEST,
@@ -32,6 +32,7 @@ from rootling._given.values import (
 
 __all__ = ["LONGEST", "LONGEST_NAME", "UNREAD", "check_known", "choices", "has_columns", "has_half_letters", "is_frame"]
 __all__ += [
+    "checked_progress",
     "column_names",
     "day",
     "is_name",

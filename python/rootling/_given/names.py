@@ -60,6 +60,13 @@ def column_names(option: str, value: Any) -> list[str]:
     raise ChoiceError(f'{option}={shortened(value)} is no list of names; write {option}=["first", "second"]')
 
 
+def checked_progress(value: Any) -> Any:
+    """What is called while work goes on; None where nobody watches."""
+    if value is None or callable(value):
+        return value
+    raise ChoiceError(f"progress={shortened(value)} cannot be called; write progress=print")
+
+
 def row_numbers(option: str, value: Any) -> list[int]:
     """Numbers of rows, of which one may stand alone."""
     value = plain(value)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,7 +17,7 @@ from rootling.trial import TOLD, About
 if TYPE_CHECKING:
     import polars as pl
 
-__all__ = ["about_of", "told_of"]
+__all__ = ["about_of", "days_of", "told_of"]
 
 # Letters that one entry may have.
 LONGEST = 2000
@@ -73,6 +73,12 @@ def _of_plan(plan: Any) -> dict[str, str]:
     return {"randomisation": dealt, "planned_units": str(len(record["trays"]))}
 
 
+def days_of(told: Mapping[str, str] | None, names: Sequence[str]) -> list[str]:
+    """The columns of a table that hold the days told of."""
+    named = [(told or {}).get(day) for day in DAYS]
+    return [name for name in dict.fromkeys(named) if name is not None and name in names]
+
+
 def about_of(told: Mapping[str, str] | None, core: Any) -> About:
     """What is kept with the trial: the texts, and the ages at which levels were read where the days are known."""
     if not told:
@@ -84,7 +90,9 @@ def about_of(told: Mapping[str, str] | None, core: Any) -> About:
     if len(days) < len(DAYS) or all(isinstance(one, int) for one in days.values()):
         _in_order(days)
         return About(told)
-    return About(told, _ages(days, frame, {one["name"]: one["levels"] for one in core.units["treatments"]}))
+    treatments = {one["name"]: one["levels"] for one in core.units["treatments"]}
+    counted = core.options.get("times") is not None
+    return About(told, _ages(days, frame, treatments, counted=counted))
 
 
 def _days(name: str, told: str, frame: pl.DataFrame) -> int | list[int | None]:
@@ -119,12 +127,14 @@ def _in_order(days: Mapping[str, Any]) -> None:
 
 
 def _ages(
-    days: Mapping[str, Any], frame: pl.DataFrame, treatments: Mapping[str, list[str]]
+    days: Mapping[str, Any], frame: pl.DataFrame, treatments: Mapping[str, list[str]], *, counted: bool
 ) -> dict[str, dict[str, Any]]:
     """For each treatment and level that the table names, the fewest and the most days from setting to reading."""
     each = [one if isinstance(one, list) else [one] * frame.height for one in (days[name] for name in DAYS)]
     ages = [None if None in pair else pair[1] - pair[0] for pair in zip(*each, strict=True)]
     wrong = next((at for at, age in enumerate(ages) if age is not None and age < 0), None)
+    if wrong is not None and counted:
+        raise ChoiceError("about: some rows were read before they were set; correct one of their days")
     if wrong is not None:
         raise ChoiceError(f"about: tray {wrong + 1} of the table was read before it was set; correct one of its days")
     found: dict[str, dict[str, Any]] = {}

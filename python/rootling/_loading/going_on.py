@@ -6,9 +6,11 @@ import ast
 import os
 import warnings
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rootling._frames import Lines, is_answer
 from rootling._given import has_columns, plain
 from rootling._loading.arguments import call
 from rootling.exceptions import LONGEST_LINE, ONE_ROW, ChoiceError, Issue, RootlingWarning, TrialDataError
@@ -16,7 +18,7 @@ from rootling.exceptions import LONGEST_LINE, ONE_ROW, ChoiceError, Issue, Rootl
 if TYPE_CHECKING:
     from rootling.trial import Trial
 
-__all__ = ["with_line"]
+__all__ = ["with_line", "with_line_of_rows"]
 
 Load = Callable[[Any, Mapping[str, Any]], "Trial"]
 Given = Mapping[str, Any]
@@ -70,6 +72,67 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
             return TrialDataError("\n".join(lines), issues, line)
     # What a first answer would uncover is told, though no line follows.
     return _without_option("\n".join(told[:2]), issues, data, said)
+
+
+def with_line_of_rows(
+    error: TrialDataError, lines: Lines, given: Given, said: Given, load: Callable[[Given], Trial | None]
+) -> TrialDataError:
+    """What is wrong with lines that an engine counted or listed, told of rows, with the call that would answer it.
+
+    ``load`` tries a call on the lines, and has nothing for one that asks for columns which did not come over.
+    """
+    shown = lines.error(error)
+    issues, later = list(error.issues), error
+    changed: dict[str, Any] = {name: _in_plain_values(value) for name, value in said.items()}
+    said, told = dict(changed), [str(shown)]
+    for _ in range(ROUNDS):
+        # Rows are not named one by one here, nor filled from those above.
+        answered = _answers(
+            [one if is_answer(one.paste) else replace(one, paste=None) for one in later.issues], changed
+        )
+        if answered is None or answered == changed:
+            break
+        changed = answered
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore", RootlingWarning)
+                trial = load({**_defaults(given, said), **changed})
+        except TrialDataError as found:
+            new = [issue for issue in found.issues if str(issue) not in {str(one) for one in issues}]
+            if not new:
+                break
+            issues += new
+            told.append("Then there would be " + str(lines.error(TrialDataError(str(found), new))))
+            later = found
+        except ChoiceError:
+            break
+        else:
+            earlier = {"earlier": "earlier"} if "earlier" in changed else {}
+            line = None if trial is None or _loses_many(trial, lines) else call(..., changed, earlier)
+            if line is None or len(line) > LONGEST_LINE:
+                break
+            text = "\n".join([*told, f"Once you agree, this line goes on{_whose(...)}:", f"  {line}"])
+            return TrialDataError(text, shown.issues, line)
+    return TrialDataError("\n".join(told[:2]) + _once_put_right(issues, ..., said), shown.issues)
+
+
+def _loses_many(trial: Trial, lines: Lines) -> bool:
+    """True where rows that are set aside are a good part of all, or take a level of a treatment with them."""
+    wrong = [one for one in trial._core.set_aside if one["severity"] == "problem"]
+    if any(one["row"] is None for one in wrong) or any(one["code"] == "more_rows" for one in trial._core.set_aside):
+        return True
+    bad = {lines.at(one["row"]) for one in wrong}
+    frame, times = lines.frame, lines.times
+    rows = [1] * frame.height if times is None else [count or 0 for count in frame.get_column(times).to_list()]
+    if sum(rows[line] for line in bad) > SET_ASIDE * sum(rows):
+        return True
+    kept = frame[[line for line in range(frame.height) if line not in bad]]
+    columns = trial._core.options["treatments"]
+    return any(_levels(kept.get_column(name)) != _levels(frame.get_column(name)) for name in columns)
+
+
+def _levels(column: Any) -> set[Any]:
+    return set(column.drop_nulls().unique().to_list())
 
 
 def _without_option(told: str, issues: Sequence[Issue], data: Any, said: Given) -> TrialDataError:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
 from rootling import _core, _frames
-from rootling._given import check_known, shortened
+from rootling._frames import Progress
+from rootling._given import check_known, checked_progress
 from rootling._given.choices import BadRows
 from rootling._loading.about import about_of, told_of
 from rootling._loading.arguments import options_of, wanted_of
@@ -17,8 +18,6 @@ from rootling._loading.planned import blind, of_plan
 from rootling.exceptions import ChoiceError, TrialDataError
 from rootling.trial import Trial, earlier_records
 from rootling.units import Strength
-
-Progress = Callable[[int, int], object]
 
 
 def load_trial(
@@ -164,7 +163,8 @@ def load_trial(
         Of a table that an engine holds: a file of parquet (or csv, by polars) into which the engine writes the rows
         that ``bad_rows="set-aside"`` leaves out, as they are. A file that is there is never replaced.
     progress : callable, optional
-        Called with how many tasks are done and how many there are, where the engine tells it (Dask on a cluster).
+        Called with how much is done and how much there is, where an engine holds the table: tasks of Dask on a cluster,
+        parts of loading elsewhere (rows, columns of many values, rows that are alike, checks).
 
     Returns
     -------
@@ -227,18 +227,17 @@ def load_trial(
     """
     given = {name: value for name, value in locals().items() if name not in ("data", "unknown", "plan", "progress")}
     check_known(unknown, [*given, "plan", "progress"], "load_trial")
-    if progress is not None and not callable(progress):
-        raise ChoiceError(f"progress={shortened(progress)} cannot be called; write progress=print")
+    checked_progress(progress)
     given["about"] = told_of(about, None)
     given, data = of_plan(data, plan, given)
     said = {name: value for name, value in given.items() if not _is_default(value)}
     if plan is not None:
         given["about"] = told_of(about, plan)
     try:
-        return _load(data, given, progress)
+        return _load(data, given, progress, said)
     except TrialDataError as error:
         if plan is not None or told_by_engine(data, given):
-            # What the plan says is in no line to paste, nor are rows that were counted.
+            # What the plan says is in no line to paste; of rows that were counted it is there already.
             raise
         raise blind(data, given) or with_line(error, data, given, said, _load) from None
 
@@ -247,18 +246,22 @@ def _is_default(value: Any) -> bool:
     return value is None or value is False or (isinstance(value, (str, tuple)) and value in ((), "stop"))
 
 
-def _load(data: Any, given: Mapping[str, Any], progress: Progress | None = None) -> Trial:
+def _load(
+    data: Any, given: Mapping[str, Any], progress: Progress | None = None, said: Mapping[str, Any] | None = None
+) -> Trial:
     options = options_of(given) | {"earlier": earlier_records(given["earlier"])}
     engine = _frames.engine_of(data, progress)
     if engine is not None:
-        core = of_engine(engine, options, given)._core
+        core = of_engine(engine, options, given, said or {})._core
         return Trial(core, about_of(given["about"], core))
     if given["set_aside_to"] is not None:
         raise ChoiceError("set_aside_to= is for tables that an engine holds; trial.set_aside lists the rows of others")
     wanted = wanted_of(options)
     found = data
     if not isinstance(data, _frames.Input):
-        found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
+        how = (given["sheet"], given["header_row"], given["encoding"])
+        told = (given["about"] or {}).values()
+        found = _frames.read(data, wanted, *how, days=list(told))
     if found.cells is not None:
         core = _core.trial.read_cells(found.cells, found.notes or [], options)
     elif found.text is not None:

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from rootling import _core, _frames
 from rootling._frames import Counted, Engine, Lines, Which
 from rootling._given import is_name, shortened
-from rootling._loading.arguments import wanted_of
+from rootling._loading.about import days_of
+from rootling._loading.arguments import options_of, wanted_of
+from rootling._loading.going_on import with_line_of_rows
 from rootling.exceptions import ChoiceError, Issue, TrialDataError
 from rootling.trial import Trial, labels_of
 
@@ -31,14 +35,14 @@ def _counts_cuttings(options: Mapping[str, Any]) -> bool:
 
 
 def told_by_engine(data: Any, given: Mapping[str, Any]) -> bool:
-    """True where messages tell of rows that an engine holds, so that no line to paste could name them."""
+    """True where messages tell of rows that an engine holds, with the line that goes on where there is one."""
     engine = _frames.engine_of(data)
     counted = not any(given.get(name) for name in COUNTS)
     return engine is not None and (counted or not engine.numbered)
 
 
-def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any]) -> Trial:
-    """Loads a trial from the table of an engine."""
+def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any], said: Mapping[str, Any]) -> Trial:
+    """Loads a trial from the table of an engine; ``said`` are the arguments that the caller gave."""
     for name in ("sheet", "header_row", "encoding"):
         if given[name] is not None:
             raise ChoiceError(f"{name}= is for files, and a table of {engine.name} is none; leave it out")
@@ -48,16 +52,17 @@ def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any])
     if path is not None and path.suffix.lower() not in engine.writes:
         raise ChoiceError(f"{engine.name} writes parquet; write set_aside_to={str(path.with_suffix('.parquet'))!r}")
     wanted = wanted_of(options)
+    days = days_of(given["about"], engine.names())
     if not set(wanted) <= set(engine.names()):
         # The core says so, from the names alone.
         lacking = _frames.nothing_of(engine, wanted)
         return Trial(_core.trial.from_stream(lacking.frame, lacking.source, options))
     if not cuttings:
-        return _of_units(engine, wanted, options, path)
+        return _of_units(_Asked(engine, options, given, said), wanted, days, path)
     outcome = None if options["dead"] else options["rooted"]
-    found = _frames.counted(engine, wanted, options["covariates"], outcome)
-    options = {**options, "times": found.times, "columns": found.names}
-    trial, found = _checked(engine, found, options)
+    found = _frames.counted(engine, wanted, options["covariates"], outcome, days)
+    trial, found = _checked(_Asked(engine, options, given, said), found)
+    engine.told(_frames.PARTS, _frames.PARTS)
     if path is not None:
         _write(engine, trial, found.raw, path)
     return trial
@@ -87,39 +92,77 @@ def _refuse_order(engine: Engine, options: Mapping[str, Any], *, counted: bool) 
             raise ChoiceError(f"{what}, and {why}; put it right in the query before loading, or load a frame")
 
 
-def _of_units(engine: Engine, wanted: list[str], options: dict[str, Any], path: Path | None) -> Trial:
+@dataclass(frozen=True)
+class _Asked:
+    """What is loaded from which engine: the core's options, all arguments, and those that the caller gave."""
+
+    engine: Engine
+    options: dict[str, Any]
+    given: Mapping[str, Any]
+    said: Mapping[str, Any]
+
+    @property
+    def source(self) -> str:
+        return "frame" if self.engine.numbered else "engine"
+
+    def told(self, error: TrialDataError, lines: Lines, beside: Mapping[str, Any]) -> TrialDataError:
+        """What is wrong with lines, told of rows, with the line that goes on: tried on the lines that are here."""
+
+        def load(changed: Mapping[str, Any]) -> Trial | None:
+            options = options_of(changed)
+            if not set(wanted_of(options)) <= set(lines.frame.columns):
+                return None
+            options |= {"earlier": self.options["earlier"], **beside}
+            return Trial(_core.trial.from_stream(lines.frame, self.source, options))
+
+        return with_line_of_rows(error, lines, self.given, self.said, load)
+
+
+def _of_units(asked: _Asked, wanted: list[str], days: list[str], path: Path | None) -> Trial:
     """A table whose rows are trays."""
-    found = _frames.read(engine, wanted)
-    options = {**options, "columns": found.names or []}
+    found = _frames.read(asked.engine, wanted, days=days)
+    beside = {"columns": found.names or []}
     frame = found.frame
     assert frame is not None
+    options = {**asked.options, **beside}
     try:
         trial = Trial(_core.trial.from_stream(frame, found.source, options))
     except TrialDataError as error:
-        if engine.numbered:
+        if asked.engine.numbered:
             raise
-        raise Lines(frame, None, [], labels_of(options)).error(error) from None
+        raise asked.told(error, Lines(frame, None, [], labels_of(options), written=True), beside) from None
     if path is not None and found.raw is not None:
-        _write(engine, trial, found.raw.select(wanted), path)
+        _write(asked.engine, trial, found.raw.select(wanted), path)
     return trial
 
 
-def _checked(engine: Engine, found: Counted, options: dict[str, Any]) -> tuple[Trial, Counted]:
+def _checked(asked: _Asked, found: Counted) -> tuple[Trial, Counted]:
     """The lines loaded; where something is to be told of rows that have numbers, once more with these."""
-    source = "frame" if engine.numbered else "engine"
+    engine = asked.engine
+    beside: dict[str, Any] = {"times": found.times, "columns": found.names}
+    options = {**asked.options, **beside}
+    if found.tally is not None:
+        # What is wrong is told of lines that say yes or no.
+        with suppress(TrialDataError):
+            core = _core.trial.from_stream(found.tally, asked.source, {**options, "tallied": True})
+            if not core.issues:
+                return Trial(core), found
+    labels = labels_of(options)
     try:
-        core = _core.trial.from_stream(found.frame, source, options)
+        core = _core.trial.from_stream(found.frame, asked.source, options)
         if not (engine.numbered and core.issues):
             return Trial(core), found
     except TrialDataError as error:
         if not engine.numbered:
-            raise Lines(found.frame, found.times, [], labels_of(options)).error(error) from None
+            lines = Lines(found.frame, found.times, [], labels, written=True)
+            raise asked.told(error, lines, beside) from None
     found = found.numbered(engine)
-    numbered = {**options, "row_numbers": found.numbers}
+    beside["row_numbers"] = found.numbers
     try:
-        return Trial(_core.trial.from_stream(found.frame, source, numbered)), found
+        return Trial(_core.trial.from_stream(found.frame, asked.source, {**options, **beside})), found
     except TrialDataError as error:
-        raise Lines(found.frame, found.times, found.numbers, labels_of(options)).error(error) from None
+        lines = Lines(found.frame, found.times, found.numbers, labels, written=True)
+        raise asked.told(error, lines, beside) from None
 
 
 # Problems that one entry of a column makes, so that all rows with it are set aside.

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rootling import _frames
-from rootling._given import column_names, is_name, one_column, plain, row_numbers, shortened
+from rootling._given import checked_progress, column_names, is_name, one_column, plain, row_numbers, shortened
 from rootling._given.choices import BadRows
 from rootling.exceptions import ChoiceError, TrialDataError
 from rootling.steps.chain import Steps, again
@@ -66,6 +66,7 @@ def load(
     leave_out: int | Sequence[int] = (),
     checked: str | Sequence[str] = (),
     bad_rows: BadRows = "stop",
+    progress: _frames.Progress | None = None,
 ) -> Steps:
     """Loads and checks counts of a chain: one row per batch or tray, a column for each step with how many reached it.
 
@@ -136,6 +137,8 @@ def load(
     bad_rows : {"stop", "set-aside"}
         Stop on rows that cannot be used, or go on without them and list them in ``steps.set_aside``; each answer then
         says how many there are and why.
+    progress : callable, optional
+        Called with how much is done and how much there is, where an engine holds the table.
 
     Returns
     -------
@@ -165,10 +168,13 @@ def load(
     >>> steps.batches().filter(step="rooted")["passed"].to_list()
     [2, 1]
     """
-    given = {name: value for name, value in locals().items() if name != "data"}
+    given = {name: value for name, value in locals().items() if name not in ("data", "progress")}
     said = {name: value for name, value in given.items() if _is_said(name, value)}
+    held, asked = _frames.engine_of(data, checked_progress(progress)) or data, dict(said)
+    if said.get("plants") is not None:
+        asked["plants"] = _frames.engine_of(said["plants"], progress) or said["plants"]
     try:
-        return _held_plants(data, said) or _many_plants(data, said) or _loaded(data, said)
+        return _held_plants(held, asked) or _many_plants(held, asked) or _loaded(held, asked)
     except TrialDataError as error:
         engine = _frames.engine_of(data)
         if engine is not None and (said.get("last_step") or not engine.numbered):
@@ -211,6 +217,7 @@ def _held_plants(data: Any, said: Mapping[str, Any]) -> Steps | None:
     if not set(columns) <= set(engine.names()) or (engine.numbered and engine.height(LONG) <= LONG):
         return None
     found = _frames.counted(engine, columns, ())
+    engine.told(_frames.PARTS, _frames.PARTS)
     counted, options = _frames.Input(None, found.frame, "engine"), {**said, "times": found.times}
     return _loaded(data, {**options, "plants": counted}) if beside else _loaded(counted, options)
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _frames
-from rootling._given import column_names, one_column, plain, row_numbers, shortened
+from rootling._given import checked_progress, column_names, one_column, plain, row_numbers, shortened
 from rootling._given.choices import BadRows
 from rootling.exceptions import ChoiceError
 from rootling.steps.times import Visits, visited
@@ -36,6 +36,7 @@ def visits(
     leave_out: int | Sequence[int] = (),
     checked: str | Sequence[str] = (),
     bad_rows: BadRows = "stop",
+    progress: _frames.Progress | None = None,
 ) -> Visits:
     """Loads and checks visits: one row per tray and visit with how many have rooted so far, or one row per plant.
 
@@ -74,6 +75,8 @@ def visits(
         Questions that you have looked into: ``"similar_levels"``.
     bad_rows : {"stop", "set-aside"}
         Stop on rows that cannot be used, or go on without them and list them in ``visits.set_aside``.
+    progress : callable, optional
+        Called with how much is done and how much there is, where an engine holds the table.
 
     Returns
     -------
@@ -112,7 +115,8 @@ def visits(
     if options["day"] is None:
         raise ChoiceError('day= names the column of days since setting; write day="name of the column"')
     wanted = [options[name] for name in SINGLE if options[name] is not None] + options["treatments"]
-    found = _frames.read(data, list(dict.fromkeys(wanted)), sheet, options["header_row"], encoding)
+    told = checked_progress(progress)
+    found = _frames.read(data, list(dict.fromkeys(wanted)), sheet, options["header_row"], encoding, progress=told)
     if found.cells is not None:
         return visited("cells", (found.cells, found.notes or [], options))
     if found.text is not None:

@@ -30,4 +30,4 @@ def told_of_rows(core: Any, issues: Iterable[Mapping[str, Any]]) -> list[Issue]:
     numbers = options.get("row_numbers") or []
     if core.source != "engine" and not numbers:
         return found
-    return Lines(pl.DataFrame(core), options.get("times"), numbers, labels_of(options)).told(found)
+    return Lines(pl.DataFrame(core), options.get("times"), numbers, labels_of(options), written=True).told(found)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rootling import _frames
-from rootling._given import column_names, is_name, one_column, plain, row_numbers, shortened
+from rootling._given import checked_progress, column_names, is_name, one_column, plain, row_numbers, shortened
 from rootling._given.choices import BadRows
 from rootling.exceptions import ChoiceError, TrialDataError
 from rootling.watch.watch import Watch, again
@@ -40,6 +40,7 @@ def load(
     leave_out: int | Sequence[int] = (),
     checked: str | Sequence[str] = (),
     bad_rows: BadRows = "stop",
+    progress: _frames.Progress | None = None,
 ) -> Watch:
     """Loads and checks a record of batches: one row per batch and reading.
 
@@ -89,6 +90,8 @@ def load(
         Questions that you have looked into: ``"similar_batches"``, ``"similar_levels"``.
     bad_rows : {"stop", "set-aside"}
         Stop on rows that cannot be used, or go on without them and list them in ``watch.set_aside``.
+    progress : callable, optional
+        Called with how much is done and how much there is, where an engine holds the table.
 
     Returns
     -------
@@ -141,7 +144,8 @@ def load(
     wanted += [one[end] for one in options["steps"] for end in ("started", "alive")]
     columns = list(dict.fromkeys(name for name in wanted if name is not None))
     try:
-        found = _frames.read(data, columns, sheet, options["header_row"], encoding)
+        told = checked_progress(progress)
+        found = _frames.read(data, columns, sheet, options["header_row"], encoding, progress=told)
     except TrialDataError as error:
         raise _of_batches(error) from None
     if found.cells is not None:

@@ -1,6 +1,7 @@
 //! The interaction of a treatment with another, as a model of the same trays tests it.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use super::figures::{Changing, DifferenceAt, HighestAt};
 use crate::compare::named::{code_of, column};
@@ -11,7 +12,7 @@ use crate::effects::{Adjustment, EffectTest, adjusted_p, effect_test};
 use crate::error::{Error, Result};
 use crate::models::{Model, ModelSpec, TrayMode};
 use crate::rates::TraysUse;
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, UnitKind, Units, cells};
 
 /// Treatments of more levels are not asked about: their interactions would rest on few trays a level.
 const MOST_LEVELS: usize = 12;
@@ -128,8 +129,9 @@ impl<'a> Asking<'a> {
     /// The levels of another treatment that hold at least two of the treatment's.
     fn holding(&self, other: &Factor, codes: &[u32]) -> Vec<u32> {
         let mut held: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
-        for unit in self.within(codes).unwrap_or_default() {
-            if let (Some(level), Some(own)) = (other.codes.get(unit), self.treatment.codes.get(unit)) {
+        let kept = self.within(codes).unwrap_or_default();
+        for unit in cells(&[other, self.treatment], &kept).firsts.iter().filter_map(|first| kept.get(*first)) {
+            if let (Some(level), Some(own)) = (other.codes.get(*unit), self.treatment.codes.get(*unit)) {
                 held.entry(*level).or_default().insert(*own);
             }
         }
@@ -152,8 +154,11 @@ impl<'a> Asking<'a> {
                 continue;
             }
             let inside = |unit: &&usize| other.codes.get(**unit).is_some_and(|code| levels.contains(code));
-            let part = self.units.clone().only(&kept.iter().filter(inside).copied().collect::<Vec<usize>>());
-            let test = spared(self.interaction(&part, other, &others))?.flatten();
+            let inside: Vec<usize> = kept.iter().filter(inside).copied().collect();
+            // Without trays plants would be the units.
+            let named = self.units.stock_plant.is_some();
+            let part = if named { self.units.clone().only(&inside) } else { self.units.without_names(&inside) };
+            let test = spared(self.interaction(&Arc::new(part), other, &others))?.flatten();
             found.extend(test.and_then(|test| figures(other, &test)).map(|one| (*other, one)));
         }
         let raw: Vec<f64> = found.iter().map(|(_, one)| one.p).collect();
@@ -163,7 +168,7 @@ impl<'a> Asking<'a> {
     }
 
     /// The interaction, where the trays give the model an error.
-    fn interaction(&self, part: &Units, other: &Factor, others: &[&Factor]) -> Result<Option<EffectTest>> {
+    fn interaction(&self, part: &Arc<Units>, other: &Factor, others: &[&Factor]) -> Result<Option<EffectTest>> {
         let pair = [self.treatment.name.as_str(), other.name.as_str()];
         let varies = |one: &&&Factor| {
             one.name != other.name
@@ -176,7 +181,7 @@ impl<'a> Asking<'a> {
         let interactions = vec![pair.map(str::to_owned).to_vec()];
         let spec = ModelSpec { interactions, outcome: self.options.outcome, ..ModelSpec::of(&effects) };
         self.control.within(|| {
-            let model = Model::fit(part, &spec)?;
+            let model = Model::fit_until(part, &spec, &Arc::new(Control::new()))?;
             if model.trays == TrayMode::Effective { effect_test(&model, &pair) } else { Ok(None) }
         })
     }
@@ -257,6 +262,7 @@ fn figures(other: &Factor, test: &EffectTest) -> Option<Changing> {
 
 /// The codes of a column that occur.
 fn levels_of(factor: &Factor, kept: &[usize]) -> Vec<u32> {
-    let found: BTreeSet<u32> = kept.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
-    found.into_iter().collect()
+    let found = cells(&[factor], kept);
+    let code = |first: &usize| kept.get(*first).and_then(|unit| factor.codes.get(*unit)).copied();
+    found.firsts.iter().filter_map(code).collect()
 }

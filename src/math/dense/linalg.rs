@@ -38,6 +38,16 @@ pub fn add_scaled(y: &mut [f64], c: f64, x: &[f64]) {
     }
 }
 
+/// `y += c x`, and then `y . z`.
+fn less(y: &mut [f64], c: f64, x: &[f64], z: &[f64]) -> f64 {
+    let mut sum = -0.0;
+    for ((y, x), z) in y.iter_mut().zip(x).zip(z) {
+        *y += c * x;
+        sum += z * *y;
+    }
+    sum
+}
+
 /// `X b` for columns `x`.
 #[must_use]
 pub fn times(x: &[Vec<f64>], b: &[f64], rows: usize) -> Vec<f64> {
@@ -66,9 +76,15 @@ impl Qr {
     /// Decomposes the columns; one is dependent when at most `tolerance` of its length is left after projection.
     #[must_use]
     pub fn new(columns: &[Vec<f64>], tolerance: f64) -> Self {
+        Self::of(columns.len(), |at| columns.get(at).cloned().unwrap_or_default(), tolerance)
+    }
+
+    /// The same of columns that are made when they are needed, so that very tall ones are not held twice.
+    #[must_use]
+    pub fn of(columns: usize, column: impl Fn(usize) -> Vec<f64>, tolerance: f64) -> Self {
         let mut qr = Self { q: Vec::new(), r: Vec::new(), kept: Vec::new(), dependent: Vec::new() };
-        for (index, column) in columns.iter().enumerate() {
-            qr.add(index, column.clone(), tolerance);
+        for index in 0..columns {
+            qr.add(index, column(index), tolerance);
         }
         qr
     }
@@ -77,11 +93,17 @@ impl Qr {
         crate::control::checkpoint();
         let length = dot(&v, &v).sqrt();
         let mut r = vec![0.0; self.q.len()];
-        for _ in 0..2 {
-            for (q, r) in self.q.iter().zip(&mut r) {
-                let c = dot(q, &v);
-                add_scaled(&mut v, -c, q);
+        // What one column takes away and how long the rest is along the next are found in one pass.
+        let again = self.q.iter().zip(0..).chain(self.q.iter().zip(0..));
+        let mut next = again.clone().skip(1).map(|(q, _)| q);
+        let mut c = self.q.first().map_or(0.0, |first| dot(first, &v));
+        for (q, at) in again {
+            if let Some(r) = r.get_mut(at) {
                 *r += c;
+            }
+            match next.next() {
+                Some(next) => c = less(&mut v, -c, q, next),
+                None => add_scaled(&mut v, -c, q),
             }
         }
         let left = dot(&v, &v).sqrt();

@@ -172,6 +172,12 @@ impl<'a> Key<'a> {
         Self { codes: View::Long(codes), size }
     }
 
+    /// A key of codes whose size is seen from them.
+    #[must_use]
+    pub fn of(codes: &'a [u32]) -> Self {
+        Self::new(codes, codes.iter().max().map_or(0, |most| *most as usize + 1))
+    }
+
     /// Every number becomes itself times the size of this key plus the code of its line.
     fn combine(&self, numbers: &mut [u32]) {
         fn add<T: Copy + Into<u32>>(codes: &[T], size: u32, numbers: &mut [u32]) {
@@ -397,6 +403,22 @@ pub fn sorted(keys: &[Key<'_>], lines: usize) -> Sorted {
         keys.iter().for_each(|key| key.combine(&mut combined));
         return sorted(&[Key::new(&combined, combinations)], lines);
     }
+    // Neighbours with few combinations are one column as well: a pass over all lines less for each.
+    let mut columns: Vec<(Vec<u32>, usize)> = Vec::new();
+    for key in keys {
+        match columns.last_mut() {
+            Some((codes, size)) if size.saturating_mul(key.size) <= (4 * lines).min(1 << 16) => {
+                key.combine(codes);
+                *size *= key.size;
+            }
+            _ => {
+                let mut codes = vec![0; lines];
+                key.combine(&mut codes);
+                columns.push((codes, key.size));
+            }
+        }
+    }
+    let keys: Vec<Key<'_>> = columns.iter().map(|(codes, size)| Key::new(codes, *size)).collect();
     let mut order: Vec<usize> = (0..lines).collect();
     for key in keys.iter().rev() {
         order = pass(key, &order);

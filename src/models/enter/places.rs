@@ -1,13 +1,12 @@
 //! Recorded units above the tray: which are taken out as fixed effects, and which are layers of error.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use serde::{Deserialize, Serialize};
 
 use super::spec::{ModelSpec, TrayMode};
 use super::variables::Variable;
 use crate::layers::{Place, refines};
-use crate::trial::{Factor, Members, UnitKind, Value};
+use crate::math::design::{Codes, Key, constant_within, ranked};
+use crate::trial::{Factor, Members, UnitKind, Value, Values};
 
 /// An effect that changes within a single one of the places taken out as fixed effects. All that is known of it comes from there, and
 /// nothing shows whether it holds elsewhere.
@@ -116,19 +115,20 @@ impl Placing {
 fn confined(asked: &[Variable], places: &[&Factor], codes: &impl Fn(&Factor) -> Vec<u32>) -> Vec<Confined> {
     let coded: Vec<Vec<u32>> = places.iter().map(|place| codes(place)).collect();
     let units = coded.first().map_or(0, Vec::len);
-    let key = |unit: usize| coded.iter().filter_map(|codes| codes.get(unit).copied()).collect::<Vec<u32>>();
-    let keys: Vec<Vec<u32>> = (0..units).map(key).collect();
-    let all: BTreeSet<&Vec<u32>> = keys.iter().collect();
+    let all = ranked(&coded.iter().map(|codes| Key::of(codes)).collect::<Vec<_>>(), units);
     let part = |(place, code): (&&Factor, &u32)| place.levels.get(*code as usize).cloned().unwrap_or_default();
     let one = |variable: &Variable| {
-        let mut first: BTreeMap<&Vec<u32>, Value> = BTreeMap::new();
-        let mut changing: BTreeSet<&Vec<u32>> = BTreeSet::new();
-        for (key, value) in keys.iter().zip(variable.values.iter()) {
-            if *first.entry(key).or_insert(value) != value {
-                changing.insert(key);
+        let mut first: Vec<Option<Value>> = vec![None; all.len()];
+        let mut changing = vec![false; all.len()];
+        for (cell, value) in all.numbers.iter().zip(variable.values.iter()) {
+            let cell = *cell as usize;
+            if let (Some(first), Some(changing)) = (first.get_mut(cell), changing.get_mut(cell)) {
+                *changing |= *first.get_or_insert(value) != value;
             }
         }
-        let only = changing.first().filter(|_| changing.len() == 1 && all.len() > 1)?;
+        let mut found = all.firsts.iter().zip(changing).filter(|(_, changing)| *changing).map(|(first, _)| *first);
+        let lead = found.next().filter(|_| found.next().is_none() && all.len() > 1)?;
+        let only: Vec<u32> = coded.iter().filter_map(|codes| codes.get(lead).copied()).collect();
         Some(Confined {
             effect: variable.name.clone(),
             place: places.iter().map(|place| place.name.as_str()).collect::<Vec<_>>().join(" and "),
@@ -141,6 +141,12 @@ fn confined(asked: &[Variable], places: &[&Factor], codes: &impl Fn(&Factor) -> 
 
 /// True when a variable does not change within the levels coded.
 pub(crate) fn constant(variable: &Variable, codes: &[u32]) -> bool {
-    let mut seen: BTreeMap<u32, Value> = BTreeMap::new();
-    variable.values.iter().zip(codes).all(|(value, code)| *seen.entry(*code).or_insert(value) == value)
+    match &variable.values {
+        Values::Levels(levels) => match &**levels {
+            Codes::Byte(levels) => constant_within(levels, codes),
+            Codes::Short(levels) => constant_within(levels, codes),
+            Codes::Long(levels) => constant_within(levels, codes),
+        },
+        Values::Numbers(numbers) => constant_within(numbers, codes),
+    }
 }

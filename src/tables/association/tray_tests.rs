@@ -122,6 +122,7 @@ impl Randomised {
         let layout = Layout::of(units, treatment, &everything);
         let crossed = Crossed::of(units, &layout);
         let Layout { unit, place, groups, places, others, .. } = layout;
+        let groups: Vec<Vec<usize>> = groups.iter().map(<[usize]>::to_vec).collect();
         let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
         let spread = tray_spread(&arms(units, &groups, &combined));
         let told = told(units, (&unit, &groups), &combined, &places);

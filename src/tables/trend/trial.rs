@@ -16,7 +16,7 @@ use crate::rates::{Arm, TraysUse, tray_spread};
 use crate::report::numbers::unit_name;
 use crate::tables::association::told;
 use crate::tables::crossed::{Crossed, Lying};
-use crate::trial::{Dated, Factor, Layout, UnitKind, Units, dated, follows_time, with_earlier};
+use crate::trial::{Dated, Factor, Groups, Layout, UnitKind, Units, dated, follows_time, with_earlier};
 
 /// Tests whether the take rate rises or falls along the levels of `factor`.
 ///
@@ -40,7 +40,7 @@ pub fn trial_trend(
     let everything: Vec<usize> = (0..units.len()).collect();
     let layout = counted.then(|| Layout::of(units, treatment, &everything));
     let unit = layout.as_ref().map_or_else(|| "cutting".to_owned(), |layout| layout.unit.clone());
-    let single = || everything.iter().map(|unit| vec![*unit]).collect();
+    let single = || Groups::single(&everything);
     let groups = layout.as_ref().map_or_else(single, |layout| layout.groups.clone());
     let arms = arms(units, treatment, &scores, &groups);
     let mut found = TrialTrend {
@@ -122,9 +122,9 @@ fn counts(units: &Units, group: &[usize]) -> (u64, u64) {
 }
 
 /// Level code, score and trays of each level, by rising score.
-fn arms(units: &Units, treatment: &Factor, scores: &[f64], groups: &[Vec<usize>]) -> Vec<(u32, f64, Arm)> {
+fn arms(units: &Units, treatment: &Factor, scores: &[f64], groups: &Groups) -> Vec<(u32, f64, Arm)> {
     let mut by_code: BTreeMap<u32, Arm> = BTreeMap::new();
-    for group in groups {
+    for group in groups.iter() {
         let (rooted, stuck) = counts(units, group);
         if let Some(code) = treatment.codes.get(lead(group)).filter(|_| stuck > 0) {
             let arm = by_code.entry(*code).or_default();
@@ -160,10 +160,11 @@ fn range(found: &TrialTrend) -> f64 {
 /// Fills in what trays say.
 fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &[f64], layout: &Layout<'_>) {
     let Layout { others, .. } = layout;
-    let groups: Vec<Vec<usize>> = layout.groups.iter().filter(|group| counts(units, group).1 > 0).cloned().collect();
+    let groups: Vec<Vec<usize>> =
+        layout.groups.iter().filter(|group| counts(units, group).1 > 0).map(<[usize]>::to_vec).collect();
     let by: Vec<&Factor> = others.iter().chain(&layout.places).copied().collect();
     let leads: Vec<usize> = layout.groups.iter().map(|group| lead(group)).collect();
-    let members: Vec<usize> = layout.groups.iter().flatten().copied().collect();
+    let members: Vec<usize> = layout.groups.members().to_vec();
     let uneven = Uneven::of(units, treatment, layout, &members);
     // Strata too small to tell are not looked at where a fit of all trays takes their place.
     let thin = uneven.as_ref().is_some_and(|one| one.thin);

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import time
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +31,9 @@ ENGINES = {
 LOOK = 0.1
 ALONE = 30.0
 
+# What takes a name apart in a query: the dot stands between a table and its column.
+MARKS = (".", '"', "`")
+
 Progress = Callable[[int, int], object]
 
 
@@ -44,15 +48,37 @@ def adapted(data: Any, progress: Progress | None) -> Adapted:
         raise TrialDataError.of_input("no_adapter", reason, hint) from None
     native = nw.to_native(data, pass_through=True)
     library = type(native).__module__.split(".")[0]
-    with warnings.catch_warnings():
+    name = ENGINES.get(library, library)
+    with warnings.catch_warnings(), told(name):
         # Of where its parts are to move.
         warnings.simplefilter("ignore", FutureWarning)
         try:
+            native, plainly = _plainly_named(native, name)
             frame = nw.from_native(native).lazy()
         except (TypeError, AttributeError):
             hint = "give a table of it, such as a relation, a dataframe or a query"
             raise TrialDataError.of_input("unknown_input", f"{shortened(data)} is not a table", hint) from None
-    return Adapted(frame, ENGINES.get(library, library), progress)
+    return Adapted(frame, name, progress, plainly)
+
+
+def _plainly_named(native: Any, engine: str) -> tuple[Any, dict[str, str]]:
+    """The table with names that a language of queries does not take apart, and the plain name of each that it would."""
+    if engine not in ("DuckDB", "Spark", "SQLFrame"):
+        return native, {}
+    names = [str(name) for name in native.columns]
+    free = (name for k in count(1) if (name := f"column_{k}") not in names)
+    plainly = {name: next(free) for name in names if any(mark in name for mark in MARKS)}
+    if not plainly:
+        return native, {}
+    if engine == "DuckDB":
+        quoted = [(_quoted(name), _quoted(plainly.get(name, name))) for name in names]
+        return native.project(", ".join(f"{own} as {plain}" for own, plain in quoted)), plainly
+    return native.toDF(*(plainly.get(name, name) for name in names)), plainly
+
+
+def _quoted(name: str) -> str:
+    doubled = name.replace('"', '""')
+    return f'"{doubled}"'
 
 
 class Adapted:
@@ -61,16 +87,18 @@ class Adapted:
     numbered = False
     writes = (".parquet",)
 
-    def __init__(self, frame: Any, name: str, progress: Progress | None) -> None:
+    def __init__(self, frame: Any, name: str, progress: Progress | None, plainly: Mapping[str, str]) -> None:
         self.name = name
         self._frame = frame
         self._progress = progress
+        self._plainly = plainly
+        self._own = {plain: own for own, plain in plainly.items()}
         with told(name):
-            self._schema = frame.collect_schema()
+            self._schema = {self._own.get(one, one): dtype for one, dtype in frame.collect_schema().items()}
 
     def names(self) -> list[str]:
         """The columns."""
-        return list(self._schema.names())
+        return list(self._schema)
 
     def plain(self) -> list[str]:
         """Columns of numbers, text, dates and true/false."""
@@ -78,6 +106,11 @@ class Adapted:
 
         kinds = (nw.Boolean, nw.String, nw.Categorical, nw.Date)
         return [name for name, dtype in self._schema.items() if dtype.is_numeric() or dtype in kinds]
+
+    def told(self, done: int, parts: int) -> None:
+        """Tells how far loading is, where a cluster does not tell of its tasks."""
+        if self._progress is not None and self._client() is None:
+            self._progress(done, parts)
 
     def height(self, most: int) -> int:
         """The number of rows."""
@@ -88,68 +121,76 @@ class Adapted:
 
     def first(self, columns: Sequence[str], rows: int) -> Any:
         """So many rows, those that come first."""
-        return self._asked(self._frame.select(*columns).head(rows))
+        return self._asked(self._of(columns).head(rows))
 
     def listed(self, columns: Sequence[str]) -> Any:
         """The columns as they are."""
-        return self._asked(self._frame.select(*columns))
+        return self._asked(self._of(columns))
 
     def counted(self, columns: Sequence[str], asked: Asked) -> Any:
         """A line for each set of rows that are alike; no row is the first of them."""
         import narwhals as nw
 
-        self._apart_from_tables(columns)
-        lines = self._frame.select(*columns).group_by(*columns).agg(nw.len().alias(asked.times))
+        lines = self._of(columns).group_by(*self._plain(columns)).agg(nw.len().alias(asked.times))
         return self._asked(lines.head(asked.most))
+
+    def tallied(self, columns: Sequence[str], asked: Asked) -> None:
+        """Yes and no are two lines here."""
 
     def values(self, columns: Sequence[str]) -> dict[str, int]:
         """How many different entries each column has."""
         import narwhals as nw
 
-        self._apart_from_tables(columns)
-        found = self._asked(self._frame.select(*(nw.col(name).n_unique() for name in columns)))
+        found = self._asked(self._frame.select(*(nw.col(name).n_unique() for name in self._plain(columns))))
         return {name: int(found[name].to_list()[0]) for name in columns}
 
     def varying(self, labels: Sequence[str], columns: Sequence[str]) -> dict[str, int]:
         """In how many sets of labels each column has more than one entry."""
         import narwhals as nw
 
-        names = {name: (f"least {name}", f"largest {name}") for name in columns}
-        ends = [nw.col(name).min().alias(names[name][0]) for name in columns]
-        ends += [nw.col(name).max().alias(names[name][1]) for name in columns]
-        sets = self._frame.select(*labels, *columns).group_by(*labels).agg(*ends)
+        plain, names = self._plain(labels), {}
+        for at, name in enumerate(self._plain(columns)):
+            names[name] = (f"least_{at}", f"largest_{at}")
+        ends = [nw.col(name).min().alias(least) for name, (least, _) in names.items()]
+        ends += [nw.col(name).max().alias(largest) for name, (_, largest) in names.items()]
+        sets = self._frame.select(*plain, *names).group_by(*plain).agg(*ends)
         differs = [(nw.col(low) != nw.col(high)).cast(nw.Int64).alias(name) for name, (low, high) in names.items()]
-        found = self._asked(sets.select(*differs).select(*(nw.col(name).sum() for name in columns)))
+        found = self._asked(sets.select(*differs).select(*(nw.col(name).sum() for name in names)))
         return {name: int(found[name].to_list()[0] or 0) for name in columns}
 
     def write(self, which: Which, path: Path) -> None:
         """Writes rows as parquet, in one file or in a folder of them, as the engine does."""
         import narwhals as nw
 
-        rows = self._frame.filter(which.told_to(nw))
+        plain = Which(
+            {self._plainly.get(name, name): entries for name, entries in which.entries.items()},
+            [{self._plainly.get(name, name): entry for name, entry in line.items()} for line in which.lines],
+        )
+        rows = self._frame.filter(plain.told_to(nw))
         with told(self.name):
             if self.name == "Dask":
                 # Its own numbers of rows are no column of the table.
                 rows.to_native().to_parquet(str(path), write_index=False)
             else:
-                rows.sink_parquet(str(path))
+                (rows.rename(self._own) if self._own else rows).sink_parquet(str(path))
 
-    def _apart_from_tables(self, columns: Sequence[str]) -> None:
-        """Refuses names that a language of queries takes for a column of some table."""
-        odd = next((name for name in columns if "." in name and self.name != "Dask"), None)
-        if odd is not None:
-            reason = f"{self.name} takes the dot in {odd!r} for that between a table and its column"
-            raise TrialDataError.of_input(
-                "dot_in_name", reason, "give the column another name in the query", column=odd
-            )
+    def _plain(self, columns: Sequence[str]) -> list[str]:
+        return [self._plainly.get(name, name) for name in columns]
+
+    def _of(self, columns: Sequence[str]) -> Any:
+        return self._frame.select(*self._plain(columns))
+
+    def _client(self) -> Any:
+        return _client() if self.name == "Dask" else None
 
     def _asked(self, query: Any) -> Any:
         with told(self.name):
-            client = _client() if self.name == "Dask" else None
+            client = self._client()
             if client is not None:
                 return _waited_for(client, query.to_native(), self._progress)
-            kind = "pandas" if self.name == "Dask" else "polars"
-            return query.collect(kind).to_native()
+            found = query.collect("pandas" if self.name == "Dask" else "polars").to_native()
+            own = {plain: name for plain, name in self._own.items() if plain in found.columns}
+            return found.rename(own) if own else found
 
 
 def _client() -> Any:

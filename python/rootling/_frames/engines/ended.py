@@ -14,6 +14,7 @@ FULL = ("no space left", "disk full", "disk quota", "out of disk")
 MEMORY = ("out of memory", "outofmemory", "cannot allocate", "could not allocate")
 # As engines tell of Ctrl-C that they noticed themselves.
 INTERRUPTED = ("interruptexception", "interrupterror", "query interrupted", "interrupted!")
+CLOSED = ("been closed", "connection is closed", "setcallsite", "was shut down", "stopped sparkcontext")
 WORKERS = ("killedworker", "commclosed", "lostworker", "workers died", "executorlost", "no workers")
 LONGEST = 200
 
@@ -32,7 +33,8 @@ def told(engine: str) -> Iterator[None]:
 def lost_workers(engine: str) -> TrialDataError:
     """The error for a cluster of which nothing is left to count."""
     reason = f"the workers of {engine} that counted the rows were lost"
-    return TrialDataError.of_input("lost_workers", reason, "start the cluster again and load again; nothing was made")
+    hint = "start the cluster again, with more memory for each worker where they ran out of it, and load again"
+    return TrialDataError.of_input("lost_workers", reason, f"{hint}; nothing was made")
 
 
 def _of(engine: str, error: BaseException) -> TrialDataError:
@@ -44,6 +46,9 @@ def _of(engine: str, error: BaseException) -> TrialDataError:
         return TrialDataError.of_input("disk_full", reason, hint)
     if any(word in said for word in WORKERS):
         return lost_workers(engine)
+    if any(word in said for word in CLOSED):
+        reason = f"the connection or session of {engine} that holds the table is closed"
+        return TrialDataError.of_input("closed_connection", reason, "open it again, make the table anew and load that")
     if any(word in said for word in MEMORY):
         reason = f"{engine} has not the memory to count these rows"
         return TrialDataError.of_input("engine_memory", reason, "give it more, or leave out columns of many values")

@@ -8,8 +8,9 @@ from typing import Any, Protocol, runtime_checkable
 
 import polars as pl
 
-from rootling._frames.engines.adapted import ENGINES, Progress, adapted
+from rootling._frames.engines.adapted import ENGINES, Adapted, Progress, adapted
 from rootling._frames.engines.streamed import Streamed
+from rootling._frames.engines.tally import Tally
 from rootling._frames.engines.which import Asked, Which
 
 __all__ = ["Engine", "engine_of"]
@@ -37,6 +38,9 @@ class Engine(Protocol):
     def plain(self) -> list[str]:
         """Columns of numbers, text, dates and true/false."""
 
+    def told(self, done: int, parts: int) -> None:
+        """Tells whoever watches how many parts of loading are done, of how many."""
+
     def height(self, most: int) -> int:
         """The number of rows; of more than ``most`` any number above."""
 
@@ -48,6 +52,9 @@ class Engine(Protocol):
 
     def counted(self, columns: Sequence[str], asked: Asked) -> Any:
         """A line for each set of rows that are alike in the columns, with how many they are."""
+
+    def tallied(self, columns: Sequence[str], asked: Asked) -> Tally | None:
+        """The same with yes and no beside each other; None where that is no faster, or where something else is said."""
 
     def values(self, columns: Sequence[str]) -> dict[str, int]:
         """How many different entries each column has, nearly."""
@@ -61,6 +68,8 @@ class Engine(Protocol):
 
 def engine_of(data: Any, progress: Progress | None = None) -> Engine | None:
     """The engine that holds a table; None for anything else."""
+    if isinstance(data, (Streamed, Adapted)):
+        return data
     if isinstance(data, pl.LazyFrame):
-        return Streamed(data)
+        return Streamed(data, progress)
     return adapted(data, progress) if type(data).__module__.split(".")[0] in ENGINES else None
