@@ -47,7 +47,24 @@ _guards.guard(_again, compare, demo, plan, rates, responses, seasons, steps, tab
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
 _guards.show_bar(report, "write")
 _guards.watch(
-    (_again, _loading, compare, curves, demo, models, plan, rates, report, responses, seasons, steps, tables, trial, units, watch)
+    (
+        _again,
+        _loading,
+        compare,
+        curves,
+        demo,
+        models,
+        plan,
+        rates,
+        report,
+        responses,
+        seasons,
+        steps,
+        tables,
+        trial,
+        units,
+        watch,
+    )
 )
 
 # Records keep what was asked.

@@ -14,6 +14,7 @@ mod prediction;
 mod rates;
 mod records;
 mod report;
+mod responses;
 mod run;
 mod seasons;
 mod steps;
@@ -27,7 +28,7 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 14] = [
+const DOMAINS: [(&str, Register); 15] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
@@ -36,6 +37,7 @@ const DOMAINS: [(&str, Register); 14] = [
     ("plan", plan::register),
     ("rates", rates::register),
     ("report", report::register),
+    ("responses", responses::register),
     ("seasons", seasons::register),
     ("steps", steps::register),
     ("tables", tables::register),

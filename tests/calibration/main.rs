@@ -26,6 +26,7 @@ mod laws;
 mod layers;
 mod over_places;
 mod plan;
+mod responses;
 mod seasons;
 mod steps;
 mod steps_time;

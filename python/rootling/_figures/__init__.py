@@ -16,6 +16,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the map of the benches
 ``watch``, ``watch_places``
     a crop followed week by week
+``responses``
+    means of roots, lengths and masses, and two of them compared
 ``seasons``
     one difference over seasons
 ``steps``, ``steps_time``
@@ -35,6 +37,7 @@ from rootling._figures import (
     layout,
     plan,
     rates,
+    responses,
     seasons,
     steps,
     steps_time,
@@ -49,4 +52,4 @@ from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
 __all__ += ["MARKS", "counted", "marks_of", "sized"]
-__all__ += ["layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]
+__all__ += ["layout", "plan", "responses", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]

@@ -25,7 +25,9 @@ def responses_of(value: Any, primary: Any) -> dict[str, Any]:
             raise ChoiceError(f"responses= has the name {shortened(name)}, which is no column; write {EXAMPLE}")
         if not isinstance(one, Response):
             example = f"responses={{{str(name)[:60]!r}: rl.responses.count()}}"
-            raise ChoiceError(f"responses= says {shortened(one)} of {shortened(name)}, which is no response; write {example}")
+            raise ChoiceError(
+                f"responses= says {shortened(one)} of {shortened(name)}, which is no response; write {example}"
+            )
     primary = plain(primary)
     if primary is not None and not is_name(primary):
         raise ChoiceError(f'primary={shortened(primary)} is no response; write primary="take" or the name of one')

@@ -144,10 +144,8 @@ def grade(lowest: int, highest: int) -> Response:
 def _unit(kind: str, unit: Any, known: tuple[str, ...]) -> str:
     if isinstance(unit, str) and unit in known:
         return unit
-    example = known[1]
-    raise ChoiceError(
-        f"unit {shortened(unit)} is no unit of a {kind}; write rl.responses.{kind}({example!r}); known: {', '.join(known)}"
-    )
+    told = f"write rl.responses.{kind}({known[1]!r}); known: {', '.join(known)}"
+    raise ChoiceError(f"unit {shortened(unit)} is no unit of a {kind}; {told}")
 
 
 def _means_of(name: Any) -> str | None:

@@ -10,7 +10,7 @@ from rootling._results import Note
 from rootling.exceptions import FewTraysWarning, Issue, RootlingWarning, StrengthWarning
 from rootling.responses import Response
 from rootling.responses.declared import of_record
-from rootling.trial import comparing, faces, modelling, rates, strengths, tables
+from rootling.trial import comparing, faces, measured, modelling, rates, strengths, tables
 from rootling.trial.about import About
 from rootling.trial.callers import callers_level
 from rootling.trial.counted import told_of_rows
@@ -86,7 +86,8 @@ class Trial:
     @property
     def _lost(self) -> list[Issue]:
         """Rows of trays that do not enter; a row that was left out by hand, or that is a sum, need be no tray."""
-        measured = {name for one in self._core.responses for name in (one["response"]["column"], one["response"]["means_of"])}
+        declared = self._core.options.get("responses") or []
+        measured = {name for one in declared for name in (one["column"], one["means_of"])} - {None}
         return [one for one in self.set_aside if one.code not in NO_TRAY and one.column not in measured]
 
     @property
@@ -164,6 +165,7 @@ class Trial:
 
     # What it is asked: each question stands with its text in a file of its kind.
     take_rates = rates.take_rates
+    means = measured.means
     compare = comparing.compare
     compare_all = comparing.compare_all
     tray_correlation = rates.tray_correlation
