@@ -10,7 +10,7 @@ use serde_json::{Map, Value};
 
 use crate::{
     answer, checks, compare, counts, curves, decide, effects, estimate, layout, model_tests, models, plan, prediction,
-    rates, seasons, steps, tables, watch,
+    rates, responses, seasons, steps, tables, watch,
 };
 
 /// Room, kind and the name of its type.
@@ -83,12 +83,14 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
     found
 }
 
-/// The kinds of several seasons, and of what is chosen from them.
+/// The kinds of several seasons, of what is chosen, and of responses beside the take.
 fn of_seasons(made: &mut SchemaGenerator) -> Vec<Value> {
     vec![
         kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
         kind::<seasons::BestOverSeasons>(made, ["seasons", "best_over_seasons"]),
         kind::<decide::LevelChoice>(made, ["decide", "level_choice"]),
+        kind::<responses::ResponseMeans>(made, ["responses", "response_means"]),
+        kind::<responses::ResponseComparison>(made, ["responses", "response_comparison"]),
     ]
 }
 

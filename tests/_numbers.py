@@ -31,6 +31,7 @@ ABOUT = {
     "plan": "What a planned trial comes to as numbers",
     "watch": "What a watched crop answers as numbers",
     "steps": "The chain of steps, readers, early signs and times as numbers",
+    "responses": "Means of responses, and two of them compared, as numbers",
     "seasons": "One difference over seasons as numbers",
     "decide": "A choice in money as numbers",
     "layout": "A plan of what goes where as numbers",

@@ -24,6 +24,7 @@ from rootling import (
     plan,
     rates,
     report,
+    responses,
     seasons,
     steps,
     tables,
@@ -43,7 +44,8 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(_again, compare, decide, demo, plan, rates, seasons, steps, tables, units, watch, Trial, watch.Watch)
+_guards.guard(_again, compare, decide, demo, plan, rates, responses, seasons, steps, tables, units, watch, Trial)
+_guards.guard(watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
 _guards.show_bar(report, "write")
 _guards.watch(
@@ -58,6 +60,7 @@ _guards.watch(
         plan,
         rates,
         report,
+        responses,
         seasons,
         steps,
         tables,
@@ -99,6 +102,7 @@ __all__ = [
     "rates",
     "record_schema",
     "report",
+    "responses",
     "seasons",
     "steps",
     "tables",

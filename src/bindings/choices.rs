@@ -11,9 +11,10 @@ use crate::layout::LayoutKind;
 use crate::models::{Link, StatisticKind, TrayMode};
 use crate::plan::{Boundary, Question, TrayLaw};
 use crate::rates::{CorrelationMethod, IntervalMethod, Sides, TargetMethod, TraysUse};
+use crate::responses::MeanOf;
 use crate::steps::{GradeWeights, Kept, TimeEvent, YieldOf};
 use crate::tables::AssociationMethod;
-use crate::trial::{BadRows, Outcome};
+use crate::trial::{BadRows, Outcome, ResponseKind, ResponseUnit};
 
 /// What is left out where a value is chosen by the question itself.
 fn or_auto(names: Vec<&'static str>) -> Vec<&'static str> {
@@ -58,6 +59,9 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
         ("Kept", names::<Kept>()),
         ("YieldOf", names::<YieldOf>()),
         ("TimeEvent", names::<TimeEvent>()),
+        ("MeanOf", names::<MeanOf>()),
+        ("ResponseKind", names::<ResponseKind>()),
+        ("ResponseUnit", names::<ResponseUnit>()),
     ]
 }
 

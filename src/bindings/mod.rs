@@ -15,6 +15,7 @@ mod prediction;
 mod rates;
 mod records;
 mod report;
+mod responses;
 mod run;
 mod seasons;
 mod steps;
@@ -28,7 +29,7 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 15] = [
+const DOMAINS: [(&str, Register); 16] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
@@ -38,6 +39,7 @@ const DOMAINS: [(&str, Register); 15] = [
     ("plan", plan::register),
     ("rates", rates::register),
     ("report", report::register),
+    ("responses", responses::register),
     ("seasons", seasons::register),
     ("steps", steps::register),
     ("tables", tables::register),

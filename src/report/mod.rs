@@ -18,6 +18,7 @@ pub mod references_curves;
 pub mod references_decide;
 pub mod references_layout;
 pub mod references_plan;
+pub mod references_responses;
 pub mod references_seasons;
 pub mod references_spread;
 pub mod references_steps;

@@ -14,13 +14,14 @@ use crate::trial::earlier;
 use crate::trial::fingerprint::Fnv;
 use crate::trial::frame::Frame;
 use crate::trial::held::Trial;
+use crate::trial::responses::Measured;
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
 use crate::trial::table::{Rows, Table};
 use crate::trial::units::build;
 use crate::trial::unused::Unused;
 use crate::trial::validate::{Checked, check, check_rows};
-use crate::trial::{named, read, suspects};
+use crate::trial::{named, read, responses, suspects};
 use crate::units::plausibility;
 
 /// Reads delimited text and checks it.
@@ -63,8 +64,12 @@ pub fn from_cells(lines: Lines, notes: Vec<Note>, options: &LoadOptions) -> Resu
     load_sheet(&mut found, Source::File, notes, options)
 }
 
-/// Questions that are none.
+/// Questions that are none, and responses that cannot be.
 fn known(options: &LoadOptions) -> Result<()> {
+    let issues = responses::misnamed(options);
+    if !issues.is_empty() {
+        return Err(DataError { issues }.into());
+    }
     match named::unknown_question(&options.checked, &named::QUESTIONS) {
         Some(unknown) => Err(unknown.into()),
         None => Ok(()),
@@ -126,7 +131,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     checked.issues.extend(built.issues);
     let (fingerprint, mut design) = Signal::both(
         built.units.len(),
-        || fingerprint(&built.units, built.dead.as_ref()),
+        || fingerprint(&built.units, built.dead.as_ref(), &built.measured),
         || describe(&built.units, &built.stock),
     );
     checked.issues.extend(earlier::wrong(&options.earlier, &fingerprint, options));
@@ -148,12 +153,14 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     notes.extend(strength_notes(&built.units, options));
     built.units.earlier = Earlier::joined(&options.earlier);
     earlier::tell(&built.units, &mut design.lines, &mut notes);
+    responses::tell(&built.measured, &built.units, options, &mut design.lines, &mut notes);
     Ok(Trial {
         frame,
         options: options.clone(),
         source,
         units: Arc::new(built.units),
         dead: built.dead,
+        measured: built.measured,
         rows: built.rows,
         design,
         issues: checked.issues,
@@ -171,7 +178,7 @@ fn much_set_aside(
     source: Source,
     rows: usize,
 ) -> Option<Note> {
-    let bad = |issue: &&Issue| issue.severity == Severity::Problem;
+    let bad = |issue: &&Issue| issue.severity == Severity::Problem && !options.is_response(issue.column.as_deref());
     let lines: BTreeSet<u64> = checked.issues.iter().filter(bad).filter_map(|issue| issue.row).collect();
     let bad = match options.times {
         None => lines.len(),
@@ -249,11 +256,15 @@ fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
 }
 
 /// The fingerprint of the units in their fixed order; the order of rows does not matter.
-fn fingerprint(units: &Units, dead: Option<&Vec<u64>>) -> String {
+fn fingerprint(units: &Units, dead: Option<&Vec<u64>>, measured: &[Measured]) -> String {
     let mut hash = Fnv::new();
     hash.take(units);
     if let Some(dead) = dead {
         hash.take(dead);
+    }
+    // A trial without responses keeps the fingerprint it had before there were any.
+    for one in measured {
+        hash.take(one);
     }
     hash.shown()
 }

@@ -30,6 +30,7 @@ mod plants;
 #[cfg(feature = "polars")]
 mod polars_frame;
 mod read;
+mod responses;
 mod restarts;
 mod roles;
 mod sheet;
@@ -67,6 +68,7 @@ pub use new_rows::NewRows;
 pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;
 pub(crate) use plants::{filled, plants};
+pub use responses::{Measured, Response, ResponseKind, ResponseUnit};
 pub(crate) use roles::unknown_column;
 pub use roles::{BadRows, LoadOptions, Source};
 pub(crate) use sheet::label_word;

@@ -27,6 +27,7 @@ mod laws;
 mod layers;
 mod over_places;
 mod plan;
+mod responses;
 mod season_curves;
 mod seasons;
 mod steps;

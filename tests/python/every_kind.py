@@ -31,6 +31,23 @@ def model() -> rl.models.Model:
 
 
 @cache
+def measured() -> rl.Trial:
+    """Two strengths in blocks, with the roots of every cutting."""
+    rows: dict[str, list[Any]] = {"strength": [], "bench": [], "tray": [], "rooted": [], "roots": []}
+    for tray in range(12):
+        for cutting in range(10):
+            strength = (0, 2500)[tray % 2]
+            rooted = (7 * cutting + 3 * tray) % 10 < (3 if strength == 0 else 6) + tray % 3
+            roots = 1 + (cutting * cutting + tray) % (3 if strength == 0 else 7)
+            values = (strength, "ABC"[tray // 4], f"t{tray}", int(rooted), roots if rooted else 0)
+            for name, value in zip(rows, values, strict=True):
+                rows[name].append(value)
+    responses = {"roots": rl.responses.count()}
+    roles: dict[str, Any] = {"rooted": "rooted", "treatments": "strength", "tray": "tray", "block": "bench"}
+    return rl.load_trial(rows, **roles, responses=responses, primary="roots", strength=IBA)
+
+
+@cache
 def curves() -> rl.curves.StrengthCurve:
     """Strength curves of three rootstocks."""
     trial = rl.load_trial(rl.demo.strengths(seed=1), **PLAIN, treatments=["strength", "rootstock"], strength=IBA)
@@ -190,6 +207,8 @@ ASKED: dict[str, Callable[[], Any]] = {
     "best_strength_plan": lambda: rl.plan.best_strength(TAKES, trays=36, unit="mg/L", draws=10),
     "dealt_anew": _dealt_anew,
     "layout": plan,
+    "response_means": lambda: measured().means("strength", response="roots"),
+    "response_comparison": lambda: measured().compare("strength", 0, 2500, response="roots"),
     "pooled": lambda: rl.seasons.pool(years(5), "strength", 2500, 5000),
     "best_over_seasons": lambda: rl.seasons.pool_curves(strengths_of(5), at={"rootstock": "K12"}),
     "pooled, two": lambda: rl.seasons.pool(years(2), "strength", 2500, 5000),

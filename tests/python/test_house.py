@@ -25,7 +25,7 @@ FLOORS = [
     {"counts", "layout", "models", "simulate"},
     {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
-    {"curves", "decide", "steps", "tables", "watch"},
+    {"curves", "decide", "responses", "steps", "tables", "watch"},
     {"seasons"},
     {"plan"},
     {"prelude"},

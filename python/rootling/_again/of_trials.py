@@ -60,6 +60,25 @@ def _all_comparisons(trial: Trial, record: Result, seed: int | None) -> Asked:
     return Asked(found)
 
 
+def _response_means(trial: Trial, record: Result, seed: int | None) -> Asked:
+    column = record.response.column
+    return Asked(trial.means(list(record.by), response=column, of=record.of, confidence=record.confidence))
+
+
+def _response_comparison(trial: Trial, record: Result, seed: int | None) -> Asked:
+    found = trial.compare(
+        record.factor,
+        record.first.levels[0],
+        record.second.levels[0],
+        at=stayed_within(record, levels_of(trial)),
+        confidence=record.confidence,
+        seed=seed_of(record, seed),
+        response=record.response.column,
+        of=record.of,
+    )
+    return Asked(found)
+
+
 def _association(trial: Trial, record: Result, seed: int | None) -> Asked:
     options = options_of(record)
     # Where trays are not counted the record names the test that led, which is none to choose.
@@ -127,6 +146,8 @@ ASKED = {
     "association": _association,
     "trend": _trend,
     "tray_correlation": _tray_correlation,
+    "response_means": _response_means,
+    "response_comparison": _response_comparison,
     "strength_curve": _strength_curve,
     "damage_threshold": _damage_threshold,
     "response_surface": _response_surface,

@@ -9,6 +9,7 @@ from . import models as models
 from . import plan as plan
 from . import rates as rates
 from . import report as report
+from . import responses as responses
 from . import seasons as seasons
 from . import steps as steps
 from . import tables as tables

@@ -16,6 +16,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the map of the benches
 ``watch``, ``watch_places``
     a crop followed week by week
+``responses``
+    means of roots, lengths and masses, and two of them compared
 ``seasons``, ``decide``
     one difference over seasons; levels weighed in money
 ``steps``, ``steps_time``
@@ -36,6 +38,7 @@ from rootling._figures import (
     layout,
     plan,
     rates,
+    responses,
     seasons,
     steps,
     steps_time,
@@ -50,4 +53,5 @@ from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
 __all__ += ["MARKS", "counted", "marks_of", "sized", "unit_of"]
-__all__ += ["decide", "layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]
+__all__ += ["decide", "layout", "plan", "responses", "seasons", "steps", "steps_time", "wanted"]
+__all__ += ["watch", "watch_places"]

@@ -87,4 +87,7 @@ GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
 Kept: TypeAlias = Literal["chosen", "irrespective"]
 YieldOf: TypeAlias = Literal["followed-cohorts", "current-rates"]
 TimeEvent: TypeAlias = Literal["rooted", "dead"]
+MeanOf: TypeAlias = Literal["stuck", "rooted"]
+ResponseKind: TypeAlias = Literal["count", "length", "mass", "grade"]
+ResponseUnit: TypeAlias = Literal["mm", "cm", "m", "mg", "g", "kg"]
 ContrastAdjustment: TypeAlias = OneStep | Adjustment

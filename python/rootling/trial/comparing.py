@@ -3,21 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, overload
 
 from rootling import _core
 from rootling._given import spelled
 from rootling._given.choices import (
     Adjustment,
     Confidence,
+    MeanOf,
     Outcome,
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
+from rootling.exceptions import ChoiceError
+from rootling.responses import ResponseComparison
 from rootling.trial.given import apart, levels_within, one_treatment
 
 if TYPE_CHECKING:
     from rootling.trial.trial import Trial
+
+
+@overload
+def compare(
+    self: Trial,
+    treatment: str,
+    first: Any,
+    second: Any,
+    *,
+    at: Mapping[str, Any] | None = None,
+    margin: float | None = None,
+    confidence: Confidence = 0.95,
+    method: str | None = None,
+    trays: Trays = "auto",
+    seed: int = 1,
+    nearly: float = 0.10,
+    outcome: Outcome = "take",
+    response: None = None,
+    of: None = None,
+) -> Comparison: ...
+
+
+@overload
+def compare(
+    self: Trial,
+    treatment: str,
+    first: Any,
+    second: Any,
+    *,
+    at: Mapping[str, Any] | None = None,
+    confidence: Confidence = 0.95,
+    seed: int = 1,
+    response: str,
+    of: MeanOf | None = None,
+) -> ResponseComparison: ...
 
 
 def compare(
@@ -34,7 +72,9 @@ def compare(
     seed: int = 1,
     nearly: float = 0.10,
     outcome: Outcome = "take",
-) -> Comparison:
+    response: str | None = None,
+    of: MeanOf | None = None,
+) -> Comparison | ResponseComparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
 
     A treatment that does not change within any level of a recorded column (season, block, whole plot, stock plant)
@@ -67,11 +107,19 @@ def compare(
     outcome : {"take", "survival", "rooted-of-survivors"}
         What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
         lived. The two others stand in the details.
+    response : str, optional
+        A response that was declared with ``responses=`` when the trial was loaded, to be compared in place of takes:
+        the difference of means leads, its ratio and its two parts (rooted or not, and what the rooted have) follow.
+        Goes with ``at``, ``confidence`` and ``seed``. Trays, or what the treatment was given to, are the units; trays
+        dealt anew by their means are the second opinion.
+    of : {"stuck", "rooted"}, optional
+        What means of a response are over, as in :meth:`Trial.means`.
 
     Returns
     -------
     Comparison
-        ``unit`` and ``judged_by``, what the difference is judged by; ``carried``, how many units of either level
+        With ``response`` a :class:`~rootling.responses.ResponseComparison`. ``unit`` and ``judged_by``, what the
+        difference is judged by; ``carried``, how many units of either level
         lie in strata that hold both, with the strata used and left out; ``withheld``, why there is no test where
         there is none; ``follows_time``, the season or block over which the levels follow one another.
 
@@ -82,8 +130,29 @@ def compare(
     ...                       treatments=["strength"], tray="tray", block="bench")
     >>> trial.compare("strength", 2500, 5000).kind
     'comparison'
+
+    Roots in place of takes:
+
+    >>> rows = {"strength": [0] * 4 + [2500] * 4, "tray": list("abcdefgh"), "stuck": [20] * 8,
+    ...         "rooted": [6, 8, 5, 9, 13, 15, 12, 14], "roots": [2.0, 2.5, 2.2, 3.0, 4.0, 4.4, 3.5, 5.0]}
+    >>> trial = rl.load_trial(rows, rooted="rooted", stuck="stuck", treatments="strength", tray="tray",
+    ...                       responses={"roots": rl.responses.count(means_of="rooted")}, primary="roots")
+    >>> round(trial.compare("strength", 0, 2500, response="roots").value, 3)
+    2.0
     """
     apart(spelled(first), spelled(second), f"level of {treatment}")
+    if response is not None:
+        usual = {"margin": None, "method": None, "trays": "auto", "nearly": 0.10, "outcome": "take"}
+        given = {"margin": margin, "method": method, "trays": trays, "nearly": nearly, "outcome": outcome}
+        other = next((name for name in usual if given[name] != usual[name]), None)
+        if other is not None:
+            raise ChoiceError(f"{other}= is about takes and goes not with response={response!r}; leave one of them out")
+        asked = {"at": levels_within(self, at), "confidence": confidence, "seed": seed, "response": response, "of": of}
+        return ResponseComparison(
+            _core.responses.compare(self._core, treatment, spelled(first), spelled(second), asked), {"trial": self}
+        )
+    if of is not None:
+        raise ChoiceError(f"of={of!r} says what means of a response are over; name it with response=, or leave of= out")
     options = {
         "at": levels_within(self, at),
         "margin": margin,

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core
 from rootling._results import Note
 from rootling.exceptions import FewTraysWarning, Issue, RootlingWarning, StrengthWarning
-from rootling.trial import comparing, faces, modelling, rates, strengths, tables
+from rootling.responses import Response
+from rootling.responses.declared import of_record
+from rootling.trial import comparing, faces, measured, modelling, rates, strengths, tables
 from rootling.trial.about import About
 from rootling.trial.callers import callers_level
 from rootling.trial.counted import told_of_rows
@@ -84,12 +86,24 @@ class Trial:
     @property
     def _lost(self) -> list[Issue]:
         """Rows of trays that do not enter; a row that was left out by hand, or that is a sum, need be no tray."""
-        return [one for one in self.set_aside if one.code not in NO_TRAY]
+        declared = self._core.options.get("responses") or []
+        measured = {name for one in declared for name in (one["column"], one["means_of"])} - {None}
+        return [one for one in self.set_aside if one.code not in NO_TRAY and one.column not in measured]
 
     @property
     def fingerprint(self) -> str:
         """A short hash of the counts and their design; the order of rows does not matter."""
         return str(self._core.fingerprint)
+
+    @property
+    def responses(self) -> dict[str, Response]:
+        """What else was measured on cuttings than that they rooted, by column, as declared."""
+        return of_record(self._core.options)
+
+    @property
+    def primary(self) -> str:
+        """The response that was named to lead; the take where none was."""
+        return str(self._core.options.get("primary") or "take")
 
     def for_later(self) -> dict[str, Any]:
         """How the trays of this trial differ, and the units above them: a record for ``earlier=`` of a later trial.
@@ -129,6 +143,8 @@ class Trial:
     def tray_counts(self) -> pl.DataFrame:
         """One row per unit (tray) that enters: its treatments, its place, ``rooted`` and ``stuck``.
 
+        Of responses the mean over the cuttings that were measured, and how many these are; grades have no mean.
+
         Examples
         --------
         >>> import rootling as rl
@@ -149,6 +165,7 @@ class Trial:
 
     # What it is asked: each question stands with its text in a file of its kind.
     take_rates = rates.take_rates
+    means = measured.means
     compare = comparing.compare
     compare_all = comparing.compare_all
     tray_correlation = rates.tray_correlation

@@ -10,6 +10,8 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     strength curves; damage, surfaces and next trials
 ``watch``
     what a watched crop answers
+``responses``
+    means of roots, lengths and masses, and two of them compared
 ``seasons``, ``decide``
     one difference over seasons; a choice in money
 ``steps``
@@ -33,6 +35,7 @@ from rootling._results.typed import (
     model,
     plan,
     rates,
+    responses,
     seasons,
     shared,
     steps,
@@ -42,4 +45,4 @@ from rootling._results.typed import (
 )
 
 __all__ = ["asked", "beside", "choices", "compare", "curves", "decide", "layout", "model", "plan", "rates"]
-__all__ += ["seasons", "shared", "steps", "tables", "trial", "watch"]
+__all__ += ["responses", "seasons", "shared", "steps", "tables", "trial", "watch"]

@@ -57,6 +57,7 @@ Located: TypeAlias = Literal[
     "not located: no strength is shown to be the best",
 ]
 MarginTest: TypeAlias = Literal["score", "exact"]
+MeanOf: TypeAlias = Literal["stuck", "rooted"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
 PairedMethod: TypeAlias = Literal["tango", "newcombe"]
@@ -65,6 +66,8 @@ Question: TypeAlias = Literal[
     "difference", "not-worse", "equivalent", "against-control", "all-pairs", "trend", "target", "effect", "interaction"
 ]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
+ResponseKind: TypeAlias = Literal["count", "length", "mass", "grade"]
+ResponseUnit: TypeAlias = Literal["mm", "cm", "m", "mg", "g", "kg"]
 Scale: TypeAlias = Literal["points", "ratio", "odds"]
 SeasonSpread: TypeAlias = Literal["not-counted", "given", "estimated"]
 Shape: TypeAlias = Literal[

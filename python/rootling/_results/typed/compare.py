@@ -79,7 +79,7 @@ class ComparisonFields:
     df: float | None
     within: tuple[str, ...]
     adjusted_for: tuple[str, ...]
-    randomisation: Randomisation | None
+    randomisation: shared.Randomisation | None
     tray_t: TrayTest | None
     tray_welch: TrayTest | None
     spread: shared.TraySpread | None
@@ -173,19 +173,6 @@ class PairComparison(Numbers):
     smallest_p: float | None
     confirmed: bool
     withheld: str | None
-
-
-class Randomisation(Numbers):
-    """The outcome of a randomisation test."""
-
-    __slots__ = ()
-
-    p: float
-    smallest_p: float
-    smallest_p_given_rates: float
-    assignments: float
-    drawn: int | None
-    se: float | None
 
 
 class RandomisedDifferenceFields:

@@ -240,6 +240,19 @@ class Parameter(Numbers):
     unit: str
 
 
+class Randomisation(Numbers):
+    """The outcome of a randomisation test."""
+
+    __slots__ = ()
+
+    p: float
+    smallest_p: float
+    smallest_p_given_rates: float
+    assignments: float
+    drawn: int | None
+    se: float | None
+
+
 class ShapeFit(Numbers):
     """One shape fitted to one curve's counts."""
 

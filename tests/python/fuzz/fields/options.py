@@ -13,6 +13,7 @@ from fuzz.oracle import Oracle
 
 LOAD = ["rooted", "stuck", "dead", "treatments", "tray", "block", "whole_plot", "season", "stock_plant", "covariates"]
 LOAD += ["strength", "control", "level_order", "rooted_percent", "wide", "fill_down", "lost", "leave_out", "sheet"]
+LOAD += ["responses", "primary"]
 LOAD += ["header_row", "thousands", "decimal", "encoding", "checked", "bad_rows", "distinct_levels", "earlier"]
 UNITS = ["mg/L", "g/L", "ppm w/v", "ppm w/w", "mg/kg", "%", "% w/v", "mM", "ppm"]
 CURVE = {
