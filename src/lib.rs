@@ -49,6 +49,7 @@ pub mod prediction;
 pub mod prelude;
 pub mod rates;
 pub mod report;
+pub mod responses;
 pub mod seasons;
 pub mod simulate;
 pub mod steps;

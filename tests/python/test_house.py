@@ -25,7 +25,7 @@ FLOORS = [
     {"counts", "layout", "models", "simulate"},
     {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
-    {"curves", "seasons", "steps", "tables", "watch"},
+    {"curves", "responses", "seasons", "steps", "tables", "watch"},
     {"plan"},
     {"prelude"},
     {"bindings", "kinds"},

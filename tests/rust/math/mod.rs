@@ -2,6 +2,7 @@
 
 mod coded_rows;
 mod counts_battery;
+mod cumulative;
 mod digits;
 mod functions;
 mod groups;
