@@ -5,6 +5,7 @@ mod count;
 mod curve;
 mod data;
 mod effect;
+mod grade;
 mod issue;
 mod layout;
 mod model;
@@ -22,6 +23,7 @@ pub use count::CountError;
 pub use curve::CurveError;
 pub use data::{DataError, RecordError, RowsError};
 pub use effect::EffectError;
+pub use grade::GradeError;
 pub use issue::{Issue, Severity};
 pub use layout::LayoutError;
 pub use model::ModelError;
@@ -51,6 +53,9 @@ pub enum Error {
     /// A strength curve that cannot be drawn.
     #[error(transparent)]
     Dose(#[from] CurveError),
+    /// A question about grades that cannot be answered as asked.
+    #[error(transparent)]
+    Grade(#[from] GradeError),
     /// Rows that a fitted model cannot speak of.
     #[error(transparent)]
     Rows(#[from] RowsError),

@@ -41,6 +41,9 @@ impl Model {
     /// The answer with the fingerprint of the data.
     pub(crate) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
-        answer
+        match &self.spec.reached {
+            Some(reached) => reached.named(answer),
+            None => answer,
+        }
     }
 }

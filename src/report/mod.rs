@@ -15,6 +15,7 @@ mod heads;
 pub mod numbers;
 pub mod references;
 pub mod references_curves;
+pub mod references_grades;
 pub mod references_layout;
 pub mod references_plan;
 pub mod references_seasons;

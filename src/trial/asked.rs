@@ -10,7 +10,10 @@ impl Trial {
     /// The answer with the fingerprint of the data.
     pub(crate) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint = Some(self.fingerprint().to_owned());
-        answer
+        match self.reached() {
+            Some(reached) => reached.named(answer),
+            None => answer,
+        }
     }
 
     /// An answer on the counts of an outcome, which `work` is told so that it speaks of it. Where deaths are recorded the answer says what
@@ -27,10 +30,10 @@ impl Trial {
         answer.notes.splice(0..0, self.deaths_note(outcome));
         if outcome.is_part() {
             answer.sentence = outcome.headed(&answer.sentence);
-            answer.made_with = answer.made_with.about(outcome);
         }
+        answer.made_with = answer.made_with.about(outcome);
         if self.dead().is_some() {
-            for other in Outcome::ALL.into_iter().filter(|one| *one != outcome) {
+            for other in Outcome::OF_DEATHS.into_iter().filter(|one| *one != outcome) {
                 // An outcome that these counts cannot show, as where nothing survived, is left out.
                 if let Ok(beside) = self.units_of(other).and_then(|units| work(&units, other)) {
                     answer.details.push(other.named(&beside.sentence));

@@ -150,6 +150,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
         source,
         units: Arc::new(built.units),
         dead: built.dead,
+        reached: None,
         rows: built.rows,
         design,
         issues: checked.issues,

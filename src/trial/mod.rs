@@ -29,6 +29,7 @@ mod outcomes;
 mod plants;
 #[cfg(feature = "polars")]
 mod polars_frame;
+mod reached;
 mod read;
 mod restarts;
 mod roles;
@@ -66,6 +67,7 @@ pub use new_rows::NewRows;
 pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;
 pub(crate) use plants::{filled, plants};
+pub use reached::{GradeCounts, GradesOf, Reached};
 pub(crate) use roles::unknown_column;
 pub use roles::{BadRows, LoadOptions, Source};
 pub(crate) use sheet::label_word;
