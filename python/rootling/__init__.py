@@ -23,6 +23,7 @@ from rootling import (
     plan,
     rates,
     report,
+    responses,
     seasons,
     steps,
     tables,
@@ -42,11 +43,11 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(_again, compare, demo, plan, rates, seasons, steps, tables, units, watch, Trial, watch.Watch)
+_guards.guard(_again, compare, demo, plan, rates, responses, seasons, steps, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks, plan.Layout, steps.Steps, steps.Visits)
 _guards.show_bar(report, "write")
 _guards.watch(
-    (_again, _loading, compare, curves, demo, models, plan, rates, report, seasons, steps, tables, trial, units, watch)
+    (_again, _loading, compare, curves, demo, models, plan, rates, report, responses, seasons, steps, tables, trial, units, watch)
 )
 
 # Records keep what was asked.
@@ -80,6 +81,7 @@ __all__ = [
     "rates",
     "record_schema",
     "report",
+    "responses",
     "seasons",
     "steps",
     "tables",

@@ -24,6 +24,7 @@ impl From<Error> for PyErr {
             | Error::Effect(_)
             | Error::Layout(_)
             | Error::Plan(_)
+            | Error::Response(_)
             | Error::Seasons(_)
             | Error::Watch(_) => ChoiceError::new_err(message),
             Error::Dose(_) => CurveError::new_err(message),

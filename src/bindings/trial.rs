@@ -62,6 +62,11 @@ impl PyTrial {
     }
 
     #[getter]
+    fn responses<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.responses())
+    }
+
+    #[getter]
     fn options<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, self.0.options())
     }

@@ -11,6 +11,7 @@ mod layout;
 mod model;
 mod numeric;
 mod plan;
+mod response;
 mod seasons;
 pub(crate) mod shown;
 mod steps;
@@ -29,6 +30,7 @@ pub use layout::LayoutError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use plan::PlanError;
+pub use response::ResponseError;
 pub use seasons::SeasonsError;
 pub use steps::StepsError;
 pub use strength::StrengthError;
@@ -80,6 +82,9 @@ pub enum Error {
     /// Seasons that cannot be pooled as given.
     #[error(transparent)]
     Seasons(#[from] SeasonsError),
+    /// A response that a trial cannot be asked about.
+    #[error(transparent)]
+    Response(#[from] ResponseError),
     /// A layout that cannot be made.
     #[error(transparent)]
     Layout(#[from] LayoutError),

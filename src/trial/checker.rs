@@ -9,6 +9,7 @@ use crate::trial::Listed;
 use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
 use crate::trial::levels::{factor, reordered};
+use crate::trial::responses::Entry;
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::table::Table;
 use crate::trial::unused::Unused;
@@ -29,6 +30,8 @@ pub(super) struct Checker<'a> {
     pub(super) out: Vec<bool>,
     pub(super) counts: Vec<(u64, u64)>,
     pub(super) dead: Vec<u64>,
+    /// What each line says of each response that was read.
+    pub(super) responses: Vec<Vec<Entry>>,
     pub(super) factors: Vec<Factor>,
 }
 
@@ -47,6 +50,7 @@ impl<'a> Checker<'a> {
             out: vec![false; table.len()],
             counts: vec![(0, 0); table.len()],
             dead: vec![0; if options.dead.is_some() { table.len() } else { 0 }],
+            responses: Vec::new(),
             factors: Vec::new(),
         }
     }
@@ -91,13 +95,18 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn set_aside(&mut self, line: usize, issue: Issue) {
+        self.leave_entry(line, issue);
+        if let Some(usable) = self.usable.get_mut(line) {
+            *usable = false;
+        }
+    }
+
+    /// Lists what is wrong with one entry of a line, which keeps its place in the take.
+    pub(super) fn leave_entry(&mut self, line: usize, issue: Issue) {
         checkpoint();
         if self.listed.has_room_for(&issue, self.weight(Some(&line))) {
             let row = self.row(line);
             self.issues.push(issue.at_row(row));
-        }
-        if let Some(usable) = self.usable.get_mut(line) {
-            *usable = false;
         }
     }
 

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
 use crate::answer::Note;
-use crate::error::{DataError, Issue, Result, Severity};
+use crate::error::{DataError, Issue, ResponseError, Result, Severity};
 use crate::layers::Earlier;
 use crate::trial::coded::Prepared;
 use crate::trial::columns::Units;
@@ -12,6 +12,7 @@ use crate::trial::design::Design;
 use crate::trial::earlier::for_later;
 use crate::trial::frame::Frame;
 use crate::trial::reached::Reached;
+use crate::trial::responses::Measured;
 use crate::trial::roles::{LoadOptions, Source};
 
 /// A checked trial.
@@ -24,6 +25,7 @@ pub struct Trial {
     pub(super) dead: Option<Vec<u64>>,
     /// The grade whose share the counts are, where they are ([`Trial::reaching`]).
     pub(super) reached: Option<Reached>,
+    pub(super) measured: Vec<Measured>,
     pub(super) rows: Vec<u32>,
     pub(super) design: Design,
     pub(super) issues: Vec<Issue>,
@@ -62,6 +64,55 @@ impl Trial {
     #[must_use]
     pub fn dead(&self) -> Option<&[u64]> {
         self.dead.as_deref()
+    }
+
+    /// The responses that were declared, in their order.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// assert!(trial.responses().is_empty());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    #[must_use]
+    pub fn responses(&self) -> &[Measured] {
+        &self.measured
+    }
+
+    /// The response of that column.
+    ///
+    /// # Errors
+    /// [`ResponseError::NotDeclared`] with those that were declared.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// assert!(trial.measured("roots").is_err());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    pub fn measured(&self, column: &str) -> Result<&Measured> {
+        let found = self.measured.iter().find(|one| one.response.column == column);
+        let known = || self.measured.iter().map(|one| one.response.column.clone()).collect();
+        found.ok_or_else(|| ResponseError::NotDeclared { name: column.to_owned(), known: known() }.into())
+    }
+
+    /// The response that was named to lead; `None` for the take.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// assert_eq!(trial.primary(), None);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    #[must_use]
+    pub fn primary(&self) -> Option<&str> {
+        self.options.primary.as_deref().filter(|name| *name != "take")
     }
 
     /// The same, to be held beside the trial.

@@ -13,13 +13,14 @@ use crate::trial::earlier;
 use crate::trial::fingerprint::Fnv;
 use crate::trial::frame::Frame;
 use crate::trial::held::Trial;
+use crate::trial::responses::Measured;
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
 use crate::trial::table::{Rows, Table};
 use crate::trial::units::build;
 use crate::trial::unused::Unused;
 use crate::trial::validate::{Checked, check, check_rows};
-use crate::trial::{named, read, suspects};
+use crate::trial::{named, read, responses, suspects};
 use crate::units::plausibility;
 
 /// Reads delimited text and checks it.
@@ -62,8 +63,12 @@ pub fn from_cells(lines: Lines, notes: Vec<Note>, options: &LoadOptions) -> Resu
     load_sheet(&mut found, Source::File, notes, options)
 }
 
-/// Questions that are none.
+/// Questions that are none, and responses that cannot be.
 fn known(options: &LoadOptions) -> Result<()> {
+    let issues = responses::misnamed(options);
+    if !issues.is_empty() {
+        return Err(DataError { issues }.into());
+    }
     match named::unknown_question(&options.checked, &named::QUESTIONS) {
         Some(unknown) => Err(unknown.into()),
         None => Ok(()),
@@ -123,7 +128,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     }
     let mut built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
-    let fingerprint = fingerprint(&built.units, built.dead.as_ref());
+    let fingerprint = fingerprint(&built.units, built.dead.as_ref(), &built.measured);
     checked.issues.extend(earlier::wrong(&options.earlier, &fingerprint, options));
     if checked.good.is_empty() {
         checked.issues.extend(nothing_left(&checked.issues, options.bad_rows));
@@ -144,6 +149,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     notes.extend(strength_notes(&built.units, options));
     built.units.earlier = Earlier::joined(&options.earlier);
     earlier::tell(&built.units, &mut design.lines, &mut notes);
+    responses::tell(&built.measured, &built.units, options, &mut design.lines, &mut notes);
     Ok(Trial {
         frame,
         options: options.clone(),
@@ -151,6 +157,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
         units: Arc::new(built.units),
         dead: built.dead,
         reached: None,
+        measured: built.measured,
         rows: built.rows,
         design,
         issues: checked.issues,
@@ -168,7 +175,7 @@ fn much_set_aside(
     source: Source,
     rows: usize,
 ) -> Option<Note> {
-    let bad = |issue: &&Issue| issue.severity == Severity::Problem;
+    let bad = |issue: &&Issue| issue.severity == Severity::Problem && !options.is_response(issue.column.as_deref());
     let lines: BTreeSet<u64> = checked.issues.iter().filter(bad).filter_map(|issue| issue.row).collect();
     let bad = match options.times {
         None => lines.len(),
@@ -246,11 +253,15 @@ fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
 }
 
 /// The fingerprint of the units in their fixed order; the order of rows does not matter.
-fn fingerprint(units: &Units, dead: Option<&Vec<u64>>) -> String {
+fn fingerprint(units: &Units, dead: Option<&Vec<u64>>, measured: &[Measured]) -> String {
     let mut hash = Fnv::new();
     hash.take(units);
     if let Some(dead) = dead {
         hash.take(dead);
+    }
+    // A trial without responses keeps the fingerprint it had before there were any.
+    for one in measured {
+        hash.take(one);
     }
     hash.shown()
 }

@@ -4,7 +4,7 @@ use crate::error::{ChoiceError, Issue, Severity, shown};
 use crate::trial::roles::LoadOptions;
 
 /// The questions that `checked=` answers of a trial.
-pub(super) const QUESTIONS: [&str; 11] = [
+pub(super) const QUESTIONS: [&str; 12] = [
     "absent_levels",
     "dates_as_levels",
     "mean_row",
@@ -16,6 +16,7 @@ pub(super) const QUESTIONS: [&str; 11] = [
     "sum_row",
     "thousands_or_decimals",
     "total_row",
+    "unmeasured",
 ];
 
 /// The first code of `checked=` that is none of the questions.

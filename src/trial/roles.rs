@@ -8,11 +8,14 @@ use crate::choice::choice;
 use crate::error::Issue;
 use crate::error::{ChoiceError, shown};
 use crate::layers::Earlier;
+use crate::trial::responses::Response;
 use crate::trial::sheet::{Marks, Shaped, Wide};
 use crate::units::Strength;
 
 /// The roles whose labels several columns can make together, beside the tray.
 const PLACES: [&str; 3] = ["block", "whole_plot", "stock_plant"];
+/// The roles whose entries are no levels.
+const NO_LABELS: [&str; 8] = ["rooted", "stuck", "dead", "times", "covariates", "lost", "responses", "means_of"];
 
 /// What to do with rows that cannot be used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -83,6 +86,12 @@ pub struct LoadOptions {
     pub stock_plant: Option<String>,
     /// Numeric covariates.
     pub covariates: Vec<String>,
+    /// What else was measured on cuttings, in the order declared.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub responses: Vec<Response>,
+    /// The response that was named beforehand to lead; the take when not given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub primary: Option<String>,
     /// What the strength column means.
     pub strength: Option<Strength>,
     /// Which treatment is the strength; "strength" when not given.
@@ -198,6 +207,13 @@ impl LoadOptions {
         roles.extend(design.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))));
         roles.extend(self.covariates.iter().map(|name| ("covariates", name.as_str())));
         roles.extend(self.lost.as_deref().map(|name| ("lost", name)));
+        roles.extend(self.responses.iter().map(|one| ("responses", one.column.as_str())));
+        // The number behind a mean may play another part too: all that rooted were measured.
+        for name in self.responses.iter().filter_map(|one| one.means_of.as_deref()) {
+            if roles.iter().all(|(_, known)| *known != name) {
+                roles.push(("means_of", name));
+            }
+        }
         roles
     }
 
@@ -266,6 +282,12 @@ impl LoadOptions {
         counted.or_else(shaped).unwrap_or_else(|| row as u64 + source.first_row())
     }
 
+    /// True for the column of a response, or of how many cuttings its means are of.
+    pub(crate) fn is_response(&self, column: Option<&str>) -> bool {
+        let is = |name: Option<&str>| name.is_some() && name == column;
+        self.responses.iter().any(|one| is(Some(&one.column)) || is(one.means_of.as_deref()))
+    }
+
     /// True when the user has looked into this question.
     #[must_use]
     pub(crate) fn has_checked(&self, code: &str) -> bool {
@@ -288,9 +310,7 @@ impl LoadOptions {
     /// The columns whose entries are levels: treatments, tray and places, in the order of their roles.
     #[must_use]
     pub(crate) fn labels(&self) -> Vec<&str> {
-        let levels =
-            |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "dead" | "times" | "covariates" | "lost");
-        self.roles().into_iter().filter(levels).map(|(_, name)| name).collect()
+        self.roles().into_iter().filter(|(role, _)| !NO_LABELS.contains(role)).map(|(_, name)| name).collect()
     }
 
     /// The treatment column that holds strengths, when a strength was declared or the column is called so.

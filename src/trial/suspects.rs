@@ -338,7 +338,8 @@ impl Checker<'_> {
         if !options.marks().is_silent() || options.has_checked("thousands_or_decimals") {
             return;
         }
-        let numeric = |role: &str| matches!(role, "rooted" | "stuck" | "dead" | "treatments" | "covariates");
+        let numeric =
+            |role: &str| matches!(role, "rooted" | "stuck" | "dead" | "treatments" | "covariates" | "responses");
         for (role, name) in options.roles().into_iter().filter(|(role, _)| numeric(role)) {
             let Some(column) = self.column(name) else { continue };
             let texts = || {

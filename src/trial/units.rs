@@ -6,6 +6,7 @@ use crate::math::design::{Key, Sorted, sorted, tally};
 use crate::trial::anew::anew_each_season;
 use crate::trial::cell::Cell;
 use crate::trial::columns::{Covariate, Factor, UnitKind, Units};
+use crate::trial::responses::{Measured, by_units};
 use crate::trial::roles::LoadOptions;
 use crate::trial::table::Table;
 use crate::trial::validate::Checked;
@@ -28,6 +29,8 @@ pub(super) struct Built {
     pub units: Units,
     /// Cuttings that died in each unit, where deaths are recorded.
     pub dead: Option<Vec<u64>>,
+    /// The responses, in the order declared.
+    pub measured: Vec<Measured>,
     /// The first row of the frame in each unit, counted from 0.
     pub rows: Vec<u32>,
     /// One entry per treatment when mother plants are recorded.
@@ -73,6 +76,8 @@ pub(super) fn build(table: &Table, checked: &mut Checked, options: &LoadOptions)
     let first_value = |one: Covariate| Covariate { values: picked(&one.values, &firsts), ..one };
     let (rooted, stuck) = (total(&checked.rooted), total(&checked.stuck));
     let dead = options.dead.is_some().then(|| total(&checked.dead));
+    let declared = options.responses.iter().zip(&checked.responses);
+    let measured = declared.map(|(one, entries)| by_units(one, entries, &members)).collect();
     let mut units = Units {
         kind: if pooled { UnitKind::Pooled } else { UnitKind::Tray },
         rooted,
@@ -87,7 +92,7 @@ pub(super) fn build(table: &Table, checked: &mut Checked, options: &LoadOptions)
         covariates: covariates.into_iter().map(first_value).collect(),
     };
     let anew = anew_each_season(&mut units);
-    Built { units, dead, rows, stock: spread, issues, anew }
+    Built { units, dead, measured, rows, stock: spread, issues, anew }
 }
 
 /// True where some treatment has several levels, and each that does has one in every plant.

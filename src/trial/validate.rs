@@ -9,6 +9,7 @@ use crate::trial::checker::Checker;
 use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
 use crate::trial::named::{odd_order, too_long};
+use crate::trial::responses::Entry;
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::suspects::Derived;
 use crate::trial::table::Table;
@@ -29,6 +30,8 @@ pub(super) struct Checked {
     pub stuck: Vec<u64>,
     /// Cuttings that died, per good line; empty where deaths are not recorded.
     pub dead: Vec<u64>,
+    /// What each good line says of each response.
+    pub responses: Vec<Vec<Entry>>,
     /// Treatments and design columns, coded over the good lines.
     pub factors: Vec<Factor>,
 }
@@ -65,6 +68,7 @@ pub(crate) fn check_rows(
     checker.number_marks();
     if checker.outcomes() {
         checker.deaths();
+        checker.responses();
     }
     checker.labels();
     checker.numbers();
@@ -213,7 +217,9 @@ impl<'a> Checker<'a> {
             .options
             .roles()
             .into_iter()
-            .filter(|(_, name)| !outcome.iter().flatten().any(|one| one == name))
+            .filter(|(role, name)| {
+                !matches!(*role, "responses" | "means_of") && !outcome.iter().flatten().any(|one| one == name)
+            })
             .collect();
         for (role, name) in labels {
             let Some(column) = self.column(name).filter(|column| column.has_missing()) else { continue };
@@ -334,7 +340,9 @@ impl<'a> Checker<'a> {
         let counts: Vec<(u64, u64)> = good.iter().filter_map(|line| self.counts.get(*line).copied()).collect();
         let (rooted, stuck) = counts.into_iter().unzip();
         let dead = good.iter().filter_map(|line| self.dead.get(*line).copied()).collect();
-        Checked { issues: self.issues, notes: self.notes, good, rooted, stuck, dead, factors: self.factors }
+        let kept = |entries: &Vec<Entry>| good.iter().filter_map(|line| entries.get(*line).copied()).collect();
+        let responses = self.responses.iter().map(kept).collect();
+        Checked { issues: self.issues, notes: self.notes, good, rooted, stuck, dead, responses, factors: self.factors }
     }
 }
 

@@ -20,7 +20,7 @@ FLOORS = [
     {"_pages", "exceptions"},
     {"_figures", "_given"},
     {"_frames", "_results"},
-    {"compare", "demo", "rates", "steps", "tables", "units", "watch"},
+    {"compare", "demo", "rates", "responses", "steps", "tables", "units", "watch"},
     {"curves", "models"},
     {"trial"},
     {"_loading"},

@@ -12,7 +12,8 @@ use rootling::units::Strength;
 fn codes() -> BTreeSet<String> {
     let mut found = BTreeSet::new();
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/trial");
-    let files = [folder.clone(), folder.join("sheet")].map(|folder| std::fs::read_dir(folder).unwrap());
+    let files = [folder.clone(), folder.join("sheet"), folder.join("responses")]
+        .map(|folder| std::fs::read_dir(folder).unwrap());
     for path in files.into_iter().flatten().map(|file| file.unwrap().path()).filter(|path| path.is_file()) {
         let text = std::fs::read_to_string(path).unwrap();
         for start in ["of_input(", "issue("] {
@@ -469,6 +470,7 @@ fn issues_of_a_trial_have_their_words_and_every_code_is_listed() {
         of_sheets(),
         of_marks(),
         crate::issues_of_options::of_options(),
+        crate::issues_of_responses::of_responses(),
     ]
     .concat();
     for (code, text, options, expected) in &cases {

@@ -10,6 +10,7 @@ from typing import Any, get_args
 
 from rootling._given import column_names, is_name, one_column, plain, row_numbers, shortened, spelled
 from rootling._given.choices import BadRows
+from rootling._loading.measured import columns_of, responses_of
 from rootling._loading.wide_names import ask_of_units, level_of
 from rootling.exceptions import ChoiceError
 from rootling.units import Strength
@@ -147,6 +148,7 @@ def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
     options["level_order"] = {
         str(name): [spelled(one) for one in _levels(name, levels)] for name, levels in order.items()
     }
+    options |= responses_of(given.get("responses"), given.get("primary"))
     options["leave_out"] = row_numbers("leave_out", given["leave_out"])
     options["header_row"] = _header_row(given["header_row"])
     options |= {name: _mark(name, given[name]) for name in ("thousands", "decimal")}
@@ -193,7 +195,7 @@ def wanted_of(options: Mapping[str, Any]) -> list[str]:
     lists = (options[name] for name in ("treatments", "covariates", "fill_down", "tray_within"))
     joined = options["labels_within"].values()
     every = (name for names in (*lists, *joined) for name in names)
-    named = [*single, *every, *wide["columns"], *wide["stuck"]]
+    named = [*single, *every, *columns_of(options), *wide["columns"], *wide["stuck"]]
     return list(dict.fromkeys(name for name in named if name not in made))
 
 

@@ -15,6 +15,7 @@ from rootling._loading.going_on import with_line
 from rootling._loading.of_engine import of_engine, told_by_engine
 from rootling._loading.planned import blind, of_plan
 from rootling.exceptions import ChoiceError, TrialDataError
+from rootling.responses import Response
 from rootling.trial import Trial, earlier_records
 from rootling.units import Strength
 
@@ -35,6 +36,8 @@ def load_trial(
     season: str | None = None,
     stock_plant: str | Sequence[str] | None = None,
     covariates: str | Sequence[str] = (),
+    responses: Mapping[str, Response] | None = None,
+    primary: str | None = None,
     strength: Strength | None = None,
     control: Mapping[str, Any] | None = None,
     level_order: Mapping[str, Sequence[Any]] | None = None,
@@ -92,6 +95,16 @@ def load_trial(
         place around them is known. Benches and other blocks that hold all levels are ordinary and not asked about.
     covariates : list of str
         Numeric columns.
+    responses : dict, optional
+        What else was measured on cuttings, by column: ``{"roots": rl.responses.count(), "longest":
+        rl.responses.length("cm"), "grade": rl.responses.grade(0, 5)}``. One row per cutting; or, for counts, lengths
+        and masses, tray means with the column of how many cuttings they are of
+        (``rl.responses.count(means_of="rooted")``), which lose how cuttings of a tray differ. Counts, lengths and
+        masses are of rooted cuttings: 0 or blank where a cutting did not root. An entry that cannot be is listed with
+        all the rest; with ``bad_rows="set-aside"`` its cutting keeps its place in the take, unless the entry
+        contradicts that it rooted.
+    primary : str, optional
+        The response that was chosen beforehand to lead, ``"take"`` when left out; the others are said to be secondary.
     strength : Strength, optional
         What the strength column means.
     control : dict, optional
@@ -217,6 +230,15 @@ def load_trial(
     >>> trial = rl.load_trial(cuttings, rooted="rooted", treatments="strength", tray="tray")
     >>> trial.design.n_units, trial.tray_counts()["stuck"].sum()
     (8, 160)
+
+    Roots counted on each cutting beside whether it rooted:
+
+    >>> rows = {"strength": [0] * 4 + [2500] * 4, "tray": ["a", "a", "b", "b", "c", "c", "d", "d"],
+    ...         "rooted": [1, 0, 1, 0, 1, 1, 1, 1], "roots": [2, None, 3, 0, 7, 5, 4, 6]}
+    >>> trial = rl.load_trial(rows, rooted="rooted", treatments="strength", tray="tray", primary="roots",
+    ...                       responses={"roots": rl.responses.count()})
+    >>> trial.design.lines[-1]
+    'the primary response is roots, named beforehand; secondary: take'
 
     A sheet with one column per strength, twenty cuttings in each tray:
 

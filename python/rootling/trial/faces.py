@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from itertools import pairwise
+from operator import mul
+from typing import TYPE_CHECKING, Any
 
 from rootling._pages import in_notebook
 from rootling._words import own_names
@@ -38,8 +40,25 @@ def counts(trial: Trial, outcome: str) -> pl.DataFrame:
     factors = [*units["treatments"], *(units[role] for role in roles)]
     columns = [(f["name"], [f["levels"][code] for code in f["codes"]]) for f in factors if f is not None]
     columns += [("rooted", units["rooted"]), ("stuck", units["stuck"])]
+    if outcome == "take":
+        columns += _means(trial)
     names = own_names([name for name, _ in columns])
     return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})
+
+
+def _means(trial: Trial) -> list[tuple[str, list[Any]]]:
+    """The mean of each response over the cuttings measured in a unit, and how many these are."""
+    columns: list[tuple[str, list[Any]]] = []
+    for one in trial._core.responses:
+        if one["response"]["kind"] == "grade":
+            continue
+        name, starts = one["response"]["column"], one["starts"]
+        spans = [slice(start, end) for start, end in pairwise(starts)]
+        numbers = [sum(one["times"][span]) for span in spans]
+        totals = [sum(map(mul, one["values"][span], one["times"][span])) for span in spans]
+        means = [total / number if number else None for total, number in zip(totals, numbers, strict=True)]
+        columns += [(name, means), (f"{name} measured", numbers)]
+    return columns
 
 
 def unit_of(trial: Trial, column: str) -> str | None:

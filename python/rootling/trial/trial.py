@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core
 from rootling._results import Note
 from rootling.exceptions import FewTraysWarning, Issue, RootlingWarning, StrengthWarning
+from rootling.responses import Response
+from rootling.responses.declared import of_record
 from rootling.trial import comparing, faces, modelling, rates, strengths, tables
 from rootling.trial.about import About
 from rootling.trial.callers import callers_level
@@ -84,12 +86,23 @@ class Trial:
     @property
     def _lost(self) -> list[Issue]:
         """Rows of trays that do not enter; a row that was left out by hand, or that is a sum, need be no tray."""
-        return [one for one in self.set_aside if one.code not in NO_TRAY]
+        measured = {name for one in self._core.responses for name in (one["response"]["column"], one["response"]["means_of"])}
+        return [one for one in self.set_aside if one.code not in NO_TRAY and one.column not in measured]
 
     @property
     def fingerprint(self) -> str:
         """A short hash of the counts and their design; the order of rows does not matter."""
         return str(self._core.fingerprint)
+
+    @property
+    def responses(self) -> dict[str, Response]:
+        """What else was measured on cuttings than that they rooted, by column, as declared."""
+        return of_record(self._core.options)
+
+    @property
+    def primary(self) -> str:
+        """The response that was named to lead; the take where none was."""
+        return str(self._core.options.get("primary") or "take")
 
     def for_later(self) -> dict[str, Any]:
         """How the trays of this trial differ, and the units above them: a record for ``earlier=`` of a later trial.
@@ -128,6 +141,8 @@ class Trial:
 
     def tray_counts(self) -> pl.DataFrame:
         """One row per unit (tray) that enters: its treatments, its place, ``rooted`` and ``stuck``.
+
+        Of responses the mean over the cuttings that were measured, and how many these are; grades have no mean.
 
         Examples
         --------

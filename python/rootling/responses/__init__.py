@@ -1,0 +1,19 @@
+"""What else is measured on a cutting than that it rooted: roots, lengths, masses, grades.
+
+Examples
+--------
+>>> import rootling as rl
+>>> rows = {"strength": [0, 0, 0, 0, 2500, 2500, 2500, 2500], "tray": ["a", "a", "b", "b", "c", "c", "d", "d"],
+...         "rooted": [1, 0, 1, 0, 1, 1, 1, 1], "roots": [2, 0, 3, 0, 7, 5, 4, 6]}
+>>> trial = rl.load_trial(rows, rooted="rooted", treatments="strength", tray="tray",
+...                       responses={"roots": rl.responses.count()})
+>>> trial.responses
+{'roots': rl.responses.count()}
+"""
+
+# The room, in reading order:
+# ``declared``: what a column of a response holds, as ``load_trial`` takes it
+
+from rootling.responses.declared import Response, count, grade, length, mass
+
+__all__ = ["Response", "count", "grade", "length", "mass"]
