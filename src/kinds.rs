@@ -10,7 +10,7 @@ use serde_json::{Map, Value};
 
 use crate::{
     answer, checks, compare, counts, curves, effects, estimate, layout, model_tests, models, plan, prediction, rates,
-    seasons, steps, tables, watch,
+    responses, seasons, steps, tables, watch,
 };
 
 /// Room, kind and the name of its type.
@@ -72,6 +72,7 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<steps::TimeCourse>(made, ["steps", "time_course"]),
         kind::<steps::TimesCompared>(made, ["steps", "times_compared"]),
+        kind::<responses::grade::Grades>(made, ["responses", "grades"]),
         kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),

@@ -22,6 +22,7 @@ impl From<Error> for PyErr {
             Error::Count(_) | Error::Steps(_) => CountError::new_err(message),
             Error::Choice(_)
             | Error::Effect(_)
+            | Error::Grade(_)
             | Error::Layout(_)
             | Error::Plan(_)
             | Error::Response(_)

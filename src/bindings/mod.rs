@@ -6,6 +6,7 @@ mod compare;
 mod convert;
 mod curves;
 mod errors;
+mod grades;
 mod layout;
 mod models;
 mod plan;
@@ -27,10 +28,11 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 14] = [
+const DOMAINS: [(&str, Register); 15] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
+    ("grades", grades::register),
     ("layout", layout::register),
     ("models", models::register),
     ("plan", plan::register),

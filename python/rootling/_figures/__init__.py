@@ -12,6 +12,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     what a model is asked
 ``strengths``, ``curves``, ``wanted``, ``surface``
     the axis of strengths, curves along it, and what is asked of them
+``grades``
+    a bar of each level, cut into grades
 ``layout``
     the map of the benches
 ``watch``, ``watch_places``
@@ -32,6 +34,7 @@ from rootling._figures import (
     curves,
     differences,
     effects,
+    grades,
     layout,
     plan,
     rates,
@@ -49,4 +52,4 @@ from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
 __all__ += ["MARKS", "counted", "marks_of", "sized"]
-__all__ += ["layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]
+__all__ += ["grades", "layout", "plan", "seasons", "steps", "steps_time", "wanted", "watch", "watch_places"]

@@ -10,11 +10,13 @@ from rootling._given import spelled
 from rootling._given.choices import (
     Adjustment,
     Confidence,
+    GradesOf,
     Outcome,
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
 from rootling.trial.given import apart, levels_within, one_treatment
+from rootling.trial.grading import asked
 
 if TYPE_CHECKING:
     from rootling.trial.trial import Trial
@@ -34,6 +36,9 @@ def compare(
     seed: int = 1,
     nearly: float = 0.10,
     outcome: Outcome = "take",
+    response: str | None = None,
+    at_least: int | None = None,
+    of: GradesOf = "all",
 ) -> Comparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
 
@@ -67,6 +72,10 @@ def compare(
     outcome : {"take", "survival", "rooted-of-survivors"}
         What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
         lived. The two others stand in the details.
+    response, at_least : str and int, optional
+        The column of grades and the grade that counts: the share of cuttings that reach it is compared.
+    of : {"all", "rooted"}
+        Which cuttings grades are of, as in :meth:`grades`.
 
     Returns
     -------
@@ -84,6 +93,7 @@ def compare(
     'comparison'
     """
     apart(spelled(first), spelled(second), f"level of {treatment}")
+    trial, counted = asked(self, outcome, response, at_least, of)
     options = {
         "at": levels_within(self, at),
         "margin": margin,
@@ -92,10 +102,10 @@ def compare(
         "trays": trays,
         "seed": seed,
         "nearly": nearly,
-        "outcome": outcome,
+        "outcome": counted,
     }
     return Comparison(
-        _core.compare.strengths(self._core, treatment, spelled(first), spelled(second), options), {"trial": self}
+        _core.compare.strengths(trial._core, treatment, spelled(first), spelled(second), options), {"trial": trial}
     )
 
 
@@ -111,6 +121,9 @@ def compare_all(
     seed: int = 1,
     nearly: float = 0.10,
     outcome: Outcome = "take",
+    response: str | None = None,
+    at_least: int | None = None,
+    of: GradesOf = "all",
 ) -> AllComparisons:
     """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
@@ -139,6 +152,10 @@ def compare_all(
         The difference that matters, a proportion; trays are asked for that narrow the intervals to that much.
     outcome : {"take", "survival", "rooted-of-survivors"}
         What is counted, in a trial loaded with ``dead=``; as in :meth:`compare`.
+    response, at_least : str and int, optional
+        The column of grades and the grade that counts: the share of cuttings that reach it is compared.
+    of : {"all", "rooted"}
+        Which cuttings grades are of, as in :meth:`grades`.
 
     Returns
     -------
@@ -152,6 +169,7 @@ def compare_all(
     >>> trial.compare_all("rootstock").table().height
     3
     """
+    trial, counted = asked(self, outcome, response, at_least, of)
     options = {
         "against": None if against is None else spelled(against),
         "together": together,
@@ -161,8 +179,8 @@ def compare_all(
             "trays": trays,
             "seed": seed,
             "nearly": nearly,
-            "outcome": outcome,
+            "outcome": counted,
         },
     }
     with one_treatment(self, treatment, ("compare_all", "treatment")):
-        return AllComparisons(_core.compare.all_levels(self._core, treatment, options), {"trial": self})
+        return AllComparisons(_core.compare.all_levels(trial._core, treatment, options), {"trial": trial})

@@ -43,7 +43,7 @@ pub(super) fn told(
         kind: "grades".to_owned(),
         sentence: lead.sentence.clone(),
         details,
-        table: table(&found, said, units),
+        table: table(&found, said),
         notes: cautions::last(notes),
         methods: format!("{} {}", lead.methods, text_of_units(units, methods(&found))),
         references: once,
@@ -218,7 +218,7 @@ fn own_references(found: &Grades) -> Vec<&'static str> {
     cited
 }
 
-fn table(found: &Grades, said: &Spoken, units: &Units) -> Sheet {
+fn table(found: &Grades, said: &Spoken) -> Sheet {
     let levels = || found.levels.iter();
     let odds = |pick: fn(&GradeRatio) -> Option<f64>| -> Vec<Option<f64>> {
         let of = |all: &AllGrades, level: &str| {
@@ -233,7 +233,7 @@ fn table(found: &Grades, said: &Spoken, units: &Units) -> Sheet {
         .headed(format!("share at {}", reached(found.at_least, found.highest)));
     sheet.rate("low", levels().map(|one| one.low)).rate("high", levels().map(|one| one.high));
     sheet.whole("n_cuttings", levels().map(|one| one.n_cuttings));
-    sheet.whole("n_units", levels().map(|one| one.n_units)).headed(units_head(units));
+    sheet.whole("n_units", levels().map(|one| one.n_units)).headed(units_head("tray"));
     let ungraded = levels().any(|one| one.counts.first().is_some_and(|n| *n > 0));
     for (at, grade) in (found.lowest - 1..=found.highest).enumerate().skip(usize::from(!ungraded)) {
         let name = if at == 0 { "no_grade".to_owned() } else { format!("grade_{grade}") };
