@@ -31,6 +31,7 @@ ABOUT = {
     "plan": "What a planned trial comes to as numbers",
     "watch": "What a watched crop answers as numbers",
     "steps": "The chain of steps, readers, early signs and times as numbers",
+    "responses": "What responses of cuttings show as numbers",
     "seasons": "One difference over seasons as numbers",
     "layout": "A plan of what goes where as numbers",
     "trial": "The design of a trial as numbers",

@@ -134,7 +134,7 @@ const GRADE_REACHED: OutcomeWords = OutcomeWords {
     either: "at the grade or below it",
     odds: "at the grade against below it",
     ratio: "cuttings at the grade over cuttings graded",
-    of_stuck: "at the grade of graded",
+    of_stuck: "cuttings at the grade",
     counted_head: "at the grade",
     stuck_head: "graded",
 };

@@ -16,14 +16,14 @@ use crate::error::{GradeError, Result};
 pub enum GradesOf {
     /// All cuttings: one that did not root and got no grade is below every grade.
     #[default]
-    All,
+    Stuck,
     /// Those that rooted.
     Rooted,
 }
 
 choice!(
     GradesOf, "what grades are of":
-    All = "all",
+    Stuck = "stuck",
     Rooted = "rooted",
 );
 
@@ -61,7 +61,7 @@ impl Reached {
         let text = text.replace("the grade than ", &format!("{name}, against "));
         let text = text.replace("the grade or below it", &format!("{name} or below it")).replace("the grade", &name);
         match self.of {
-            GradesOf::All => text,
+            GradesOf::Stuck => text,
             GradesOf::Rooted => text.replace("of 100 cuttings", "of 100 rooted cuttings"),
         }
     }
@@ -125,7 +125,7 @@ impl Trial {
 
     /// Cuttings of each grade in every unit.
     ///
-    /// A cutting that did not root and has no grade is below every grade where grades are `of` all cuttings. Where they are of rooted cuttings alone,
+    /// A cutting that did not root and has no grade is below every grade where grades are `of` all cuttings stuck. Where they are of rooted cuttings alone,
     /// those that did not root are taken out of the lowest grade.
     ///
     /// # Errors
@@ -154,7 +154,7 @@ impl Trial {
             let stuck = units.stuck.get(unit).copied().unwrap_or(0);
             let graded: u64 = own.iter().sum();
             match of {
-                GradesOf::All => {
+                GradesOf::Stuck => {
                     let ungraded = stuck.saturating_sub(graded).min(stuck.saturating_sub(rooted));
                     own.iter_mut().take(1).for_each(|first| *first = ungraded);
                 }

@@ -21,6 +21,7 @@ mod designs;
 mod earlier;
 mod effects;
 mod families;
+mod grades;
 mod intervals;
 mod laws;
 mod layers;
@@ -467,6 +468,12 @@ fn starts_hold() {
 #[test]
 fn readings_hold() {
     steps::readings_hold(full().unwrap_or(200));
+}
+
+/// Odds ratios of grades hold in trays: see `grades.md`.
+#[test]
+fn grades_hold() {
+    grades::odds_ratios_hold(full());
 }
 
 /// Averages over seasons and limits of a new one hold what they promise: see `seasons.md`.

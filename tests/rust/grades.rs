@@ -72,7 +72,7 @@ fn errors_have_their_words() {
             ),
             (
                 GradeError::RootedUnknown { unit: "tray T1".into(), graded: 20, rooted: 12 },
-                "in tray T1 20 cuttings hold a grade, 12 rooted, and too few of them hold the lowest: which grades are of rooted cuttings is not known; ask with of=\"all\"",
+                "in tray T1 20 cuttings hold a grade, 12 rooted, and too few of them hold the lowest: which grades are of rooted cuttings is not known; ask with of=\"stuck\"",
             ),
             (
                 GradeError::OneLevel { treatment: "strength".into() },
@@ -86,10 +86,10 @@ fn errors_have_their_words() {
 fn a_grade_outside_the_scale_is_refused() {
     let trial = trial_of(TRAYS, 5);
     for at_least in [0, 6, -1] {
-        let found = trial.reaching("grade", at_least, GradesOf::All).unwrap_err();
+        let found = trial.reaching("grade", at_least, GradesOf::Stuck).unwrap_err();
         assert_eq!(found, Error::Grade(GradeError::OutOfScale { at_least, lowest: 0, highest: 5 }));
     }
-    assert!(trial.reaching("roots", 3, GradesOf::All).is_err());
+    assert!(trial.reaching("roots", 3, GradesOf::Stuck).is_err());
 }
 
 #[test]
@@ -104,14 +104,15 @@ fn two_grades_are_the_model_of_the_share() {
     let borrowed: Vec<(&str, &str, &str)> = two.iter().map(|(a, b, c)| (*a, *b, c.as_str())).collect();
     let trial = trial_of(&borrowed, 1);
     let all = grades(&trial, &asked(1)).numbers.all_grades.unwrap();
-    let share = trial_of(TRAYS, 5).reaching("grade", 3, GradesOf::All).unwrap();
+    let share = trial_of(TRAYS, 5).reaching("grade", 3, GradesOf::Stuck).unwrap();
     let spec = ModelSpec { outcome: Outcome::GradeReached, ..ModelSpec::of(&["strength"]) };
     let model = share.model(&spec, &Arc::new(Control::new())).unwrap();
     let effect = &model.what_matters(None).unwrap().numbers.effects[0];
     assert_rel!(all.test.statistic, effect.statistic.unwrap(), 1e-8);
     assert_rel!(all.test.p, effect.p.unwrap(), 1e-8);
     assert_eq!(all.test.error_df, effect.error_df);
-    let odds = &model.odds_ratios(0.95).unwrap().numbers.odds_ratios[0];
+    let odds = model.odds_ratios(0.95).unwrap().numbers.ratios;
+    let odds = odds.iter().find(|one| one.comparison.starts_with("strength")).unwrap();
     let ratio = all.odds[0].ratio;
     assert_rel!(ratio.value.unwrap(), odds.odds_ratio, 1e-7);
     assert_rel!(ratio.low.unwrap(), odds.low.unwrap(), 1e-6);
@@ -131,7 +132,7 @@ fn shares_lead_and_all_grades_follow() {
     assert_eq!(numbers.levels.len(), 2);
     assert_eq!(numbers.levels[0].counts.iter().sum::<u64>(), numbers.levels[0].n_cuttings);
     assert_eq!(numbers.levels[0].median, Some(1));
-    let share = trial_of(TRAYS, 5).reaching("grade", 3, GradesOf::All).unwrap();
+    let share = trial_of(TRAYS, 5).reaching("grade", 3, GradesOf::Stuck).unwrap();
     let options = CompareOptions { outcome: Outcome::GradeReached, ..CompareOptions::default() };
     let compared = share.compare("strength", ("2500", "5000"), &options, &Control::new()).unwrap();
     assert_eq!(found.sentence, compared.sentence);
@@ -210,7 +211,7 @@ fn a_level_all_at_the_top_has_a_bound() {
 #[test]
 fn grades_of_rooted_cuttings_leave_the_others_out() {
     let trial = trial_of(TRAYS, 5);
-    let all = trial.grade_counts("grade", GradesOf::All).unwrap();
+    let all = trial.grade_counts("grade", GradesOf::Stuck).unwrap();
     let rooted = trial.grade_counts("grade", GradesOf::Rooted).unwrap();
     let number = |counts: &[Vec<u64>]| counts.iter().flatten().sum::<u64>();
     assert_eq!(number(&all.counts), trial.units().stuck.iter().sum::<u64>());
@@ -222,7 +223,7 @@ fn grades_of_rooted_cuttings_leave_the_others_out() {
 
 #[test]
 fn answers_of_a_share_name_their_grade() {
-    let share = trial_of(TRAYS, 5).reaching("grade", 3, GradesOf::All).unwrap();
+    let share = trial_of(TRAYS, 5).reaching("grade", 3, GradesOf::Stuck).unwrap();
     let spec = ModelSpec { outcome: Outcome::GradeReached, ..ModelSpec::of(&["strength"]) };
     let model = share.model(&spec, &Arc::new(Control::new())).unwrap();
     let matters = model.what_matters(None).unwrap();

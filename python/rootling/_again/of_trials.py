@@ -16,7 +16,7 @@ def _counted(options: Any) -> dict[str, Any]:
     """What was counted: an outcome, or the share that reaches a grade."""
     if "at_least" not in options:
         return {"outcome": options.get("outcome", "take")}
-    return {"response": options["response"], "at_least": int(options["at_least"]), "of": options.get("of", "all")}
+    return {"response": options["response"], "at_least": int(options["at_least"]), "of": options.get("of", "stuck")}
 
 
 def _shared(record: Result) -> dict[str, Any]:

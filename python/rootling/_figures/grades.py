@@ -39,7 +39,9 @@ def _pieces(result: Result) -> list[tuple[str, int, Any, str]]:
     return pieces
 
 
-@marks("Bars: grades, the best at the left, those below the grade asked for hatched. Points: shares; lines: {of}intervals.")
+@marks(
+    "Bars: grades, the best at the left, those below the grade asked for hatched. Points: shares; lines: {of}intervals."
+)
 def grades(result: Result) -> Figure:
     """A bar of each level cut into its grades, the best at the left, and the share that reaches the grade asked for."""
     levels, pieces = list(result.levels), _pieces(result)
@@ -49,7 +51,15 @@ def grades(result: Result) -> Figure:
     for name, at, colour, hatch in pieces:
         shares = [100 * level.counts[at] / max(level.n_cuttings, 1) for level in levels]
         axes.barh(
-            places, shares, left=left, height=0.56, color=[colour], hatch=hatch, edgecolor=INK, linewidth=0.4, label=name
+            places,
+            shares,
+            left=left,
+            height=0.56,
+            color=[colour],
+            hatch=hatch,
+            edgecolor=INK,
+            linewidth=0.4,
+            label=name,
         )
         left = [before + share for before, share in zip(left, shares, strict=True)]
     for place, level in zip(places, levels, strict=True):

@@ -13,9 +13,9 @@ Examples
 
 # The room, in reading order:
 # ``declared``: what a column of a response holds, as ``load_trial`` takes it
-# ``results``: what questions about responses are answered with
+# ``graded``: what questions about grades are answered with
 
 from rootling.responses.declared import Response, count, grade, length, mass
-from rootling.responses.results import Grades
+from rootling.responses.graded import Grades
 
 __all__ = ["Grades", "Response", "count", "grade", "length", "mass"]

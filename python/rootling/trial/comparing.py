@@ -38,7 +38,7 @@ def compare(
     outcome: Outcome = "take",
     response: str | None = None,
     at_least: int | None = None,
-    of: GradesOf = "all",
+    of: GradesOf | None = None,
 ) -> Comparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
 
@@ -74,7 +74,7 @@ def compare(
         lived. The two others stand in the details.
     response, at_least : str and int, optional
         The column of grades and the grade that counts: the share of cuttings that reach it is compared.
-    of : {"all", "rooted"}
+    of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
 
     Returns
@@ -123,7 +123,7 @@ def compare_all(
     outcome: Outcome = "take",
     response: str | None = None,
     at_least: int | None = None,
-    of: GradesOf = "all",
+    of: GradesOf | None = None,
 ) -> AllComparisons:
     """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
@@ -154,7 +154,7 @@ def compare_all(
         What is counted, in a trial loaded with ``dead=``; as in :meth:`compare`.
     response, at_least : str and int, optional
         The column of grades and the grade that counts: the share of cuttings that reach it is compared.
-    of : {"all", "rooted"}
+    of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
 
     Returns

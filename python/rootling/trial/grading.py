@@ -26,19 +26,22 @@ def reaching(trial: Trial, response: str, at_least: int, of: str) -> Trial:
     return made
 
 
-def asked(
-    trial: Trial, outcome: str, response: str | None, at_least: int | None, of: str
-) -> tuple[Trial, str]:
+def asked(trial: Trial, outcome: str, response: str | None, at_least: int | None, of: str | None) -> tuple[Trial, str]:
     """The trial that is asked and what it counts: as it stands, or the share of cuttings that reach a grade."""
     if response is None:
-        if at_least is not None:
-            raise ChoiceError('at_least names a grade of a response; name that too, for example response="grade"')
+        wrong = next((name for name, value in (("at_least", at_least), ("of", of)) if value is not None), None)
+        if wrong is not None:
+            raise ChoiceError(f'{wrong}= is about a response; name that too, for example response="grade"')
         return trial, outcome
     if at_least is None:
-        raise ChoiceError(f"name the grade that counts: response={response!r}, at_least=3 asks for the share with 3 or better")
+        raise ChoiceError(
+            f"name the grade that counts: response={response!r}, at_least=3 asks for the share with 3 or better"
+        )
     if outcome != "take":
-        raise ChoiceError(f"outcome={outcome!r} counts roots or deaths and response={response!r} grades; leave one of them out")
-    return reaching(trial, response, at_least, of), REACHED
+        raise ChoiceError(
+            f"outcome={outcome!r} counts roots or deaths and response={response!r} grades; leave one of them out"
+        )
+    return reaching(trial, response, at_least, of or "stuck"), REACHED
 
 
 def grades(
@@ -47,7 +50,7 @@ def grades(
     *,
     response: str,
     at_least: int,
-    of: GradesOf = "all",
+    of: GradesOf = "stuck",
     against: Any = None,
     confidence: Confidence = 0.95,
     nearly: float = 0.10,
@@ -68,8 +71,9 @@ def grades(
         The column of the grades, declared with :func:`rootling.responses.grade` when loading.
     at_least : int
         The grade that counts, such as the lowest that can be sold.
-    of : {"all", "rooted"}
-        Which cuttings: all, where one without a root and without a grade is below every grade; or those that rooted.
+    of : {"stuck", "rooted"}
+        Which cuttings: all that were stuck, where one without a root and without a grade is below every grade; or
+        those that rooted.
     against : level, optional
         The level that others are set against; the control, or the first, when left out. Shares are compared pair by
         pair where it is left out.

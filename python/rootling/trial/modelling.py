@@ -42,7 +42,7 @@ def model(
     outcome: Outcome = "take",
     response: str | None = None,
     at_least: int | None = None,
-    of: GradesOf = "all",
+    of: GradesOf | None = None,
 ) -> Model:
     """Fits a model of the take rate.
 
@@ -99,7 +99,7 @@ def model(
     response, at_least : str and int, optional
         The column of grades and the grade that counts: the share of cuttings that reach it takes the place of the
         take in every question of the model. All grades at once are asked by :meth:`grades`.
-    of : {"all", "rooted"}
+    of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
 
     Returns

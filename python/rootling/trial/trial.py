@@ -87,7 +87,9 @@ class Trial:
     @property
     def _lost(self) -> list[Issue]:
         """Rows of trays that do not enter; a row that was left out by hand, or that is a sum, need be no tray."""
-        measured = {name for one in self._core.responses for name in (one["response"]["column"], one["response"]["means_of"])}
+        measured = {
+            name for one in self._core.responses for name in (one["response"]["column"], one["response"]["means_of"])
+        }
         return [one for one in self.set_aside if one.code not in NO_TRAY and one.column not in measured]
 
     @property

@@ -30,7 +30,7 @@ impl Default for GradeOptions {
         Self {
             response: String::new(),
             at_least: 0,
-            of: GradesOf::All,
+            of: GradesOf::Stuck,
             against: None,
             confidence: 0.95,
             nearly: 0.10,

@@ -148,8 +148,8 @@ fn whose(found: &Grades) -> String {
             "Grades are of rooted cuttings alone: how many rooted is another question, so read the take beside them."
                 .to_owned()
         }
-        (GradesOf::All, 0) => "Grades are of all cuttings, rooted or not.".to_owned(),
-        (GradesOf::All, n) => format!(
+        (GradesOf::Stuck, 0) => "Grades are of all cuttings, rooted or not.".to_owned(),
+        (GradesOf::Stuck, n) => format!(
             "Grades are of all cuttings: {} without a root and without a grade {} as below every grade.",
             whole(n, "cutting", "cuttings"),
             if n == 1 { "counts" } else { "count" }

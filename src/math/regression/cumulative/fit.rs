@@ -130,8 +130,9 @@ impl Cumulative<'_> {
         for _ in 0..HALVINGS {
             let mut next = theta.to_vec();
             add_scaled(&mut next, by, step);
-            if ln_likelihood(self.rows, self.layout(), &next).is_some_and(|found| found >= from - slack) {
-                return Sums::at(self.rows, self.layout(), &next, Of::Counted).map(|sums| (next, sums));
+            let found = Sums::at(self.rows, self.layout(), &next, Of::Counted);
+            if let Some(sums) = found.filter(|sums| sums.ln_likelihood >= from - slack) {
+                return Some((next, sums));
             }
             by /= 2.0;
         }

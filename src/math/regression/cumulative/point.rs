@@ -1,7 +1,5 @@
 //! What one row gives: shares of its grades, and slopes and bends of its likelihood by its predictors.
 
-use crate::math::special::expit;
-
 /// Shares and bends of one row at predictors `e_1 > e_2 > ...`, where `P(grade >= j) = F(e_j)` with the logistic `F`.
 ///
 /// A share is `F(a) (1 - F(b)) (1 - exp(b - a))` of the predictors on both sides of its grade, so that its logarithm has slopes and bends
@@ -20,37 +18,45 @@ pub(super) struct Point {
     pub(super) ln_share: Vec<f64>,
 }
 
-/// `ln F(x)`.
-fn ln_expit(x: f64) -> f64 {
-    if x > 0.0 { -(-x).exp().ln_1p() } else { x - x.exp().ln_1p() }
-}
-
 impl Point {
     /// Moves to other predictors; false where these do not fall from cut to cut.
     pub(super) fn set(&mut self, predictors: &[f64]) -> bool {
         for list in [&mut self.above, &mut self.slope, &mut self.gap, &mut self.bend, &mut self.ln_share] {
             list.clear();
         }
+        // Of a cut: logarithms of the shares above and below it, from one exponential.
+        let mut below = 0.0;
+        let mut before: Option<(f64, f64)> = None;
         for e in predictors {
-            let (up, down) = (expit(*e), expit(-e));
-            self.above.push(up);
-            self.slope.push(up * down);
-        }
-        let (Some(first), Some(last)) = (predictors.first(), predictors.last()) else { return false };
-        self.ln_share.push(ln_expit(-first));
-        for pair in predictors.windows(2) {
-            let &[a, b] = pair else { return false };
-            if !(a > b) {
+            if !e.is_finite() {
                 return false;
             }
-            // 1 - exp(b - a).
-            let open = -(b - a).exp_m1();
-            self.gap.push((b - a).exp() / open);
-            self.bend.push((b - a).exp() / (open * open));
-            self.ln_share.push(ln_expit(a) + ln_expit(-b) + open.ln());
+            let t = (-e.abs()).exp();
+            let near = 1.0 / (1.0 + t);
+            let (up, down) = if *e > 0.0 { (near, t * near) } else { (t * near, near) };
+            self.above.push(up);
+            self.slope.push(up * down);
+            let rest = t.ln_1p();
+            let (ln_up, ln_down) = (e.min(0.0) - rest, (-e).min(0.0) - rest);
+            match before {
+                None => self.ln_share.push(ln_down),
+                Some((a, ln_above)) => {
+                    if !(a > *e) {
+                        return false;
+                    }
+                    let ratio = (e - a).exp();
+                    // 1 - exp(b - a).
+                    let open = -(e - a).exp_m1();
+                    self.gap.push(ratio / open);
+                    self.bend.push(ratio / (open * open));
+                    self.ln_share.push(ln_above + ln_down + open.ln());
+                }
+            }
+            before = Some((*e, ln_up));
+            below = ln_up;
         }
-        self.ln_share.push(ln_expit(*last));
-        first.is_finite() && last.is_finite()
+        self.ln_share.push(below);
+        before.is_some()
     }
 
     /// Logarithm of the likelihood of counts, without the number of orders.
@@ -72,20 +78,15 @@ impl Point {
 
     /// Bends downwards by each predictor (`own`), of each with the next (`next`, minus the bend), and by a shift of all (`shift`).
     pub(super) fn bends(&self, counts: &[f64], out: &mut Bends) {
-        for list in [&mut out.own, &mut out.next, &mut out.shift] {
-            list.clear();
-        }
-        let above = counts.iter().skip(1);
-        for ((below, n), slope) in counts.iter().zip(above).zip(&self.slope) {
-            out.shift.push(slope * (below + n));
-        }
-        for (n, bend) in counts.iter().skip(1).zip(&self.bend) {
-            out.next.push(n * bend);
-        }
-        let up = out.next.iter().copied().chain([0.0]);
-        let down = [0.0].into_iter().chain(out.next.iter().copied());
-        let own: Vec<f64> = out.shift.iter().zip(up).zip(down).map(|((own, up), down)| own + up + down).collect();
-        out.own = own;
+        let Bends { own, next, shift } = out;
+        shift.clear();
+        shift.extend(counts.iter().zip(counts.iter().skip(1)).zip(&self.slope).map(|((below, n), f)| f * (below + n)));
+        next.clear();
+        next.extend(counts.iter().skip(1).zip(&self.bend).map(|(n, bend)| n * bend));
+        let up = next.iter().copied().chain([0.0]);
+        let down = [0.0].into_iter().chain(next.iter().copied());
+        own.clear();
+        own.extend(shift.iter().zip(up).zip(down).map(|((own, up), down)| own + up + down));
     }
 
     /// Shares of the grades times `n`.

@@ -1,4 +1,4 @@
-"""What questions about responses are answered with."""
+"""What questions about grades are answered with."""
 
 from __future__ import annotations
 
