@@ -10,6 +10,8 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     strength curves; damage, surfaces and next trials
 ``watch``
     what a watched crop answers
+``responses``
+    what responses of cuttings show
 ``seasons``
     one difference over seasons
 ``steps``
@@ -32,6 +34,7 @@ from rootling._results.typed import (
     model,
     plan,
     rates,
+    responses,
     seasons,
     shared,
     steps,
@@ -41,4 +44,4 @@ from rootling._results.typed import (
 )
 
 __all__ = ["asked", "beside", "choices", "compare", "curves", "layout", "model", "plan", "rates"]
-__all__ += ["seasons", "shared", "steps", "tables", "trial", "watch"]
+__all__ += ["responses", "seasons", "shared", "steps", "tables", "trial", "watch"]
