@@ -91,6 +91,7 @@ fn of_seasons(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<decide::LevelChoice>(made, ["decide", "level_choice"]),
         kind::<responses::ResponseMeans>(made, ["responses", "response_means"]),
         kind::<responses::ResponseComparison>(made, ["responses", "response_comparison"]),
+        kind::<responses::grade::Grades>(made, ["responses", "grades"]),
     ]
 }
 

@@ -10,7 +10,7 @@ import polars as pl
 
 from rootling.exceptions import ChoiceError
 
-__all__ = ["factorial", "graft_to_tree", "strengths", "two_strengths", "weekly_batches"]
+__all__ = ["factorial", "grades", "graft_to_tree", "strengths", "two_strengths", "weekly_batches"]
 
 
 def _tray(rng: random.Random, stuck: int, rate: float, correlation: float) -> int:
@@ -48,6 +48,39 @@ def two_strengths(seed: int = 1) -> pl.DataFrame:
             rooted = _tray(rng, 20, 0.45 if strength == 2500 else 0.68, 0.05)
             rows.append((f"B{bench}", f"T{len(rows) + 1:02d}", "K12", strength, 20, rooted))
     return pl.DataFrame(rows, schema=["bench", "tray", "rootstock", "strength", "stuck", "rooted"], orient="row")
+
+
+def grades(seed: int = 1) -> pl.DataFrame:
+    """Invented root grades, 0 to 5, of 240 cuttings of K12: twelve trays of 20, half at 2500 and half at 5000 mg/L.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the random draw; the same seed gives the same cuttings.
+
+    Returns
+    -------
+    polars.DataFrame
+        One row per cutting: ``bench``, ``tray``, ``strength`` (mg/L), ``rooted`` (0 or 1), ``grade`` (0 where none).
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.demo.grades(seed=1).shape
+    (240, 5)
+    """
+    rng = random.Random(seed)
+    rows: list[tuple[str, str, int, int, int]] = []
+    for bench in range(1, 7):
+        for strength in rng.sample([2500, 5000], 2):
+            # Trays are of two kinds, most a little below and some well above the strength's own odds.
+            luck = rng.choice([-0.3, -0.3, -0.3, 0.9])
+            cuts = [cut + luck + (0.9 if strength == 5000 else 0.0) for cut in (0.6, 0.0, -0.6, -1.3, -2.3)]
+            for _ in range(20):
+                drawn = rng.random()
+                grade = sum(drawn < 1 / (1 + math.exp(-cut)) for cut in cuts)
+                rows.append((f"B{bench}", f"T{len(rows) // 20 + 1:02d}", strength, int(grade > 0), grade))
+    return pl.DataFrame(rows, schema=["bench", "tray", "strength", "rooted", "grade"], orient="row")
 
 
 def factorial(seed: int = 1) -> pl.DataFrame:

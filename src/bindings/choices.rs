@@ -14,7 +14,7 @@ use crate::rates::{CorrelationMethod, IntervalMethod, Sides, TargetMethod, Trays
 use crate::responses::MeanOf;
 use crate::steps::{GradeWeights, Kept, TimeEvent, YieldOf};
 use crate::tables::AssociationMethod;
-use crate::trial::{BadRows, Outcome, ResponseKind, ResponseUnit};
+use crate::trial::{BadRows, GradesOf, Outcome, ResponseKind, ResponseUnit};
 
 /// What is left out where a value is chosen by the question itself.
 fn or_auto(names: Vec<&'static str>) -> Vec<&'static str> {
@@ -27,7 +27,9 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
     vec![
         ("BadRows", names::<BadRows>()),
         ("Trays", names::<TraysUse>()),
-        ("Outcome", names::<Outcome>()),
+        // A share that reaches a grade is asked by its response.
+        ("Outcome", Outcome::OF_DEATHS.map(Outcome::name).to_vec()),
+        ("GradesOf", names::<GradesOf>()),
         ("CurveTrays", names::<CurveTrays>()),
         ("CurveBlocks", names::<BlocksUse>()),
         ("ModelTrays", names::<TrayMode>()),

@@ -23,6 +23,7 @@ impl From<Error> for PyErr {
             Error::Choice(_)
             | Error::Decide(_)
             | Error::Effect(_)
+            | Error::Grade(_)
             | Error::Layout(_)
             | Error::Plan(_)
             | Error::Response(_)

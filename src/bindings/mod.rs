@@ -7,6 +7,7 @@ mod convert;
 mod curves;
 mod decide;
 mod errors;
+mod grades;
 mod layout;
 mod models;
 mod plan;
@@ -29,11 +30,12 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 16] = [
+const DOMAINS: [(&str, Register); 17] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
     ("decide", decide::register),
+    ("grades", grades::register),
     ("layout", layout::register),
     ("models", models::register),
     ("plan", plan::register),

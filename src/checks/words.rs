@@ -7,7 +7,7 @@ use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{degrees_of_freedom, number, p_value, points};
 use crate::report::references as cited;
-use crate::trial::{OutcomeWords, UnitKind, answer_of_units};
+use crate::trial::{Outcome, OutcomeWords, UnitKind, answer_of_units};
 
 pub(super) fn answer(model: &Model, figures: Checks, options: &CheckOptions) -> Answer<Checks> {
     let mut made_with = MadeWith::new(&[
@@ -86,8 +86,9 @@ fn decision(model: &Model, figures: &Checks) -> String {
         let direction = if (tray.rooted as f64) < tray.expected { "less" } else { "more" };
         let of = if tray.treatment.is_empty() { String::new() } else { format!(" ({})", tray.treatment) };
         let more = if far.len() > 1 { format!("; {} more lie as far out", far.len() - 1) } else { String::new() };
-        let it = if model.spec.outcome.is_part() { "its count is far" } else { "it rooted far" };
-        let direction = match (model.spec.outcome.is_part(), direction) {
+        let other = model.spec.outcome != Outcome::Take;
+        let it = if other { "its count is far" } else { "it rooted far" };
+        let direction = match (other, direction) {
             (true, "less") => "lower",
             (true, _) => "higher",
             (false, known) => known,

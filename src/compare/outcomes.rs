@@ -104,7 +104,7 @@ fn told(
         return Ok(answer);
     }
     let changes = answer.numbers.changing.iter().any(changing::Changing::shown);
-    for outcome in Outcome::ALL.into_iter().filter(|one| *one != options.outcome) {
+    for outcome in Outcome::OF_DEATHS.into_iter().filter(|one| *one != options.outcome) {
         // A level without a survivor has no rate of rooting among survivors.
         let Ok(other) = ask(outcome) else { continue };
         let beside = BesideDifference::of(outcome, &other.numbers);

@@ -112,5 +112,5 @@ fn beside_deaths(trial: &Trial, options: &CurveOptions) -> Vec<String> {
         let found = take_rates(&trial.units_of(outcome).ok()?, &by, &asked).ok()?;
         Some(outcome.told(&found.sentence))
     };
-    Outcome::ALL.into_iter().filter(|one| *one != options.outcome).filter_map(one).collect()
+    Outcome::OF_DEATHS.into_iter().filter(|one| *one != options.outcome).filter_map(one).collect()
 }

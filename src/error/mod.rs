@@ -6,6 +6,7 @@ mod curve;
 mod data;
 mod decide;
 mod effect;
+mod grade;
 mod issue;
 mod layout;
 mod model;
@@ -25,6 +26,7 @@ pub use curve::CurveError;
 pub use data::{DataError, RecordError, RowsError};
 pub use decide::DecideError;
 pub use effect::EffectError;
+pub use grade::GradeError;
 pub use issue::{Issue, Severity};
 pub use layout::LayoutError;
 pub use model::ModelError;
@@ -55,6 +57,9 @@ pub enum Error {
     /// A strength curve that cannot be drawn.
     #[error(transparent)]
     Dose(#[from] CurveError),
+    /// A question about grades that cannot be answered as asked.
+    #[error(transparent)]
+    Grade(#[from] GradeError),
     /// Rows that a fitted model cannot speak of.
     #[error(transparent)]
     Rows(#[from] RowsError),

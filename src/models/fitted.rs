@@ -146,12 +146,16 @@ impl Model {
             }
             other => other,
         };
+        spec.reached = trial.reached().cloned();
         let prepared = match spec.outcome {
             Outcome::Take => trial.prepared(),
             other => Arc::new(Prepared::new(&Arc::new(trial.units_of(other)?))),
         };
         let mut model = Self::of_prepared(&prepared, &spec, control).map_err(named)?;
         model.notes.splice(0..0, trial.deaths_note(spec.outcome).into_iter().chain(beside_deaths(trial, &spec)));
+        if let Some(reached) = trial.reached() {
+            model.notes.iter_mut().for_each(|note| note.text = reached.said(&note.text));
+        }
         model.data_fingerprint = Some(trial.fingerprint().to_owned());
         Ok(model)
     }

@@ -43,6 +43,9 @@ impl Model {
     pub(crate) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
         answer.made_with.strength = self.spec.spoken.as_ref().and_then(Spoken::declared);
-        answer
+        match &self.spec.reached {
+            Some(reached) => reached.named(answer),
+            None => answer,
+        }
     }
 }

@@ -13,7 +13,7 @@ pub(super) fn beside_deaths(trial: &Trial, spec: &ModelSpec) -> Vec<Note> {
     }
     let known = |name: &&String| trial.units().treatments.iter().any(|one| one.name == **name);
     let Some(by) = spec.effects.iter().find(known) else { return Vec::new() };
-    let others = Outcome::ALL.into_iter().filter(|one| *one != spec.outcome);
+    let others = Outcome::OF_DEATHS.into_iter().filter(|one| *one != spec.outcome);
     let one = |outcome: Outcome| {
         let options = TakeRatesOptions {
             outcome,
@@ -48,7 +48,7 @@ impl Model {
     #[must_use]
     pub fn with_notes_on_deaths(mut self, notes: Vec<Note>) -> Self {
         let codes: Vec<String> =
-            Outcome::ALL.into_iter().map(note_code).chain(["deaths_recorded".to_owned()]).collect();
+            Outcome::OF_DEATHS.into_iter().map(note_code).chain(["deaths_recorded".to_owned()]).collect();
         self.notes.splice(0..0, notes.into_iter().filter(|note| codes.contains(&note.code)));
         self
     }

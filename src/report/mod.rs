@@ -16,6 +16,7 @@ pub mod numbers;
 pub mod references;
 pub mod references_curves;
 pub mod references_decide;
+pub mod references_grades;
 pub mod references_layout;
 pub mod references_plan;
 pub mod references_responses;

@@ -7,11 +7,13 @@
 //! * `decision`: the sentence; `told`: the answer in words
 //! * `amounts`: numbers in the unit of a response
 //! * `of_trial`: the questions
+//! * [`grade`]: root grades
 
 mod amounts;
 mod compared;
 mod decision;
 mod gathered;
+pub mod grade;
 mod means;
 mod means_told;
 mod numbers;

@@ -12,7 +12,10 @@ impl Trial {
         answer.made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let strength = self.options().strength_treatment().map(|column| self.options().spoken(column));
         answer.made_with.strength = strength.and_then(|spoken| spoken.declared());
-        answer
+        match self.reached() {
+            Some(reached) => reached.named(answer),
+            None => answer,
+        }
     }
 
     /// An answer on the counts of an outcome, which `work` is told so that it speaks of it. Where deaths are recorded the answer says what
@@ -29,10 +32,10 @@ impl Trial {
         answer.notes.splice(0..0, self.deaths_note(outcome));
         if outcome.is_part() {
             answer.sentence = outcome.headed(&answer.sentence);
-            answer.made_with = answer.made_with.about(outcome);
         }
+        answer.made_with = answer.made_with.about(outcome);
         if self.dead().is_some() {
-            for other in Outcome::ALL.into_iter().filter(|one| *one != outcome) {
+            for other in Outcome::OF_DEATHS.into_iter().filter(|one| *one != outcome) {
                 // An outcome that these counts cannot show, as where nothing survived, is left out.
                 if let Ok(beside) = self.units_of(other).and_then(|units| work(&units, other)) {
                     answer.details.push(other.named(&beside.sentence));

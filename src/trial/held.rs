@@ -11,6 +11,7 @@ use crate::trial::columns::Units;
 use crate::trial::design::Design;
 use crate::trial::earlier::for_later;
 use crate::trial::frame::Frame;
+use crate::trial::reached::Reached;
 use crate::trial::responses::Measured;
 use crate::trial::roles::{LoadOptions, Source};
 
@@ -22,6 +23,8 @@ pub struct Trial {
     pub(super) source: Source,
     pub(super) units: Arc<Units>,
     pub(super) dead: Option<Vec<u64>>,
+    /// The grade whose share the counts are, where they are ([`Trial::reaching`]).
+    pub(super) reached: Option<Reached>,
     pub(super) measured: Vec<Measured>,
     pub(super) rows: Vec<u32>,
     pub(super) design: Design,

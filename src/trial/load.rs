@@ -160,6 +160,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
         source,
         units: Arc::new(built.units),
         dead: built.dead,
+        reached: None,
         measured: built.measured,
         rows: built.rows,
         design,

@@ -29,6 +29,7 @@ mod outcomes;
 mod plants;
 #[cfg(feature = "polars")]
 mod polars_frame;
+mod reached;
 mod read;
 mod responses;
 mod restarts;
@@ -68,6 +69,7 @@ pub use new_rows::NewRows;
 pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;
 pub(crate) use plants::{filled, plants};
+pub use reached::{GradeCounts, GradesOf, Reached};
 pub use responses::{Measured, Response, ResponseKind, ResponseUnit};
 pub(crate) use roles::unknown_column;
 pub use roles::{BadRows, LoadOptions, Source};

@@ -116,6 +116,29 @@ const ROOTED_OF_SURVIVORS: OutcomeWords = OutcomeWords {
     stuck_head: "survivors",
 };
 
+/// "the grade" gives way to its name where it is known ([`Reached`](super::Reached)).
+const GRADE_REACHED: OutcomeWords = OutcomeWords {
+    name: "share at the grade",
+    title: "Share at the grade",
+    rate: "share at the grade",
+    rates: "shares at the grade",
+    takes: "shares at the grade",
+    the_take: "the share at the grade",
+    rooting: "reaching the grade",
+    rooted: "reached the grade",
+    root: "reach the grade",
+    cutting: "cutting",
+    cuttings: "cuttings",
+    per_hundred: "of 100 cuttings at the grade",
+    counted: "reached the grade",
+    either: "at the grade or below it",
+    odds: "at the grade against below it",
+    ratio: "cuttings at the grade over cuttings graded",
+    of_stuck: "cuttings at the grade",
+    counted_head: "at the grade",
+    stuck_head: "graded",
+};
+
 impl Outcome {
     /// Its words.
     ///
@@ -130,6 +153,7 @@ impl Outcome {
             Self::Take => &TAKE,
             Self::Survival => &SURVIVAL,
             Self::RootedOfSurvivors => &ROOTED_OF_SURVIVORS,
+            Self::GradeReached => &GRADE_REACHED,
         }
     }
 
@@ -174,7 +198,7 @@ impl Outcome {
     /// ```
     #[must_use]
     pub fn is_part(self) -> bool {
-        self != Self::Take
+        matches!(self, Self::Survival | Self::RootedOfSurvivors)
     }
 }
 
@@ -182,7 +206,7 @@ impl MadeWith {
     /// The record with the outcome that was counted, where it is not the take.
     #[must_use]
     pub fn about(mut self, outcome: Outcome) -> Self {
-        if outcome.is_part() {
+        if outcome != Outcome::Take {
             self.options.push(("outcome".to_owned(), outcome.name().to_owned()));
         }
         self

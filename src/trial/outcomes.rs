@@ -17,6 +17,8 @@ pub enum Outcome {
     Survival,
     /// Rooted of those that lived.
     RootedOfSurvivors,
+    /// Of a grade that was named or a better one ([`Trial::reaching`]).
+    GradeReached,
 }
 
 choice!(
@@ -24,6 +26,7 @@ choice!(
     Take = "take",
     Survival = "survival",
     RootedOfSurvivors = "rooted-of-survivors",
+    GradeReached = "grade-reached",
 );
 
 /// The most words of a decision line.
@@ -40,6 +43,9 @@ const WORDS: [(&str, &str, &str); 6] = [
 ];
 
 impl Outcome {
+    /// What deaths tell apart.
+    pub const OF_DEATHS: [Self; 3] = [Self::Take, Self::Survival, Self::RootedOfSurvivors];
+
     /// A sentence about takes told of this outcome, which it names first.
     ///
     /// ```
@@ -53,7 +59,7 @@ impl Outcome {
             text.replace(take, if self == Self::Survival { survival } else { rooted })
         };
         match self {
-            Self::Take => self.named(sentence),
+            Self::Take | Self::GradeReached => self.named(sentence),
             _ => self.named(&WORDS.iter().fold(sentence.to_owned(), words)),
         }
     }
@@ -104,7 +110,11 @@ impl Trial {
     /// ```
     pub fn units_of(&self, outcome: Outcome) -> Result<Units> {
         let units = self.units();
-        if outcome == Outcome::Take {
+        if outcome == Outcome::GradeReached && self.reached().is_none() {
+            let why = "it is that of a grade; name the response with response= and the grade with at_least=";
+            return Err(CountError::NotDefined { what: "this outcome", why }.into());
+        }
+        if matches!(outcome, Outcome::Take | Outcome::GradeReached) {
             return Ok(units.clone());
         }
         let dead = self.dead().ok_or(CountError::NotDefined {
@@ -152,6 +162,7 @@ impl Trial {
                 "{dead} cuttings died and count as not rooted here; the outcomes survival and rooted-of-survivors tell the two apart."
             ),
             Outcome::Survival => "This is about survival alone, whether a survivor rooted or not.".to_owned(),
+            Outcome::GradeReached => return None,
             Outcome::RootedOfSurvivors => {
                 "Only survivors are counted; where deaths differ between treatments these are no longer the plants that were dealt out."
                     .to_owned()

@@ -22,6 +22,7 @@ mod designs;
 mod earlier;
 mod effects;
 mod families;
+mod grades;
 mod intervals;
 mod laws;
 mod layers;
@@ -482,6 +483,12 @@ fn readings_hold() {
 #[test]
 fn curves_of_seasons_hold() {
     season_curves::curves_hold(full().unwrap_or(30));
+}
+
+/// Odds ratios of grades hold in trays: see `grades.md`.
+#[test]
+fn grades_hold() {
+    grades::odds_ratios_hold(full());
 }
 
 /// Averages over seasons and limits of a new one hold what they promise: see `seasons.md`.

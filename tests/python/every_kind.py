@@ -114,6 +114,14 @@ def strengths_of(count: int) -> dict[int, rl.Trial]:
 
 
 @cache
+def graded() -> rl.Trial:
+    """Cuttings with root grades, in trays on benches."""
+    grades = {"grade": rl.responses.grade(0, 5)}
+    roles: dict[str, Any] = {"rooted": "rooted", "tray": "tray", "block": "bench", "treatments": "strength"}
+    return rl.load_trial(rl.demo.grades(seed=1), **roles, strength=IBA, responses=grades)
+
+
+@cache
 def visits() -> rl.steps.Visits:
     """Six trays of two strengths, visited three times."""
     rows: dict[str, list[int]] = {"tray": [], "strength": [], "day": [], "started": [], "rooted": [], "dead": []}
@@ -161,6 +169,8 @@ ASKED: dict[str, Callable[[], Any]] = {
     "comparison, deaths": lambda: deaths().compare("strength", 0, 8000, outcome="survival"),
     "all_comparisons": lambda: several().compare_all("strength"),
     "randomisation": lambda: rl.compare.randomisation([0.2, 0.3, 0.4, 0.3], [0.5, 0.6, 0.4, 0.7]),
+    "comparison, a grade": lambda: graded().compare("strength", 2500, 5000, response="grade", at_least=3),
+    "grades": lambda: graded().grades("strength", response="grade", at_least=3),
     "equality_test": lambda: rl.compare.score_test(156, 240, 84, 240),
     "equivalence": lambda: rl.compare.equivalence(52, 80, 56, 80, margin=0.2),
     "what_matters": lambda: model().what_matters(),

@@ -49,6 +49,7 @@ mod effects;
 mod errors;
 mod exact_tables;
 mod frames;
+mod grades;
 mod hostile;
 mod issues;
 mod issues_of_options;

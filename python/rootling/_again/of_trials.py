@@ -12,9 +12,16 @@ from rootling.trial import Trial
 __all__ = ["ASKED"]
 
 
+def _counted(options: Any) -> dict[str, Any]:
+    """What was counted: an outcome, or the share that reaches a grade."""
+    if "at_least" not in options:
+        return {"outcome": options.get("outcome", "take")}
+    return {"response": options["response"], "at_least": int(options["at_least"]), "of": options.get("of", "stuck")}
+
+
 def _shared(record: Result) -> dict[str, Any]:
     options = options_of(record)
-    found: dict[str, Any] = {"outcome": options.get("outcome", "take")}
+    found: dict[str, Any] = _counted(options)
     if "trays" in options:
         found["trays"] = options["trays"]
     if "confidence" in options:
@@ -55,7 +62,7 @@ def _all_comparisons(trial: Trial, record: Result, seed: int | None) -> Asked:
         together=record.together,
         at=stayed_within(record, levels_of(trial)),
         seed=seed_of(record, seed),
-        **{**_shared(record), "outcome": record.outcome},
+        **{**_shared(record), **_counted({"outcome": record.outcome, **options_of(record)})},
     )
     return Asked(found)
 
@@ -135,7 +142,27 @@ SPEC = (
 
 def _model(trial: Trial, record: Any, seed: int | None) -> Asked:
     spec = record.to_dict()["spec"]
-    return Asked(trial.model(**{name: spec[name] for name in SPEC if name in spec}))
+    given = {name: spec[name] for name in SPEC if name in spec}
+    reached = spec.get("reached")
+    if reached:
+        del given["outcome"]
+        given.update({name: reached[name] for name in ("response", "at_least", "of")})
+    return Asked(trial.model(**given))
+
+
+def _grades(trial: Trial, record: Result, seed: int | None) -> Asked:
+    options = options_of(record)
+    found = trial.grades(
+        record.factor,
+        response=record.response,
+        at_least=record.at_least,
+        of=record.of,
+        against=options["against"] or None,
+        confidence=record.confidence,
+        nearly=float(options["nearly"]),
+        seed=seed_of(record, seed),
+    )
+    return Asked(found)
 
 
 ASKED = {
@@ -151,4 +178,5 @@ ASKED = {
     "strength_curve": _strength_curve,
     "damage_threshold": _damage_threshold,
     "response_surface": _response_surface,
+    "grades": _grades,
 }

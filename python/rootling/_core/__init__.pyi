@@ -4,6 +4,7 @@ from . import choices as choices
 from . import compare as compare
 from . import curves as curves
 from . import decide as decide
+from . import grades as grades
 from . import layout as layout
 from . import models as models
 from . import plan as plan

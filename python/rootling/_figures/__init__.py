@@ -12,6 +12,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     what a model is asked
 ``strengths``, ``curves``, ``wanted``, ``surface``
     the axis of strengths, curves along it, and what is asked of them
+``grades``
+    a bar of each level, cut into grades
 ``layout``
     the map of the benches
 ``watch``, ``watch_places``
@@ -35,6 +37,7 @@ from rootling._figures import (
     decide,
     differences,
     effects,
+    grades,
     layout,
     plan,
     rates,
@@ -53,5 +56,5 @@ from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
 __all__ += ["MARKS", "counted", "marks_of", "sized", "unit_of"]
-__all__ += ["decide", "layout", "plan", "responses", "seasons", "steps", "steps_time", "wanted"]
+__all__ += ["decide", "grades", "layout", "plan", "responses", "seasons", "steps", "steps_time", "wanted"]
 __all__ += ["watch", "watch_places"]

@@ -15,6 +15,7 @@ AverageOver: TypeAlias = Literal["alike", "as-stuck"] | Mapping[str, Mapping[Any
 BadRows: TypeAlias = Literal["stop", "set-aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
+GradesOf: TypeAlias = Literal["stuck", "rooted"]
 CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
 CurveBlocks: TypeAlias = Literal["auto", "spread"]
 ModelTrays: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from rootling._results import Result
 
 
-ALL = ("take", "survival", "rooted-of-survivors")
+ALL = ("take", "survival", "rooted-of-survivors", "grade-reached")
 
 
 @cache

@@ -13,9 +13,10 @@ Examples
 
 # The room, in reading order:
 # ``declared``: what a column of a response holds, as ``load_trial`` takes it
-# ``results``: what a trial answers of them
+# ``results``, ``graded``: what a trial answers of them; what questions about grades are answered with
 
 from rootling.responses.declared import Response, count, grade, length, mass
+from rootling.responses.graded import Grades
 from rootling.responses.results import ResponseComparison, ResponseMeans
 
-__all__ = ["Response", "ResponseComparison", "ResponseMeans", "count", "grade", "length", "mass"]
+__all__ = ["Grades", "Response", "ResponseComparison", "ResponseMeans", "count", "grade", "length", "mass"]

@@ -7,6 +7,7 @@
 # ``tables``: asked of a treatment as a whole
 # ``modelling``: asked of several effects at once
 # ``strengths``: asked of strengths
+# ``grading``: asked of grades, and the share that reaches one
 # ``given``: treatments, levels and effects, looked at
 # ``design``: what the recorded columns say
 # ``about``: what was told of it beside the counts

@@ -10,6 +10,7 @@ from rootling._given import spelled
 from rootling._given.choices import (
     Adjustment,
     Confidence,
+    GradesOf,
     MeanOf,
     Outcome,
     Trays,
@@ -18,6 +19,7 @@ from rootling.compare import AllComparisons, Comparison
 from rootling.exceptions import ChoiceError
 from rootling.responses import ResponseComparison
 from rootling.trial.given import apart, levels_within, one_treatment
+from rootling.trial.grading import asked, is_grade
 
 if TYPE_CHECKING:
     from rootling.trial.trial import Trial
@@ -39,6 +41,7 @@ def compare(
     nearly: float = 0.10,
     outcome: Outcome = "take",
     response: None = None,
+    at_least: None = None,
     of: None = None,
 ) -> Comparison: ...
 
@@ -54,8 +57,29 @@ def compare(
     confidence: Confidence = 0.95,
     seed: int = 1,
     response: str,
+    at_least: None = None,
     of: MeanOf | None = None,
 ) -> ResponseComparison: ...
+
+
+@overload
+def compare(
+    self: Trial,
+    treatment: str,
+    first: Any,
+    second: Any,
+    *,
+    at: Mapping[str, Any] | None = None,
+    margin: float | None = None,
+    confidence: Confidence = 0.95,
+    method: str | None = None,
+    trays: Trays = "auto",
+    seed: int = 1,
+    nearly: float = 0.10,
+    response: str,
+    at_least: int,
+    of: GradesOf | None = None,
+) -> Comparison: ...
 
 
 def compare(
@@ -73,7 +97,8 @@ def compare(
     nearly: float = 0.10,
     outcome: Outcome = "take",
     response: str | None = None,
-    of: MeanOf | None = None,
+    at_least: int | None = None,
+    of: MeanOf | GradesOf | None = None,
 ) -> Comparison | ResponseComparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
 
@@ -108,12 +133,16 @@ def compare(
         What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
         lived. The two others stand in the details.
     response : str, optional
-        A response that was declared with ``responses=`` when the trial was loaded, to be compared in place of takes:
-        the difference of means leads, its ratio and its two parts (rooted or not, and what the rooted have) follow.
-        Goes with ``at``, ``confidence`` and ``seed``. Trays, or what the treatment was given to, are the units; trays
-        dealt anew by their means are the second opinion.
+        A response that was declared with ``responses=`` when the trial was loaded, to be compared in place of takes.
+        Of counts, lengths and masses the difference of means leads, its ratio and its two parts (rooted or not, and
+        what the rooted have) follow; goes with ``at``, ``confidence`` and ``seed``. Trays, or what the treatment was
+        given to, are the units; trays dealt anew by their means are the second opinion. Of grades the share of
+        cuttings is compared that reach the grade of ``at_least``.
+    at_least : int, optional
+        The grade that counts.
     of : {"stuck", "rooted"}, optional
-        What means of a response are over, as in :meth:`Trial.means`.
+        What means of a response are over, as in :meth:`Trial.means`, or which cuttings grades are of, as in
+        :meth:`grades`.
 
     Returns
     -------
@@ -141,18 +170,17 @@ def compare(
     2.0
     """
     apart(spelled(first), spelled(second), f"level of {treatment}")
-    if response is not None:
+    if response is not None and at_least is None and not is_grade(self, response):
         usual = {"margin": None, "method": None, "trays": "auto", "nearly": 0.10, "outcome": "take"}
         given = {"margin": margin, "method": method, "trays": trays, "nearly": nearly, "outcome": outcome}
         other = next((name for name in usual if given[name] != usual[name]), None)
         if other is not None:
             raise ChoiceError(f"{other}= is about takes and goes not with response={response!r}; leave one of them out")
-        asked = {"at": levels_within(self, at), "confidence": confidence, "seed": seed, "response": response, "of": of}
+        wanted = {"at": levels_within(self, at), "confidence": confidence, "seed": seed, "response": response, "of": of}
         return ResponseComparison(
-            _core.responses.compare(self._core, treatment, spelled(first), spelled(second), asked), {"trial": self}
+            _core.responses.compare(self._core, treatment, spelled(first), spelled(second), wanted), {"trial": self}
         )
-    if of is not None:
-        raise ChoiceError(f"of={of!r} says what means of a response are over; name it with response=, or leave of= out")
+    trial, counted = asked(self, outcome, response, at_least, of)
     options = {
         "at": levels_within(self, at),
         "margin": margin,
@@ -161,10 +189,10 @@ def compare(
         "trays": trays,
         "seed": seed,
         "nearly": nearly,
-        "outcome": outcome,
+        "outcome": counted,
     }
     return Comparison(
-        _core.compare.strengths(self._core, treatment, spelled(first), spelled(second), options), {"trial": self}
+        _core.compare.strengths(trial._core, treatment, spelled(first), spelled(second), options), {"trial": trial}
     )
 
 
@@ -180,6 +208,9 @@ def compare_all(
     seed: int = 1,
     nearly: float = 0.10,
     outcome: Outcome = "take",
+    response: str | None = None,
+    at_least: int | None = None,
+    of: GradesOf | None = None,
 ) -> AllComparisons:
     """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
@@ -208,6 +239,10 @@ def compare_all(
         The difference that matters, a proportion; trays are asked for that narrow the intervals to that much.
     outcome : {"take", "survival", "rooted-of-survivors"}
         What is counted, in a trial loaded with ``dead=``; as in :meth:`compare`.
+    response, at_least : str and int, optional
+        The column of grades and the grade that counts: the share of cuttings that reach it is compared.
+    of : {"stuck", "rooted"}, optional
+        Which cuttings grades are of, as in :meth:`grades`.
 
     Returns
     -------
@@ -221,6 +256,7 @@ def compare_all(
     >>> trial.compare_all("rootstock").table().height
     3
     """
+    trial, counted = asked(self, outcome, response, at_least, of)
     options = {
         "against": None if against is None else spelled(against),
         "together": together,
@@ -230,8 +266,8 @@ def compare_all(
             "trays": trays,
             "seed": seed,
             "nearly": nearly,
-            "outcome": outcome,
+            "outcome": counted,
         },
     }
     with one_treatment(self, treatment, ("compare_all", "treatment")):
-        return AllComparisons(_core.compare.all_levels(self._core, treatment, options), {"trial": self})
+        return AllComparisons(_core.compare.all_levels(trial._core, treatment, options), {"trial": trial})

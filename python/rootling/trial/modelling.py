@@ -9,12 +9,14 @@ from rootling import _core
 from rootling._given import listed, spelled
 from rootling._given.choices import (
     Confidence,
+    GradesOf,
     Link,
     ModelTrays,
     Outcome,
 )
 from rootling.models import Model
 from rootling.trial.given import columns_of, effects_of, pairs_of
+from rootling.trial.grading import asked
 
 if TYPE_CHECKING:
     from rootling.trial.trial import Trial
@@ -38,6 +40,9 @@ def model(
     weights: str | None = None,
     confidence: Confidence = 0.95,
     outcome: Outcome = "take",
+    response: str | None = None,
+    at_least: int | None = None,
+    of: GradesOf | None = None,
 ) -> Model:
     """Fits a model of the take rate.
 
@@ -91,6 +96,11 @@ def model(
     outcome : {"take", "survival", "rooted-of-survivors"}
         What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
         lived; a note says what is left out of sight.
+    response, at_least : str and int, optional
+        The column of grades and the grade that counts: the share of cuttings that reach it takes the place of the
+        take in every question of the model. All grades at once are asked by :meth:`grades`.
+    of : {"stuck", "rooted"}, optional
+        Which cuttings grades are of, as in :meth:`grades`.
 
     Returns
     -------
@@ -136,6 +146,7 @@ def model(
     >>> round(clustered.numbers.strata.tray.df, 1) < 12
     True
     """
+    trial, counted = asked(self, outcome, response, at_least, of)
     spec = {
         "effects": effects_of(effects, columns_of(self)),
         "interactions": pairs_of(interactions),
@@ -151,6 +162,6 @@ def model(
         "offset": offset,
         "weights": weights,
         "confidence": confidence,
-        "outcome": outcome,
+        "outcome": counted,
     }
-    return Model(_core.models.fit(self._core, spec), self)
+    return Model(_core.models.fit(trial._core, spec), trial)

@@ -10,7 +10,7 @@ from rootling._results import Note
 from rootling.exceptions import FewTraysWarning, Issue, RootlingWarning, StrengthWarning
 from rootling.responses import Response
 from rootling.responses.declared import of_record
-from rootling.trial import comparing, faces, measured, modelling, rates, strengths, tables
+from rootling.trial import comparing, faces, grading, measured, modelling, rates, strengths, tables
 from rootling.trial.about import About
 from rootling.trial.callers import callers_level
 from rootling.trial.counted import told_of_rows
@@ -55,7 +55,8 @@ class Trial:
         raise AttributeError("a trial cannot be changed; load it again")
 
     def __reduce__(self) -> Any:
-        return again, (self.frame, self._core.source, self._core.options, self.about)
+        loaded = (self.frame, self._core.source, self._core.options, self.about)
+        return again, (*loaded, _core.grades.reached(self._core))
 
     @property
     def issues(self) -> tuple[Issue, ...]:
@@ -175,6 +176,7 @@ class Trial:
     strength_curve = strengths.strength_curve
     damage_threshold = strengths.damage_threshold
     response_surface = strengths.response_surface
+    grades = grading.grades
 
     def __repr__(self) -> str:
         return faces.text(self)
@@ -183,8 +185,17 @@ class Trial:
         return faces.html(self)
 
 
-def again(frame: pl.DataFrame, source: str, options: dict[str, Any], about: About | None = None) -> Trial:
+def again(
+    frame: pl.DataFrame,
+    source: str,
+    options: dict[str, Any],
+    about: About | None = None,
+    reached: dict[str, Any] | None = None,
+) -> Trial:
     """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RootlingWarning)
-        return Trial(_core.trial.from_stream(frame, source, options), about)
+        trial = Trial(_core.trial.from_stream(frame, source, options), about)
+    if reached is None:
+        return trial
+    return grading.reaching(trial, reached["response"], reached["at_least"], reached["of"])

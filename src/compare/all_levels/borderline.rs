@@ -54,6 +54,7 @@ pub(super) fn call(found: &AllComparisons, options: &AllOptions, units: &Units) 
         Outcome::Take => "",
         Outcome::Survival => ", outcome=\"survival\"",
         Outcome::RootedOfSurvivors => ", outcome=\"rooted-of-survivors\"",
+        Outcome::GradeReached => ", outcome=\"grade-reached\"",
     };
     format!("trial.model({effects:?}{together}{outcome}).contrasts({})", asked.join(", "))
 }

@@ -9,7 +9,7 @@ use crate::error::{ChoiceError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::regression::Link;
 use crate::report::Spoken;
-use crate::trial::Outcome;
+use crate::trial::{Outcome, Reached};
 
 /// How differences between trays of one treatment enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -79,6 +79,9 @@ pub struct ModelSpec {
     pub spoken: Option<Spoken>,
     /// What is counted: the take, survival, or rooting among survivors.
     pub outcome: Outcome,
+    /// The grade that is reached or not, where that is counted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reached: Option<Reached>,
     /// Effects that enter as numbers though their column has levels.
     pub numeric: Vec<String>,
     /// Highest power per effect that enters as a polynomial; it enters as a number.
@@ -109,6 +112,7 @@ impl Default for ModelSpec {
             strength: None,
             spoken: None,
             outcome: Outcome::Take,
+            reached: None,
             numeric: Vec::new(),
             polynomials: BTreeMap::new(),
             offset: None,

@@ -3,6 +3,7 @@
 mod coded_rows;
 mod counts;
 mod counts_battery;
+mod cumulative;
 mod digits;
 mod functions;
 mod groups;

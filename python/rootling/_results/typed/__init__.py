@@ -11,7 +11,7 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
 ``watch``
     what a watched crop answers
 ``responses``
-    means of roots, lengths and masses, and two of them compared
+    means of roots, lengths and masses, two of them compared; grades
 ``seasons``, ``decide``
     one difference over seasons; a choice in money
 ``steps``

@@ -45,6 +45,7 @@ Exactness: TypeAlias = Literal["exact", "drawn"]
 Form: TypeAlias = Literal["step", "drift", "open"]
 GoesWith: TypeAlias = Literal["setting", "reading", "open"]
 GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
+GradesOf: TypeAlias = Literal["stuck", "rooted"]
 Kept: TypeAlias = Literal["chosen", "irrespective"]
 LayoutKind: TypeAlias = Literal[
     "completely-randomised", "blocks", "latin-square", "split-plot", "strip-plot", "incomplete-blocks", "augmented"
@@ -59,7 +60,7 @@ Located: TypeAlias = Literal[
 MarginTest: TypeAlias = Literal["score", "exact"]
 MeanOf: TypeAlias = Literal["stuck", "rooted"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
-Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
+Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors", "grade-reached"]
 PairedMethod: TypeAlias = Literal["tango", "newcombe"]
 Part: TypeAlias = Literal["cultivar", "grafter", "place"]
 Question: TypeAlias = Literal[

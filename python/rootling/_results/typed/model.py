@@ -211,6 +211,7 @@ class ModelSpec(Numbers):
     confidence: float
     correlation_by: str | None
     random: tuple[str, ...]
+    reached: Reached | None
     robust_by: str | None
     spoken: Spoken | None
 
@@ -224,6 +225,17 @@ class Parts(Numbers):
     base: float
     by: tuple[float, ...]
     ratio: float
+
+
+class Reached(Numbers):
+    """A grade that cuttings reach or not."""
+
+    __slots__ = ()
+
+    response: str
+    at_least: int
+    highest: int
+    of: choices.GradesOf
 
 
 class Shrunk(Numbers):
