@@ -16,9 +16,12 @@ from nbclient import NotebookClient
 FOLDER = Path(__file__).resolve().parent
 OUTPUT = FOLDER.parent / ".demo-output"
 NOTEBOOKS = (
+    "from_a_messy_sheet",
     "two_strengths",
     "strength_and_rootstock",
+    "split_plot_to_manuscript",
     "plum_cuttings",
+    "published_examples",
     "watching_the_crop",
     "planning_a_trial",
     "graft_to_tree",
@@ -41,7 +44,7 @@ def execute(name: str) -> tuple[Path, Any]:
 def report() -> list[Path]:
     """The manager's trial as one page, and its figures as files."""
     trial = rl.load_trial(
-        rl.demo.two_strengths(seed=1),
+        rl.demo.two_strengths(seed=2),
         rooted="rooted",
         stuck="stuck",
         treatments=["strength"],

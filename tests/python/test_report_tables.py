@@ -42,6 +42,10 @@ def test_two_levels_have_their_counts() -> None:
     heads, rows = _cells("comparison")
     assert heads[-3:] == ["trays, n", "cuttings, n", "rooted, n"]
     assert [row[-3:] for row in rows[:3]] == [["24", "432", "124"], ["24", "432", "292"], ["", "", ""]]
+    told = " ".join(table_of(every_kind.made("comparison")).footnotes)
+    assert (
+        "P values: difference, 5000 mg/L minus 0 mg/L, score on effective cuttings, t on 51 degrees of freedom;" in told
+    )
 
 
 @pytest.mark.parametrize("name", every_kind.ASKED)

@@ -134,7 +134,7 @@ def test_hostile_names_are_text_in_latex(place: Path) -> None:
     told = reports_made.written("hostile", ".tex", place).read_text(encoding="utf-8")
     body = told.split(r"\begin{document}")[1]
     assert not re.search(r"(?<!\\)[%#$]", body)
-    read = body
+    read = body.replace(r"\allowbreak{}", "")
     for written, sign in SIGNS.items():
         read = read.replace(written, sign)
     read = re.sub(r"\\([#$%&_{}])", r"\1", read).replace("{}=", "=")

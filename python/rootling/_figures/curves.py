@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures.beside import beside, drawn, room_of
 from rootling._figures.captions import marks
 from rootling._figures.room import across
 from rootling._figures.strengths import StrengthAxis, below, span, strength_ticks
@@ -16,7 +17,7 @@ from rootling._figures.style import (
     key_of,
     look,
 )
-from rootling._words import outcomes
+from rootling._words import outcomes, shapes_told
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,10 +28,12 @@ if TYPE_CHECKING:
 
 # Height of the marks below 0 %: the best strength and the range that is not shown to be worse.
 BEST_AT, RANGE_AT, FLOOR = -6.5, -12.5, -17.0
+# Trays that stand side by side before they become one mark with its count.
+SLOTS = 3
 
 
 CURVE = (
-    "Open marks: single {units}; filled marks: strengths with intervals; line and band: curve averaged over shapes. "
+    "Open marks: single {units}; filled marks: strengths with intervals; line and band: {curve}. "
     "Below 0: best strength with interval (arrow: not located on that side); grey: strengths not shown to be worse "
     "than the best by more than {margin:g} {per_hundred}."
 )
@@ -45,7 +48,16 @@ DAMAGE = (
 
 def _curve_told(result: Result) -> str:
     units, words = outcomes.plural(outcomes.called_of(result)), outcomes.words_of(result)
-    return CURVE.format(units=units, margin=100 * result.input.options.nearly, per_hundred=words["per_hundred"])
+    margin = 100 * result.input.options.nearly
+    return CURVE.format(units=units, curve=_averaged(result), margin=margin, per_hundred=words["per_hundred"])
+
+
+def _averaged(result: Result) -> str:
+    """Which shapes a curve is the average of, with their weights."""
+    told = [(curve.name, shapes_told(curve.shapes)) for curve in result.curves]
+    shapes = list(dict.fromkeys(shape for _, shape in told))
+    said = shapes[0] if len(shapes) == 1 else "; ".join(f"{as_text(name)} {shape}" for name, shape in told)
+    return f"curve averaged over shapes ({said})" if "%" in said else f"curve of the shape {said}"
 
 
 def _damage_told(result: Result) -> str:
@@ -203,21 +215,8 @@ def _line(axes: Axes, axis: StrengthAxis, line: Numbers, colour: str) -> None:
 def _points(axes: Axes, axis: StrengthAxis, curve: Numbers, trays: tuple[Numbers, ...], style: dict[str, Any]) -> None:
     """Trays as open marks, strengths' own takes with intervals as filled ones."""
     aside = 0.014 * axis.span
-    seen: dict[float, int] = {}
-    several = any(level.n_units > 1 for level in curve.strengths)
-    for tray in trays if several else ():
-        turn = seen[tray.strength] = seen.get(tray.strength, -1) + 1
-        axes.plot(
-            [axis.place(tray.strength) - aside * (1.2 + 0.6 * (turn % 3))],
-            [100 * tray.rooted / tray.stuck],
-            linestyle="none",
-            marker=style["marker"],
-            markersize=4.5,
-            markerfacecolor="none",
-            markeredgecolor=style["color"],
-            markeredgewidth=0.9,
-            alpha=0.8,
-        )
+    if any(level.n_units > 1 for level in curve.strengths):
+        _trays(axes, axis, trays, style)
     for level in curve.strengths:
         axes.errorbar(
             [axis.place(level.strength) + 0.6 * aside],
@@ -231,6 +230,18 @@ def _points(axes: Axes, axis: StrengthAxis, curve: Numbers, trays: tuple[Numbers
             linewidth=1.3,
             zorder=4,
         )
+
+
+def _trays(axes: Axes, axis: StrengthAxis, trays: tuple[Numbers, ...], style: dict[str, Any]) -> None:
+    """Trays to the left of their strength, equal ones side by side, or as one mark with its count."""
+    aside, size = 0.014 * axis.span, 4.5**2
+    room = room_of(axes, size, (axis.span, 103 - FLOOR))
+    look_of = {"edgecolors": style["color"], "marker": style["marker"], "s": size, "linewidths": 0.9, "alpha": 0.8}
+    for strength in dict.fromkeys(tray.strength for tray in trays):
+        rates = [100 * tray.rooted / tray.stuck for tray in trays if tray.strength == strength]
+        place = axis.place(strength) - 1.2 * aside
+        marks = [(place - slot * room.across, rate, count) for rate, slot, count in beside(rates, SLOTS, room.along)]
+        drawn(axes, marks, 0, **look_of)
 
 
 def _best(axes: Axes, axis: StrengthAxis, best: Numbers, style: dict[str, Any]) -> None:

@@ -43,7 +43,7 @@ figure { margin: .6rem 0; } figcaption { font-size: .9rem; color: var(--bark); m
 img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
 pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: var(--record); padding: .8rem; }
 h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(--leaf); margin-top: 3rem; }
-@media screen { td.word { min-width: 6em; } .seen {
+@media screen { td.word { min-width: 6em; } th.word { min-width: 9em; } th.short { min-width: 0; } .seen {
   position: sticky; right: 0; background: var(--paper); padding-left: .5rem;
   box-shadow: -9px 0 7px -8px var(--shade); } }
 @media screen and (max-width: 560px) { main { padding: 1rem .8rem 3rem; } table { font-size: .85rem; }

@@ -15,7 +15,9 @@
 ``shapes``
     which shapes a curve is the average of
 ``works``
-    works cited: whose, of which year, and which a text leaves out
+    works cited: whose, of which year, and where a text cites them
+``supports``
+    the words of methods that each work supports
 """
 
 from rootling._words import numbers, outcomes

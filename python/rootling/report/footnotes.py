@@ -30,6 +30,7 @@ FAMILY = ("all_comparisons", "contrasts")
 OF_STEPS = dict.fromkeys(("step_yields", "yield_change", "yield_comparison", "yields_by_level"), "of 100 started")
 OF_STEPS |= dict.fromkeys(("agreement", "early_sign"), "plants of 100")
 BELOW = {
+    "tests": "P values: {}.",
     "test": "Test: {}.",
     "counts": "Counted: {}.",
     "df": "Degrees of freedom: {}.",
@@ -71,20 +72,21 @@ def notes_of(results: Sequence[Result], columns: Sequence[dict[str, Any]], told:
 
 
 def _of_intervals(result: Result, names: set[str]) -> list[str]:
+    record, method, word = result._record, result._record.get("method"), interval_word(result)
+    if not {"low", "high"} <= names:
+        return []
     lines = []
-    record, method = result._record, result._record.get("method")
-    if {"low", "high"} <= names and result.kind in SINGLE:
-        how = f": {_named(method)}; it" if isinstance(method, str) and result.kind == "take_rates" else ""
-        word = _capital(interval_word(result))
-        lines.append(f"{word}{how} holds for each line by itself; whether two overlap is no test of their difference.")
+    if result.kind in SINGLE:
+        if isinstance(method, str) and result.kind == "take_rates":
+            lines.append(f"{_capital(word)}: {_named(method)}.")
+        lines.append(f"Each {word} holds for its line alone; whether two overlap is no test of their difference.")
     if result.kind == "comparison" and isinstance(method, str):
-        word = _capital(interval_word(result))
-        lines.append(f"{word} of the difference: {method}; rates have intervals of their own.")
-    if {"low", "high"} <= names and result.kind in FAMILY and record.get("n_tests", 1) > 1:
+        lines.append(f"{_capital(word)} of the difference: {method}; rates have intervals of their own.")
+    if result.kind in FAMILY and record.get("n_tests", 1) > 1:
         alone, level = record.get("together") == "none", record.get("interval_level")
         each = f", each at {100 * level:.4g} %" if isinstance(level, float) and not alone else ""
-        how = "holds for each line by itself" if alone else f"holds for all {record['n_tests']} lines together{each}"
-        lines.append(f"{_capital(interval_word(result))} {how}.")
+        many = f"all {record['n_tests']} lines together{each}"
+        lines.append(f"The {word}s hold for {'each line by itself' if alone else many}.")
     return lines
 
 

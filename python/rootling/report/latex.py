@@ -32,6 +32,8 @@ TEXT = 267 / 25.4
 # Letters by how wide the table is, and how many of them a line holds.
 LETTERS = {"narrow": r"\small", "wide": r"\footnotesize", "vast": r"\scriptsize"}
 LINE = {"narrow": 100, "wide": 125, "vast": 200}
+# A long name with underscores may go on in the next line of its cell.
+BREAKS = r"\_\allowbreak{}"
 # Rows up to which a table floats, and stays in one piece; how high a figure may be, as a share of the text.
 FLOATS, HIGHEST = 30, 0.8
 # Signs that would be read as an option of the row or command before them.
@@ -126,7 +128,7 @@ def _table(shown: Shown) -> str:
     heads, rows, numeric = shown.cells("latex")
     columns = "".join(_columns(heads, rows, numeric, LINE[shown.width]))
     head = f"\\hline\n{_row(heads)}\n\\hline"
-    body = "\n".join(map(_row, rows))
+    body = "\n".join(_row([cell.replace("\\_", BREAKS) for cell in cells]) for cells in rows)
     caption = f"\\caption[]{{{safe(shown.caption)}}}\\label{{tab:{shown.number}}}"
     start = f"{LETTERS[shown.width]}\n\\renewcommand{{\\thetable}}{{{shown.number}}}"
     notes = f"\\par {safe(' '.join(shown.footnotes))}" if shown.footnotes else ""

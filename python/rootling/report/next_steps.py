@@ -20,7 +20,6 @@ LAYOUT = "settle trays and cuttings, then deal the treatments out to the trays b
 ALWAYS = {
     "take_rates": "ask for the differences between levels; intervals that overlap are no test of them.",
     "adjusted_rates": "ask for the differences between levels; intervals that overlap are no test of them.",
-    "letters": f"among levels that share the highest letter choose by cost and harm, and try that one {BATCH}.",
     "what_matters": "read the rates of the effects that matter, and which of their levels differ.",
     "association": "ask which levels differ, and by how much.",
     "trend": "with four strengths and more ask for a curve, which tells where the best lies.",
@@ -90,6 +89,16 @@ def _pairs(record: dict[str, Any]) -> str:
     return "plan more trays of each level; until then nothing speaks for a change."
 
 
+def _letters(record: dict[str, Any]) -> str:
+    """Of letters without groups: whether another level shares one with the highest."""
+    rates = record["rates"]
+    top = max(rates, key=lambda one: one["value"])
+    alone = not any(set(one["letters"]) & set(top["letters"]) for one in rates if one is not top)
+    if alone and not record.get("within"):
+        return f"try the highest {BATCH}."
+    return f"among levels that share a letter with the highest choose by cost and harm, and try that one {BATCH}."
+
+
 def _curve(record: dict[str, Any]) -> str:
     """Of curves: where the best is located it can be tried, where an end is open further strengths tell."""
     unit = record["input"]["unit"]
@@ -125,6 +134,7 @@ def _below(record: dict[str, Any]) -> str:
 
 BY_NUMBERS: dict[str, Callable[[dict[str, Any]], str]] = {
     "all_comparisons": _pairs,
+    "letters": _letters,
     "strength_curve": _curve,
     "signals": _signals,
     "batch_chart": _below,

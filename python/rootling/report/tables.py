@@ -86,7 +86,7 @@ def table_of(result: Result, beside: Result | None = None) -> Table:
     """The table of a result; ``beside`` are letters of the same rates, or the rates of the same letters."""
     columns = [dict(one) for one in display.table_of(result)["columns"]]
     columns = [_spelled(one, result) for one in with_shapes(_with_others(result, beside, columns), result)]
-    told: dict[str, str] = {}
+    told = _tests(result)
     columns = [one for one in columns if not _told_below(one, columns, told)]
     for one in columns:
         _head(one, result, told)
@@ -107,6 +107,15 @@ def more_of(result: Result) -> list[Table]:
     notes = notes_of([result], columns, {})
     notes += (f"By the curve: the {words['rate']} of the fitted curve at that strength.",)
     return [Table(columns, _pairs(columns, interval_word(result)), notes, "Counted and fitted at each strength")]
+
+
+def _tests(result: Result) -> dict[str, str]:
+    """Of two levels compared, by what each P value was found; too long for a column of a table."""
+    if result.kind != "comparison":
+        return {}
+    of = {one["name"]: one["values"] for one in display.table_of(result)["columns"]}
+    named = [f"{what}, {test}" for what, test in zip(of["what"], of.get("test", ()), strict=False) if test]
+    return {"tests": "; ".join(named)} if named else {}
 
 
 def _last(columns: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -141,6 +150,7 @@ def _with_others(result: Result, beside: Result | None, columns: list[dict[str, 
         columns.insert(names.index("high") + 1, {"name": "letters", "kind": "text", "scale": "text", "values": letters})
     if result.kind == "comparison":
         columns += _counts(record, columns, outcomes.words_of(result))
+        columns = [one for one in columns if one["name"] != "test"]
     return columns
 
 
