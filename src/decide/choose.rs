@@ -271,7 +271,7 @@ fn methods(found: &LevelChoice, known: &Known, options: &ChooseOptions) -> Strin
     let percent = confidence(options.confidence);
     let law = match found.df {
         Some(df) => format!(
-            "Takes were drawn from the confidence law of Wilson's interval on effective cuttings with t on {}: a draw is the end of that interval at a drawn t, with its sign, so that quantiles of draws are the limits of the take rates. The uncertainty of the spread between units was drawn once for all levels",
+            "Takes were drawn from the confidence law of Wilson's interval on effective cuttings with t on {}: a draw is the end of that interval at a drawn t, with its sign, so that quantiles of draws are its limits at these degrees of freedom, which are those of differences between levels: where places are recorded that differ no more than trays do, limits of a take by itself have more and are narrower. The uncertainty of the spread between units was drawn once for all levels",
             degrees_of_freedom(df)
         ),
         None => {

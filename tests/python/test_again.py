@@ -488,3 +488,20 @@ def test_the_same_numbers_of_another_substance_are_told() -> None:
     plain = rl.load_trial(table, **roles)
     assert not rl.verify(iba.compare("strength", 2500, 5000), plain).agrees
     assert rl.verify(plain.compare("strength", 2500, 5000), plain).exact
+
+
+def test_edited_options_and_seeds_are_told() -> None:
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray"}
+    trial = rl.load_trial(rl.demo.two_strengths(seed=1), **roles)
+    kept = trial.compare("strength", 2500, 5000).to_dict()
+    kept["made_with"]["options"] = [
+        [name, "1500 and 9000" if name == "levels" else value] for name, value in kept["made_with"]["options"]
+    ]
+    found = rl.verify(kept, trial)
+    assert not found.agrees
+    assert "its options read otherwise" in found.sentence
+    pooled = rl.tables.chi_square([[9, 11], [15, 5]]).to_dict()
+    pooled["made_with"]["seed"] = 99
+    found = rl.verify(pooled)
+    assert not found.agrees
+    assert "its seed reads otherwise" in found.sentence

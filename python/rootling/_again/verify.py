@@ -104,7 +104,7 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
             sentence="The counts are those of the record, but strengths are declared otherwise: " + otherwise,
             differences=differences,
         )
-    return _verdict(result, asked, changed, differences)
+    return _verdict(result, asked, (changed, seed), differences)
 
 
 def _other_strengths(result: Any, found: Any) -> str | None:
@@ -140,6 +140,15 @@ def _other_words(result: Any, found: Any) -> list[str]:
         return []
     recorded, now = result.to_dict(), found.to_dict()
     return [part for part in WORDS if not _reads_alike(recorded.get(part), now.get(part))]
+
+
+def _other_making(result: Any, found: Any, seed: int | None) -> list[str]:
+    """How a record says it was made, where asking it again says otherwise."""
+    before, after = result.made_with, found.made_with
+    if before["version"] is None or result.kind == "model":
+        return []
+    other = ["options"] if dict(before["options"]) != dict(after["options"]) else []
+    return other + (["seed"] if seed is None and before["seed"] != after["seed"] else [])
 
 
 def _reads_alike(recorded: Any, now: Any) -> bool:
@@ -198,12 +207,15 @@ def _difference(recorded: Leaves, now: Leaves, place: Any, *, drawn: bool, anoth
     return Difference(what, before, after, within=drawn and another)
 
 
-def _verdict(result: Any, asked: Asked, changed: str | None, differences: tuple[Difference, ...]) -> Verified:
-    found, assumed = asked
+def _verdict(
+    result: Any, asked: Asked, of: tuple[str | None, int | None], differences: tuple[Difference, ...]
+) -> Verified:
+    (found, assumed), (changed, seed) = asked, of
     beyond = [one for one in differences if not one.within]
     # Words follow the numbers: only where these come out can the words of this version be others by an edit alone.
     exact = all(same(one.recorded, one.found) for one in differences)
-    edited = _other_words(result, found) if exact and not _versions(result, found) else []
+    edited = [*_other_words(result, found), *_other_making(result, found, seed)] if exact else []
+    edited = [] if _versions(result, found) else edited
     details = [] if changed is None else [changed]
     details += _versions(result, found) + _options(result, found)
     if beyond:
@@ -282,4 +294,4 @@ def _sentence(result: Any, against: tuple[Any, str | None, list[str]], differenc
 
 
 def _reads(part: str) -> str:
-    return "reads" if part in ("sentence", "table") else "read"
+    return "reads" if part in ("sentence", "table", "seed") else "read"
