@@ -38,6 +38,9 @@ PLAIN = {
     "looks": {"p_level"},
     # The distance of two curves on a logarithm beside one.
     "curve_differences": {"value", "low", "high"},
+    # In the unit of the response.
+    "response_means": {"value", "low", "high", "of_rooted", "of_rooted_low", "of_rooted_high"},
+    "response_comparison": {"value", "low", "high", "of_rooted"},
     # Kappa.
     "agreement": {"value", "low", "high"},
 }

@@ -213,12 +213,13 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "laid out": laid_out,
     "chains": chained,
     "times": timed,
+    "responses": lambda: [every_kind.ASKED[name]() for name in ("response_means", "response_comparison")],
     "seasons": lambda: [every_kind.ASKED[name]() for name in ("pooled", "pooled, two")],
 }
 
 
 # Together these ask every kind.
-ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons")
+ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons", "responses")
 
 
 @pytest.fixture(scope="module")
