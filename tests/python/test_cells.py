@@ -40,6 +40,9 @@ PLAIN = {
     "curve_differences": {"value", "low", "high"},
     # Sums of money.
     "level_choice": {"cost", "value", "low", "high", "behind", "behind_low", "behind_high", "loss"},
+    # In the unit of the response.
+    "response_means": {"value", "low", "high", "of_rooted", "of_rooted_low", "of_rooted_high"},
+    "response_comparison": {"value", "low", "high", "of_rooted"},
     # Kappa.
     "agreement": {"value", "low", "high"},
 }

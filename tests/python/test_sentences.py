@@ -215,11 +215,15 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "times": timed,
     "seasons": lambda: [every_kind.ASKED[name]() for name in ("pooled", "pooled, two", "best_over_seasons")],
     "decided": lambda: [every_kind.ASKED["level_choice"]()],
+    "responses": lambda: [every_kind.ASKED[name]() for name in ("response_means", "response_comparison", "grades")],
 }
 
 
 # Together these ask every kind.
-ASKED = ("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons", "decided")
+ASKED = (
+    *("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons", "decided"),
+    "responses",
+)
 
 
 @pytest.fixture(scope="module")

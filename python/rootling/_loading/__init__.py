@@ -4,6 +4,8 @@
     the one function that is called
 ``arguments``, ``wide_names``
     each argument, looked at; names of a wide sheet's columns
+``measured``
+    what else was measured, as the core takes it
 ``about``
     what is told of the trial beside its counts
 ``planned``, ``read_back``, ``misfits``, ``cautions``, ``rows``

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from rootling._given import is_name, plain, shortened
 from rootling.exceptions import ChoiceError
 
-__all__ = ["Response", "count", "grade", "length", "mass", "of_record"]
+__all__ = ["Response", "count", "grade", "length", "mass"]
 
 LENGTHS = ("mm", "cm", "m")
 MASSES = ("mg", "g", "kg")
@@ -153,10 +152,3 @@ def _means_of(name: Any) -> str | None:
     if name is None or is_name(name):
         return None if name is None else str(name)
     raise ChoiceError(f'means_of={shortened(name)} is no name of a column; write means_of="rooted"')
-
-
-def of_record(options: Mapping[str, Any]) -> dict[str, Response]:
-    """The responses that the core was given, by column."""
-    kept = ("kind", "unit", "lowest", "highest", "means_of")
-    found = options.get("responses") or []
-    return {one["column"]: Response(**{name: one.get(name) for name in kept}) for one in found}

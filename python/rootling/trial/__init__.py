@@ -4,6 +4,7 @@
 # ``trial``: a trial: what it knows of itself, and its questions
 # ``rates``: asked of rates, and of how alike trays are
 # ``comparing``: asked of two levels, or of all
+# ``measured``: responses as declared, and asked of their means
 # ``tables``: asked of a treatment as a whole
 # ``modelling``: asked of several effects at once
 # ``strengths``: asked of strengths

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import fields
 from typing import TYPE_CHECKING
 
 from rootling import _core
 from rootling._given import listed
 from rootling._given.choices import Confidence, MeanOf
 from rootling.exceptions import ChoiceError
-from rootling.responses import ResponseMeans
+from rootling.responses import Response, ResponseMeans
 
 if TYPE_CHECKING:
     from rootling.trial.trial import Trial
+
+
+def responses(self: Trial) -> dict[str, Response]:
+    """The responses as they were declared, by column."""
+    names = [one.name for one in fields(Response)]
+    found = self._core.options.get("responses") or []
+    return {one["column"]: Response(**{name: one.get(name) for name in names}) for one in found}
 
 
 def means(

@@ -9,7 +9,6 @@ from rootling import _core
 from rootling._results import Note
 from rootling.exceptions import FewTraysWarning, Issue, RootlingWarning, StrengthWarning
 from rootling.responses import Response
-from rootling.responses.declared import of_record
 from rootling.trial import comparing, faces, grading, measured, modelling, rates, strengths, tables
 from rootling.trial.about import About
 from rootling.trial.callers import callers_level
@@ -88,8 +87,8 @@ class Trial:
     def _lost(self) -> list[Issue]:
         """Rows of trays that do not enter; a row that was left out by hand, or that is a sum, need be no tray."""
         declared = self._core.options.get("responses") or []
-        measured = {name for one in declared for name in (one["column"], one["means_of"])} - {None}
-        return [one for one in self.set_aside if one.code not in NO_TRAY and one.column not in measured]
+        columns = {name for one in declared for name in (one["column"], one["means_of"])} - {None}
+        return [one for one in self.set_aside if one.code not in NO_TRAY and one.column not in columns]
 
     @property
     def fingerprint(self) -> str:
@@ -99,7 +98,7 @@ class Trial:
     @property
     def responses(self) -> dict[str, Response]:
         """What else was measured on cuttings than that they rooted, by column, as declared."""
-        return of_record(self._core.options)
+        return measured.responses(self)
 
     @property
     def primary(self) -> str:
