@@ -329,7 +329,8 @@ pub(super) fn shapes_averaged(curve: &OneCurve) -> String {
     match shares.as_slice() {
         [(name, _)] => (*name).to_owned(),
         several => {
-            let told: Vec<String> = several.iter().map(|(name, share)| format!("{name} {:.0} %", 100.0 * share)).collect();
+            let told: Vec<String> =
+                several.iter().map(|(name, share)| format!("{name} {:.0} %", 100.0 * share)).collect();
             told.join(", ")
         }
     }
