@@ -156,9 +156,9 @@ def _with_others(result: Result, beside: Result | None, columns: list[dict[str, 
 
 def _counts(record: dict[str, Any], columns: list[dict[str, Any]], words: dict[str, str]) -> list[dict[str, Any]]:
     """The units and cuttings of the two levels compared, where their rates are its first rows."""
-    levels = [record.get("first"), record.get("second")]
-    values = next((one["values"] for one in columns if one["name"] == "value"), [])
-    if [one.get("value") if isinstance(one, dict) else None for one in levels] != values[:2] or None in values[:2]:
+    levels = [one if isinstance(one, dict) else {} for one in (record.get("first"), record.get("second"))]
+    values: list[Any] = next((one["values"] for one in columns if one["name"] == "value"), [])
+    if [one.get("value") for one in levels] != values[:2] or None in values[:2]:
         return []
     rows = len(values)
     heads = {"n_units": None, "stuck": words["stuck_head"], "rooted": words["counted_head"]}
@@ -191,7 +191,7 @@ def _head(column: dict[str, Any], result: Result, told: dict[str, str]) -> None:
     """What a person would write above a column."""
     substance = _substance(result)
     name, scale = column["name"], column.get("scale")
-    trial = result._context.get("trial")
+    trial: Any = result._context.get("trial")
     given = None if trial is None else trial._core.options["strength"]
     if given is not None and scale == "level" and name == (trial._core.options["strength_column"] or "strength"):
         column["head"] = ", ".join(str(given[one]) for one in ("substance", "unit") if given.get(one))
