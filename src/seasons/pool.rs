@@ -66,6 +66,9 @@ pub fn pool(seasons: &[Season<'_>], options: &PoolOptions, control: &Control) ->
     })
 }
 
+/// What is said of seasons that agree too closely.
+pub(super) const TOO_ALIKE: &str = "Seasons agree more closely than their own errors let expect, which is luck or a sign that these are not what they seem; limits of a new season are then too narrow to count on.";
+
 fn made_with(found: &Pooled, entered: &[Entered], options: &PoolOptions) -> MadeWith {
     let names: Vec<&str> = entered.iter().map(|season| season.name.as_str()).collect();
     let at = entered.first().map(|season| season.at.clone()).unwrap_or_default();
@@ -90,10 +93,7 @@ fn notes(told: &Told<'_>, entered: &[Entered]) -> Vec<Note> {
         few(found).into_iter().chain(heavy(told)).chain(out(found)).chain(stands_apart(found)).collect();
     notes.extend(held_unlike(entered));
     if too_alike(found) {
-        notes.push(Note::new(
-            "seasons_too_alike",
-            "Seasons agree more closely than their own errors let expect, which is luck or a sign that these are not what they seem; limits of a new season are then too narrow to count on.",
-        ));
+        notes.push(Note::new("seasons_too_alike", TOO_ALIKE));
     }
     if !found.these_alone {
         notes.push(Note::new(

@@ -50,6 +50,9 @@ class Part:
             return "Counts that are part of no trial."
         if self.seal == PLANNED:
             return "A trial that is planned."
+        if all(room_of(one) == "seasons" for one in self.results):
+            names = list(dict.fromkeys(one.season for result in self.results for one in result.seasons))
+            return f"{len(names)} seasons pooled: {', '.join(names)}; the fingerprint of their counts is {self.seal}."
         return f"Read from records; the fingerprint of the counts is {self.seal}."
 
     def holds(self, result: Result) -> bool:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = ["title"]
 
-TRIAL, SEASONS = "Rooting trial", "Seasons together"
+TRIAL = "Rooting trial"
 # Columns that name what was stuck; treatments that a title names; letters of a name in it; topics of a plan.
 CROPS = re.compile("species|crop|cultivar|variety|clone|rootstock|genus")
 MOST_TRIED, LONG, TOPICS = 4, 40, 3
@@ -53,13 +53,12 @@ def title(results: Sequence[Result], trials: Sequence[Trial] = ()) -> str:
     named = OF_ROOMS.get(next(iter(rooms))) if len(rooms) == 1 else None
     if named is not None:
         return named(results)
-    start = SEASONS if rooms == {"seasons"} else TRIAL
     tried = list(dict.fromkeys(name for trial in trials for name in _tried(trial)))
     crops = list(dict.fromkeys(name for trial in trials for name in _crops(trial)))
     more = [f"{len(tried) - MOST_TRIED + 1} more treatments"] if len(tried) > MOST_TRIED else []
     shown = tried if not more else [*tried[: MOST_TRIED - 1], *more]
     about = [_listed(shown), *crops]
-    return f"{start}: {', '.join(one for one in about if one) or 'report'}"
+    return f"{TRIAL}: {', '.join(one for one in about if one) or 'report'}"
 
 
 def _tried(trial: Trial) -> list[str]:
@@ -133,4 +132,21 @@ def _groupings(record: dict[str, Any]) -> list[str]:
     return [one for one in names if isinstance(one, str)]
 
 
-OF_ROOMS: dict[str, Callable[[Sequence[Result]], str]] = {"plan": _of_plan, "steps": _of_steps, "watch": _of_crop}
+def _of_seasons(results: Sequence[Result]) -> str:
+    pooled = (one for one in results if one.kind == "pooled")
+    about = [f"{_cut(one.second)} against {_cut(one.first)} of {_cut(one.factor)}" for one in pooled]
+    about += ["the best strength"] if any(one.kind == "best_over_seasons" for one in results) else []
+    return f"Seasons together: {', '.join(dict.fromkeys(about)) or 'report'}"
+
+
+def _of_choice(results: Sequence[Result]) -> str:
+    return f"A choice in money: levels of {', '.join(dict.fromkeys(_cut(one.factor) for one in results))}"
+
+
+OF_ROOMS: dict[str, Callable[[Sequence[Result]], str]] = {
+    "plan": _of_plan,
+    "steps": _of_steps,
+    "watch": _of_crop,
+    "seasons": _of_seasons,
+    "decide": _of_choice,
+}

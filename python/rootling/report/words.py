@@ -21,6 +21,7 @@ DECIDED = (
     *("comparison", "all_comparisons", "strength_curve", "response_surface", "contrasts", "trend", "association"),
     *("signals", "trays_needed", "power", "smallest_difference", "best_strength_plan", "layout"),
     *("yield_comparison", "yields_by_level", "start_numbers", "times_compared"),
+    *("level_choice", "pooled", "best_over_seasons", "response_comparison", "grades"),
 )
 # Rows set aside that a page tells one by one.
 MOST = 20

@@ -13,6 +13,7 @@ use crate::report::references_seasons::{
     WELCH_1951, YATES_COCHRAN_1938,
 };
 use crate::report::{cautions, join, whole};
+use crate::seasons::pool::TOO_ALIKE;
 use crate::seasons::pooled::check_pool;
 use crate::trial::fingerprint;
 
@@ -61,7 +62,7 @@ pub fn pool_curves(
         kind: "best_over_seasons".to_owned(),
         sentence: told.sentence(),
         details: told.details(),
-        notes: notes(&found),
+        notes: notes(&told),
         methods: methods(&found, options),
         references: references(&found),
         table: table(&found),
@@ -85,8 +86,12 @@ fn made_with(found: &BestOverSeasons, all: &[Entered], options: &BestOptions) ->
     made_with
 }
 
-fn notes(found: &BestOverSeasons) -> Vec<Note> {
+fn notes(told: &Told<'_>) -> Vec<Note> {
+    let found = told.found;
     let mut notes = Vec::new();
+    if told.too_alike() {
+        notes.push(Note::new("seasons_too_alike", TOO_ALIKE));
+    }
     if found.these_alone {
         notes.push(Note::new(
             "two_seasons",

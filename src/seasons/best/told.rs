@@ -37,7 +37,12 @@ impl Told<'_> {
     fn settled(&self) -> bool {
         let (least, most) = self.found.tested;
         let ends = self.found.new_low.zip(self.found.new_high);
-        ends.is_some_and(|(low, high)| low >= least && high <= most)
+        ends.is_some_and(|(low, high)| low >= least && high <= most) && !self.too_alike()
+    }
+
+    /// True where no spread between seasons, not even 0, fits to how closely they agree.
+    pub(super) fn too_alike(&self) -> bool {
+        self.found.spread_high.is_some_and(|high| high <= 0.0)
     }
 
     /// The decision.
@@ -125,6 +130,12 @@ impl Told<'_> {
     /// How far best strengths shift.
     fn shifts(&self) -> Option<String> {
         let (usual, high) = self.found.usual.zip(self.found.spread_high)?;
+        if self.too_alike() {
+            return Some(
+                "Seasons agree more closely than their own errors let expect, so how far the best strength shifts cannot be told."
+                    .to_owned(),
+            );
+        }
         if self.found.spread.is_some_and(|spread| spread < 0.005) {
             return Some(format!(
                 "No more than chance lies between the best strengths of these seasons; a shift of up to {} times either way in two of three seasons would fit them too.",
