@@ -39,7 +39,7 @@ def compare(
     nearly: float = 0.10,
     outcome: Outcome = "take",
     response: None = None,
-    of: None = None,
+    mean_of: None = None,
 ) -> Comparison: ...
 
 
@@ -54,7 +54,7 @@ def compare(
     confidence: Confidence = 0.95,
     seed: int = 1,
     response: str,
-    of: MeanOf | None = None,
+    mean_of: MeanOf | None = None,
 ) -> ResponseComparison: ...
 
 
@@ -73,7 +73,7 @@ def compare(
     nearly: float = 0.10,
     outcome: Outcome = "take",
     response: str | None = None,
-    of: MeanOf | None = None,
+    mean_of: MeanOf | None = None,
 ) -> Comparison | ResponseComparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
 
@@ -112,7 +112,7 @@ def compare(
         the difference of means leads, its ratio and its two parts (rooted or not, and what the rooted have) follow.
         Goes with ``at``, ``confidence`` and ``seed``. Trays, or what the treatment was given to, are the units; trays
         dealt anew by their means are the second opinion.
-    of : {"stuck", "rooted"}, optional
+    mean_of : {"stuck", "rooted"}, optional
         What means of a response are over, as in :meth:`Trial.means`.
 
     Returns
@@ -147,12 +147,15 @@ def compare(
         other = next((name for name in usual if given[name] != usual[name]), None)
         if other is not None:
             raise ChoiceError(f"{other}= is about takes and goes not with response={response!r}; leave one of them out")
-        asked = {"at": levels_within(self, at), "confidence": confidence, "seed": seed, "response": response, "of": of}
+        asked = {"at": levels_within(self, at), "confidence": confidence, "seed": seed, "response": response}
+        asked["mean_of"] = mean_of
         return ResponseComparison(
             _core.responses.compare(self._core, treatment, spelled(first), spelled(second), asked), {"trial": self}
         )
-    if of is not None:
-        raise ChoiceError(f"of={of!r} says what means of a response are over; name it with response=, or leave of= out")
+    if mean_of is not None:
+        raise ChoiceError(
+            f"mean_of={mean_of!r} says what means of a response are over; name it with response=, or leave it out"
+        )
     options = {
         "at": levels_within(self, at),
         "margin": margin,
