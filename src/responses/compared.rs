@@ -33,7 +33,7 @@ pub(super) fn compared(
 ) -> Result<Found> {
     let confidence = check_level(options.confidence)?;
     let gathered = Gathered::of(trial, &options.response)?;
-    let of = options.of.unwrap_or_else(|| MeanOf::usual(gathered.measured.response.kind));
+    let of = options.mean_of.unwrap_or_else(|| MeanOf::usual(gathered.measured.response.kind));
     let pair = Pair::of(gathered, treatment, levels, options)?;
     for (side, level) in [levels.0, levels.1].into_iter().enumerate() {
         if pair.trays(side).is_empty() {
@@ -49,7 +49,7 @@ pub(super) fn compared(
     let withheld = refused.or_else(|| lead.is_none().then(|| alone(&pair)));
     let mut numbers = ResponseComparison {
         response: gathered.measured.response.clone(),
-        of,
+        mean_of: of,
         factor: pair.treatment.name.clone(),
         first: side(&pair, 0, of),
         second: side(&pair, 1, of),

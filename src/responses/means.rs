@@ -18,7 +18,7 @@ pub(super) fn means(trial: &Trial, by: &[&str], options: &MeansOptions) -> Resul
     let confidence = check_level(options.confidence)?;
     let gathered = Gathered::of(trial, &options.response)?;
     let units = gathered.units;
-    let of = options.of.unwrap_or_else(|| MeanOf::usual(gathered.measured.response.kind));
+    let of = options.mean_of.unwrap_or_else(|| MeanOf::usual(gathered.measured.response.kind));
     let factors: Vec<&Factor> = if by.is_empty() {
         units.treatments.iter().collect()
     } else {
@@ -52,7 +52,7 @@ pub(super) fn means(trial: &Trial, by: &[&str], options: &MeansOptions) -> Resul
     }
     Ok(ResponseMeans {
         response: gathered.measured.response.clone(),
-        of,
+        mean_of: of,
         by: factors.iter().map(|one| one.name.clone()).collect(),
         confidence,
         unit: place.map_or_else(|| crate::trial::unit_called(units), |place| place.name.clone()),

@@ -17,7 +17,7 @@ pub(super) fn answer(trial: &Trial, by: &[&str], options: &MeansOptions) -> Resu
     let found = means(trial, by, options)?;
     let widths = found.means.iter().filter_map(|one| Some(one.high? - one.low?));
     let narrow = widths.fold(f64::INFINITY, f64::min);
-    let amounts = Amounts::of(&found.response, found.of, narrow);
+    let amounts = Amounts::of(&found.response, found.mean_of, narrow);
     let spoken: Vec<Spoken> = found.by.iter().map(|name| trial.options().spoken(name)).collect();
     let mut references = vec![COCHRAN_1977, BELL_MCCAFFREY_2002, SATTERTHWAITE_1946];
     references.extend((found.response.kind == ResponseKind::Count).then_some(RIDOUT_1998));
@@ -32,7 +32,7 @@ pub(super) fn answer(trial: &Trial, by: &[&str], options: &MeansOptions) -> Resu
         made_with: MadeWith::new(&[
             ("by", join(&found.by)),
             ("response", options.response.clone()),
-            ("of", found.of.name().to_owned()),
+            ("mean_of", found.mean_of.name().to_owned()),
             ("confidence", found.confidence.to_string()),
         ]),
         numbers: found,
@@ -81,7 +81,7 @@ fn details(found: &ResponseMeans, spoken: &[Spoken], amounts: &Amounts) -> Vec<S
             |value| format!("{}{}", amounts.said(value), limits(one.low, one.high).unwrap_or_default()),
         );
         let name = if one.levels.is_empty() { "All".to_owned() } else { place(one, spoken) };
-        let rooted = match one.of_rooted.filter(|_| found.of == MeanOf::Stuck) {
+        let rooted = match one.of_rooted.filter(|_| found.mean_of == MeanOf::Stuck) {
             Some(rooted) => format!(
                 "; {} rooted, {} each{}",
                 percent(one.take),
@@ -107,7 +107,7 @@ fn notes(found: &ResponseMeans, trial: &Trial) -> Vec<Note> {
 
 fn methods(found: &ResponseMeans) -> String {
     let unit = plural(&found.unit.replace('_', " "));
-    let over = match found.of {
+    let over = match found.mean_of {
         MeanOf::Stuck => "cuttings stuck, of which those that did not root count 0",
         MeanOf::Rooted => "rooted cuttings that were measured",
     };

@@ -39,14 +39,14 @@ pub struct MeansOptions {
     /// The response.
     pub response: String,
     /// What the means are over; as is usual for the response when not given.
-    pub of: Option<MeanOf>,
+    pub mean_of: Option<MeanOf>,
     /// Confidence level, a proportion.
     pub confidence: f64,
 }
 
 impl Default for MeansOptions {
     fn default() -> Self {
-        Self { response: String::new(), of: None, confidence: 0.95 }
+        Self { response: String::new(), mean_of: None, confidence: 0.95 }
     }
 }
 
@@ -57,7 +57,7 @@ pub struct CompareResponseOptions {
     /// The response.
     pub response: String,
     /// What the means are over; as is usual for the response when not given.
-    pub of: Option<MeanOf>,
+    pub mean_of: Option<MeanOf>,
     /// Levels of other columns to stay within.
     pub at: BTreeMap<String, String>,
     /// Confidence level, a proportion.
@@ -72,7 +72,7 @@ impl Default for CompareResponseOptions {
     fn default() -> Self {
         Self {
             response: String::new(),
-            of: None,
+            mean_of: None,
             at: BTreeMap::new(),
             confidence: 0.95,
             seed: 1,
@@ -120,7 +120,7 @@ pub struct ResponseMeans {
     /// The response as declared.
     pub response: Response,
     /// What the means are over.
-    pub of: MeanOf,
+    pub mean_of: MeanOf,
     /// Columns whose levels have a mean each.
     pub by: Vec<String>,
     /// Confidence level.
@@ -172,7 +172,7 @@ pub struct ResponseComparison {
     /// The response as declared.
     pub response: Response,
     /// What the means are over.
-    pub of: MeanOf,
+    pub mean_of: MeanOf,
     /// The treatment.
     pub factor: String,
     /// The first level.

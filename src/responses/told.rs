@@ -28,14 +28,14 @@ pub(super) fn answer(
     let said = trial.options().spoken(treatment);
     let numbers = &found.numbers;
     let width = numbers.low.zip(numbers.high).map_or(0.0, |(low, high)| high - low);
-    let amounts = Amounts::of(&numbers.response, numbers.of, width);
+    let amounts = Amounts::of(&numbers.response, numbers.mean_of, width);
     let drawn = numbers.randomisation.as_ref().is_some_and(|one| one.drawn.is_some());
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     let mut made_with = MadeWith::new(&[
         ("factor", numbers.factor.clone()),
         ("levels", format!("{} and {}", numbers.first.levels.join(""), numbers.second.levels.join(""))),
         ("response", options.response.clone()),
-        ("of", numbers.of.name().to_owned()),
+        ("mean_of", numbers.mean_of.name().to_owned()),
         ("at", at.join(", ")),
         ("confidence", numbers.confidence.to_string()),
         ("randomisations", options.randomisations.to_string()),
@@ -152,7 +152,7 @@ fn notes(found: &Found, trial: &Trial) -> Vec<Note> {
     notes.extend(numbers.carried.note(&numbers.factor, &numbers.unit));
     notes.extend(crossed_left_out(&numbers.factor, &found.judged_by));
     notes.extend(of_response(&numbers.response, numbers.primary, numbers.n_left_out, trial));
-    if numbers.of == MeanOf::Rooted || numbers.of_rooted.is_some() {
+    if numbers.mean_of == MeanOf::Rooted || numbers.of_rooted.is_some() {
         notes.push(of_those_rooted(&numbers.response.column));
     }
     let factor = trial.units().factor(&numbers.factor);
@@ -198,7 +198,7 @@ pub(super) fn of_response(response: &Response, primary: bool, left_out: u64, tri
 /// How means and differences are worked out, for a reviewer to redo.
 fn methods(numbers: &ResponseComparison) -> String {
     let unit = plural(&numbers.unit.replace('_', " "));
-    let (each, over) = match numbers.of {
+    let (each, over) = match numbers.mean_of {
         MeanOf::Stuck => ("its total over its cuttings stuck (those that did not root count 0)", "cuttings stuck"),
         MeanOf::Rooted => ("its total over its rooted cuttings that were measured", "rooted cuttings measured"),
     };

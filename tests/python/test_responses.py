@@ -74,9 +74,9 @@ def test_means_are_totals_over_totals() -> None:
         assert 0 <= mean.low < mean.value < mean.high
     assert found.sentence.startswith("Roots per cutting: from ")
     assert len(found.sentence.split()) <= 30
-    of_rooted = trial().means("strength", response="roots", of="rooted")
+    of_rooted = trial().means("strength", response="roots", mean_of="rooted")
     assert [one.value for one in of_rooted.means] == [one.of_rooted for one in found.means]
-    assert trial().means("strength", response="longest").of == "rooted"
+    assert trial().means("strength", response="longest").mean_of == "rooted"
 
 
 def test_two_levels_are_compared() -> None:
@@ -105,7 +105,7 @@ def test_a_response_not_named_beforehand_is_secondary() -> None:
 
 def test_lengths_are_of_those_that_rooted() -> None:
     found = trial().compare("strength", 0, 2500, response="longest")
-    assert found.of == "rooted"
+    assert found.mean_of == "rooted"
     assert " cm " in found.sentence
     assert any(note.code == "of_those_rooted" for note in found.notes)
 
@@ -114,7 +114,7 @@ def test_records_come_back_and_are_asked_again() -> None:
     for found in (
         trial().means("strength", response="roots"),
         trial().compare("strength", 0, 2500, response="roots"),
-        trial().compare("strength", 0, 2500, response="longest", of="stuck"),
+        trial().compare("strength", 0, 2500, response="longest", mean_of="stuck"),
     ):
         again = type(found).from_dict(json.loads(found.to_json()))
         assert again.to_dict() == found.to_dict()
@@ -181,7 +181,7 @@ def test_questions_that_have_no_answer_are_sentences() -> None:
         lambda: trial().means(response="rots"),
         lambda: trial().means(response="grade"),
         lambda: trial().compare("strength", 0, 2500, response="roots", margin=0.1),  # type: ignore[call-overload]
-        lambda: trial().compare("strength", 0, 2500, of="rooted"),  # type: ignore[call-overload]
+        lambda: trial().compare("strength", 0, 2500, mean_of="rooted"),  # type: ignore[call-overload]
         lambda: trial().compare("strength", 0, 9000, response="roots"),
     ):
         with pytest.raises(RootlingError) as caught:

@@ -69,7 +69,7 @@ def _all_comparisons(trial: Trial, record: Result, seed: int | None) -> Asked:
 
 def _response_means(trial: Trial, record: Result, seed: int | None) -> Asked:
     column = record.response.column
-    return Asked(trial.means(list(record.by), response=column, of=record.of, confidence=record.confidence))
+    return Asked(trial.means(list(record.by), response=column, mean_of=record.mean_of, confidence=record.confidence))
 
 
 def _response_comparison(trial: Trial, record: Result, seed: int | None) -> Asked:
@@ -81,7 +81,7 @@ def _response_comparison(trial: Trial, record: Result, seed: int | None) -> Aske
         confidence=record.confidence,
         seed=seed_of(record, seed),
         response=record.response.column,
-        of=record.of,
+        mean_of=record.mean_of,
     )
     return Asked(found)
 

@@ -34,7 +34,7 @@ def _trays(result: Result, names: list[str]) -> dict[str, list[float]]:
     points: dict[str, list[float]] = {}
     for row in frame.iter_rows(named=True):
         mean = row[column]
-        if record["of"] == "stuck":
+        if record["mean_of"] == "stuck":
             mean = 0.0 if row["rooted"] == 0 else mean if mean is None else mean * row["rooted"] / row["stuck"]
         if mean is not None:
             points.setdefault(label_of(row, names), []).append(mean)

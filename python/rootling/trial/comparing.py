@@ -43,6 +43,7 @@ def compare(
     response: None = None,
     at_least: None = None,
     of: None = None,
+    mean_of: None = None,
 ) -> Comparison: ...
 
 
@@ -58,7 +59,7 @@ def compare(
     seed: int = 1,
     response: str,
     at_least: None = None,
-    of: MeanOf | None = None,
+    mean_of: MeanOf | None = None,
 ) -> ResponseComparison: ...
 
 
@@ -98,7 +99,8 @@ def compare(
     outcome: Outcome = "take",
     response: str | None = None,
     at_least: int | None = None,
-    of: MeanOf | GradesOf | None = None,
+    of: GradesOf | None = None,
+    mean_of: MeanOf | None = None,
 ) -> Comparison | ResponseComparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
 
@@ -141,8 +143,9 @@ def compare(
     at_least : int, optional
         The grade that counts.
     of : {"stuck", "rooted"}, optional
-        What means of a response are over, as in :meth:`Trial.means`, or which cuttings grades are of, as in
-        :meth:`grades`.
+        Which cuttings grades are of, as in :meth:`grades`.
+    mean_of : {"stuck", "rooted"}, optional
+        What means of a response are over, as in :meth:`Trial.means`.
 
     Returns
     -------
@@ -173,12 +176,21 @@ def compare(
     if response is not None and at_least is None and not is_grade(self, response):
         usual = {"margin": None, "method": None, "trays": "auto", "nearly": 0.10, "outcome": "take"}
         given = {"margin": margin, "method": method, "trays": trays, "nearly": nearly, "outcome": outcome}
+        usual, given = {**usual, "of": None}, {**given, "of": of}
         other = next((name for name in usual if given[name] != usual[name]), None)
         if other is not None:
-            raise ChoiceError(f"{other}= is about takes and goes not with response={response!r}; leave one of them out")
-        wanted = {"at": levels_within(self, at), "confidence": confidence, "seed": seed, "response": response, "of": of}
+            what = "grades" if other == "of" else "takes"
+            raise ChoiceError(
+                f"{other}= is about {what} and goes not with response={response!r}; leave one of them out"
+            )
+        wanted = {"at": levels_within(self, at), "confidence": confidence, "seed": seed, "response": response}
+        wanted["mean_of"] = mean_of
         return ResponseComparison(
             _core.responses.compare(self._core, treatment, spelled(first), spelled(second), wanted), {"trial": self}
+        )
+    if mean_of is not None:
+        raise ChoiceError(
+            f"mean_of={mean_of!r} says what means of a response are over; name it with response=, or leave it out"
         )
     trial, counted = asked(self, outcome, response, at_least, of)
     options = {

@@ -28,7 +28,7 @@ def means(
     by: str | Sequence[str] | None = None,
     *,
     response: str,
-    of: MeanOf | None = None,
+    mean_of: MeanOf | None = None,
     confidence: Confidence = 0.95,
 ) -> ResponseMeans:
     """Means of a response with limits, and the two parts behind them: how many rooted, and what those have.
@@ -39,7 +39,7 @@ def means(
         Columns whose levels get a mean each; all treatments when left out.
     response : str
         The response, as it was declared with ``responses=`` when the trial was loaded: a count, a length or a mass.
-    of : {"stuck", "rooted"}, optional
+    mean_of : {"stuck", "rooted"}, optional
         What the means are over. ``"stuck"``, usual for counts: all cuttings, of which one that did not root has none.
         ``"rooted"``, usual for lengths and masses: those that rooted, which a treatment itself changes.
     confidence : float
@@ -71,5 +71,5 @@ def means(
     """
     if by is not None and not listed(by):
         raise ChoiceError("by names no column; leave it out for every combination of treatments")
-    options = {"response": response, "of": of, "confidence": confidence}
+    options = {"response": response, "mean_of": mean_of, "confidence": confidence}
     return ResponseMeans(_core.responses.means(self._core, list(dict.fromkeys(listed(by))), options), {"trial": self})

@@ -9,9 +9,6 @@ use crate::trial::coding::Coded;
 use crate::trial::responses::entry::read;
 use crate::trial::responses::{Entry, Response, ResponseKind};
 
-/// The question of rooted cuttings that were not measured.
-const UNMEASURED: &str = "unmeasured";
-
 /// A column of a response, and what each of its entries is read as.
 struct Column<'a> {
     response: &'a Response,
@@ -145,9 +142,9 @@ impl Checker<'_> {
 
     /// Asks about a cutting that was not measured though it could have been.
     fn unmeasured(&mut self, line: usize, name: &str) -> Entry {
-        if !self.options.has_checked(UNMEASURED) {
+        if !self.options.has_checked("unmeasured") {
             let hint = "enter it; where some were left out on purpose, checked=[\"unmeasured\"] says so, and they keep their place in the take";
-            let issue = Issue::of_input(UNMEASURED, "no value, though the cutting rooted", hint)
+            let issue = Issue::of_input("unmeasured", "no value, though the cutting rooted", hint)
                 .in_column(name)
                 .with_value("")
                 .pasted("checked=[\"unmeasured\"]");

@@ -150,7 +150,7 @@ class ResponseComparisonFields:
     __slots__ = ()
 
     response: Response
-    of: choices.MeanOf
+    mean_of: choices.MeanOf
     factor: str
     first: ResponseMean
     second: ResponseMean
@@ -205,7 +205,7 @@ class ResponseMeansFields:
     __slots__ = ()
 
     response: Response
-    of: choices.MeanOf
+    mean_of: choices.MeanOf
     by: tuple[str, ...]
     confidence: float
     unit: str
