@@ -242,6 +242,16 @@ fn notes(told: &Told<'_>, (known, factor): (&Known, &Factor), units: &Units, opt
         )),
         Some(_) => {}
     }
+    if let Some(pooled) = &options.pooled {
+        let hardly = if pooled.n_seasons < 5 { ", though so few seasons hardly tell it" } else { "" };
+        notes.push(Note::new(
+            "takes_of_this_trial",
+            format!(
+                "Takes are those of this trial alone; of the {} pooled only how far they differ enters, as if it were known{hardly}.",
+                whole(pooled.n_seasons, "season", "seasons")
+            ),
+        ));
+    }
     if known.counted && found.levels.iter().any(|level| level.n_units < 4) {
         notes.push(cautions::few_units(&known.unit));
     }
@@ -251,7 +261,7 @@ fn notes(told: &Told<'_>, (known, factor): (&Known, &Factor), units: &Units, opt
     if found.next_trial.is_some() && !known.counted {
         notes.push(Note::new(
             "next_trial_assumed",
-            "How alike cuttings of a tray are is not known without trays; the next trial is drawn with the planning value of 0.05.",
+            "How alike cuttings of a tray are is not known without trays; the next trial is drawn with the planning value of 0.05. What takes are not known by is more than these limits say, so its worth is told too low.",
         ));
     }
     if told.loses() {

@@ -217,9 +217,18 @@ fn through_seasons(
     Ok(levels)
 }
 
+/// Trays that are drawn one by one.
+const EACH: u64 = 50;
+
 /// The cuttings that root at one level of the next trial.
 fn counts(take: f64, known: &Known, ahead: &Ahead, random: &mut ChaCha8Rng) -> f64 {
     let Some(next) = ahead.next_trial else { return 0.0 };
+    if next.trays > EACH {
+        // Very many trays: one law with the mean and the variance of their sum.
+        let all = next.trays * next.cuttings;
+        let shared = known.correlation * (next.cuttings as f64 - 1.0) / (all as f64 - 1.0).max(1.0);
+        return rng::beta_binomial_from_end(random, all, take, shared) as f64;
+    }
     let tray = |_| rng::beta_binomial_from_end(random, next.cuttings, take, known.correlation);
     (0..next.trays).map(tray).sum::<u64>() as f64
 }

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::math::distributions::normal;
+
 use crate::choice::choice;
 
 /// What each level of a treatment brings in money, and which to choose.
@@ -58,6 +60,19 @@ pub struct LevelChoice {
     pub confidence: f64,
     /// Draws behind all of it.
     pub draws: u64,
+}
+
+impl LevelChoice {
+    /// The standard error that the draws leave the lead with: its spread over draws, as its limits show it, over the root of their number.
+    pub(super) fn lead_error(&self) -> f64 {
+        lead_error((self.low, self.high), self.confidence, self.draws)
+    }
+}
+
+/// The standard error of a lead with these limits by so many draws.
+pub(super) fn lead_error((low, high): (f64, f64), confidence: f64, draws: u64) -> f64 {
+    let reach = 2.0 * normal::quantile(f64::midpoint(1.0, confidence));
+    (high - low) / reach / (draws.max(1) as f64).sqrt()
 }
 
 /// What a level brings.

@@ -50,11 +50,24 @@ impl Told<'_> {
         }
     }
 
+    /// True where the lead is no more than what draws wander by.
+    fn tied(&self) -> bool {
+        self.found.value < 2.0 * self.found.lead_error()
+    }
+
     /// The decision.
     pub(super) fn sentence(&self) -> String {
         let found = self.found;
         let best = self.said.level(&found.best);
         let chance = format!(", {}", self.chance());
+        if self.tied() && !self.loses() {
+            let other = self.said.short(&found.runner_up);
+            let limits = format!("{} to {}", self.sum(found.low), self.sum(found.high));
+            return fitted(
+                &format!("No difference in money shown between {best} and {other}: take what is easier"),
+                &[format!("; {limits} a season either way remain possible")],
+            );
+        }
         if found.unit == "cutting" || found.withheld.is_some() {
             let why = if found.withheld.is_some() { "levels not told apart" } else { "limits too narrow" };
             let start = format!("Only a hint, {why}: {best} brings {}", self.lead());
@@ -96,6 +109,7 @@ impl Told<'_> {
         lines.push(self.trees());
         lines.extend(self.takes());
         lines.extend(self.nearer());
+        lines.extend(self.wanders());
         lines.push(self.perfect());
         lines.extend(self.found.next_trial.as_ref().map(|next| self.next(next)));
         lines.extend(self.found.break_even.iter().map(|one| self.turns(one)));
@@ -185,9 +199,16 @@ impl Told<'_> {
             );
         }
         format!(
-            "Choosing now is expected to lose {} over {over} against knowing all takes: no trial is worth more.",
+            "Choosing now is expected to lose {} over {over} against knowing all long-run takes: no trial is worth more.",
             self.named(found.perfect_knowledge)
         )
+    }
+
+    /// By how much draws let the lead wander, where the reader might take it for settled.
+    fn wanders(&self) -> Option<String> {
+        let error = self.found.lead_error();
+        let near = self.found.value < 20.0 * error;
+        near.then(|| format!("The lead is known to {} by the draws; more draws tell it closer.", self.sum(2.0 * error)))
     }
 
     fn next(&self, next: &NextTrialWorth) -> String {
@@ -238,7 +259,9 @@ impl Told<'_> {
     /// The choice at half and at double.
     fn half_and_double(&self) -> Option<String> {
         let (mut changed, mut kept) = (Vec::new(), Vec::new());
-        for one in &self.found.sensitivity {
+        // What lies within the error of the draws is no change of the choice.
+        let wanders = 2.0 * self.found.lead_error();
+        for one in self.found.sensitivity.iter().filter(|one| !one.changes || one.value > wanders) {
             let what = match one.what {
                 TurnsOn::Price => format!("a price of {}", number(one.at)),
                 TurnsOn::SeasonSd => format!("a spread between seasons of {}", number(one.at)),

@@ -2,7 +2,7 @@
 
 use super::drawn::{Ahead, drawn};
 use super::known::Known;
-use super::numbers::{BreakEven, ChoiceAt, TurnsOn};
+use super::numbers::{BreakEven, ChoiceAt, TurnsOn, lead_error};
 use super::weighed::{Found, Weighed, largest};
 use crate::control::Control;
 use crate::error::Result;
@@ -18,9 +18,15 @@ pub(super) fn break_even(weighed: &Weighed<'_>, found: &Found) -> Vec<BreakEven>
         return Vec::new();
     };
     let (price, share) = (weighed.options.price, weighed.share());
+    // Takes that differ by no more than what draws wander by meet at no price.
+    let options = weighed.options;
+    let wanders = 2.0 * lead_error(found.lead, options.confidence, options.draws) / options.cuttings_a_season / price;
     // Lines of gain over the price meet where what is saleable more pays for what costs more.
     let meets = found.levels.iter().filter(|other| other.level != best.level).filter_map(|other| {
         let more = share * (best.take_expected - other.take_expected);
+        if more.abs() <= wanders {
+            return None;
+        }
         let at = (best.cost - other.cost) / more;
         (at > 0.0 && at.is_finite()).then(|| (at, other.level.clone()))
     });
@@ -50,7 +56,7 @@ pub(super) fn break_even(weighed: &Weighed<'_>, found: &Found) -> Vec<BreakEven>
         instead: next.level.clone(),
     };
     let own = of_cost(&best.level, best.cost + each, true);
-    let other = (next.cost > each).then(|| of_cost(&next.level, next.cost - each, false));
+    let other = (next.cost > each * (1.0 + 1e-9)).then(|| of_cost(&next.level, next.cost - each, false));
     let prices = lower.map(|one| of_price(one, false)).into_iter().chain(upper.map(|one| of_price(one, true)));
     prices.chain([own]).chain(other).collect()
 }

@@ -37,7 +37,10 @@ impl Told<'_> {
     fn settled(&self) -> bool {
         let (least, most) = self.found.tested;
         let ends = self.found.new_low.zip(self.found.new_high);
-        ends.is_some_and(|(low, high)| low >= least && high <= most) && !self.too_alike()
+        // A season with one limit alone may not carry the claim.
+        let share = 1.5 / self.found.n_seasons as f64;
+        let leans = self.found.seasons.iter().any(|one| one.one_sided && one.weight > share);
+        ends.is_some_and(|(low, high)| low >= least && high <= most) && !self.too_alike() && !leans
     }
 
     /// True where no spread between seasons, not even 0, fits to how closely they agree.
@@ -143,9 +146,10 @@ impl Told<'_> {
             ));
         }
         Some(format!(
-            "In about two of three seasons the true best strength lies between {} and {}.",
+            "By the spread found two of three seasons have their true best between {} and {}; that spread is known poorly: shifts of up to {} times either way would fit these seasons too.",
             about(usual.0),
-            about(usual.1)
+            about(usual.1),
+            number(high.exp())
         ))
     }
 

@@ -123,9 +123,16 @@ fn sure(assurance: f64) -> String {
     format!("{} % assurance", number(100.0 * assurance))
 }
 
+/// Times the number by the yield alone beyond which a number of starts is no instruction.
+const BEYOND: u64 = 10;
+
 fn sentence(found: &StartNumbers, end: &str) -> String {
     let assurance = sure(found.assurance);
     match (found.question, found.started) {
+        (StartQuestion::ToStart, Some(started)) if started > BEYOND.saturating_mul(found.by_yield) => format!(
+            "Too little is known to say how many to start: by the yield alone {}, to be sure {started} for {} {end}; count more batches first.",
+            found.by_yield, found.wanted
+        ),
         (StartQuestion::ToStart, Some(started)) => {
             let lead = format!("Start {started} for {} {end} with {assurance}", found.wanted);
             let plain = format!(
@@ -179,8 +186,9 @@ fn details(found: &StartNumbers, end: &str) -> Vec<String> {
             number(each)
         ));
     }
+    let how = if found.found.is_some_and(|value| value >= 1.0) { "taken to be correlated" } else { "correlated" };
     lines.push(format!(
-        "Two plants of one batch of {} are correlated by {}.",
+        "Two plants of one batch of {} are {how} by {}.",
         number(found.batch_size),
         number(found.correlation)
     ));

@@ -54,6 +54,7 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         not_reached,
         n_batches: used.len() as u64,
         n_young: (steps.batches().len() - used.len()) as u64,
+        n_lost_early: if used.len() < steps.batches().len() { lost_early(&used) } else { 0 },
         n_started: used.iter().map(|batch| batch.started).sum(),
         value: found.value,
         low: found.low,
@@ -69,6 +70,12 @@ pub(super) fn asked(steps: &Steps, options: &YieldOptions) -> Result<StepYields>
         draws: options.draws,
         steps: each.collect(),
     })
+}
+
+/// Batches of which no plant came to the last step, so that they count though others of their age may live and do not.
+fn lost_early(used: &[&StepsBatch]) -> u64 {
+    let early = |batch: &&&StepsBatch| batch.steps.last().copied().flatten().is_some_and(|one| one.reached == 0);
+    used.iter().filter(early).count() as u64
 }
 
 /// The batches that count.

@@ -58,6 +58,9 @@ pub struct StepYields {
     pub n_batches: u64,
     /// Batches that were left out, since they are too young for a step.
     pub n_young: u64,
+    /// Of those that count, batches that count since all of them were lost before the end, while younger ones that live are left out.
+    #[serde(default)]
+    pub n_lost_early: u64,
     /// Plants started in the batches that count.
     pub n_started: u64,
     /// Overall yield.

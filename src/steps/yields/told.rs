@@ -172,6 +172,18 @@ fn notes(found: &StepYields) -> Vec<Note> {
             "At current rates no plant has met all of these steps: it is what plants would come to if each step stayed as it is now.",
         ));
     }
+    if found.n_lost_early > 0 && found.whose == YieldOf::FollowedCohorts {
+        notes.push(Note::new(
+            "lost_early_counts",
+            format!(
+                "{} at an early step and so {} to their end, while {} that may live {} too young to count: takes here lean down. Current rates, each step from all batches that passed it, do not.",
+                whole(found.n_lost_early, "batch lost all its plants", "batches lost all their plants"),
+                if found.n_lost_early == 1 { "is followed" } else { "are followed" },
+                whole(found.n_young, "batch", "batches"),
+                if found.n_young == 1 { "is" } else { "are" },
+            ),
+        ));
+    }
     if found.n_batches < FEW {
         notes.push(Note::new(
             "few_batches",
