@@ -121,3 +121,12 @@ def test_a_record_is_asked_again(table: str, steps: rl.steps.Steps, capsys: pyte
         main(["verify", "yields.json", table, "--rooted", "rooted", "--stuck", "grafted", "--treatment", "season"]) != 0
     )
     assert "rootling steps verify FILE --record RECORD" in " ".join(capsys.readouterr().err.split())
+
+
+def test_a_count_that_rises_is_told_by_its_column(capsys: pytest.CaptureFixture[str]) -> None:
+    Path("rising.csv").write_text("batch,grafted,taken,rooted\nb1,50,40,30\nb2,50,40,99\n", encoding="utf-8")
+    words = ["--batch", "batch", "--steps", "grafted", "taken", "rooted"]
+    assert main(["steps", "yields", "rising.csv", *words]) != 0
+    told = " ".join(capsys.readouterr().err.split())
+    assert 'column "rooted": 99 at "rooted"' in told
+    assert "--rooted-means" not in told

@@ -18,7 +18,9 @@ COMPARED = re.compile(r"trial\.(?:compare|compare_all|association|trend)(\([^()]
 VERIFIED = re.compile(r"write rl\.verify\(record, (.*)\)$")
 # What is told of a trial, as ``about=`` has it.
 TOLD = {"rooted": "rooted_means", "planned_units": "planned_trays"}
-ABOUT = re.compile(r'"(rooted|set_date|reading_date|randomisation|losses|planned_units)": ("[^"]*"|\d+)')
+ABOUT = re.compile(
+    r'(?:(?<=\{)|(?<=, ))"(rooted|set_date|reading_date|randomisation|losses|planned_units)": ("[^"]*"|\d+)(?=[,}])'
+)
 OF_ABOUT = re.compile(r"\babout: ([a-z_]+)(=?)")
 REPLACED = ", or replace it with overwrite=True"
 
