@@ -278,7 +278,11 @@ fn methods(found: &LevelChoice, known: &Known, options: &ChooseOptions) -> Strin
             "Takes were drawn from the confidence law of Wilson's interval, cuttings taken as independent".to_owned()
         }
     };
-    let places = if known.shared > 0.0 { ", and so was what places add to all levels alike" } else { "" };
+    let places = if known.shared > 0.0 {
+        ", and so was what places add to all levels alike, which widens the limits of each and plays no part in how they stand to each other"
+    } else {
+        ""
+    };
     let seasons = match found.season_sd {
         Some(sd) if sd > 0.0 => format!(
             " Each season, that of the trial among them, moves the log odds of every level by itself, with a standard deviation of {}.",
