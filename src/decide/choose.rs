@@ -281,14 +281,18 @@ fn methods(found: &LevelChoice, known: &Known, options: &ChooseOptions) -> Strin
     let percent = confidence(options.confidence);
     let law = match found.df {
         Some(df) => format!(
-            "Takes were drawn from the confidence law of Wilson's interval on effective cuttings with t on {}: a draw is the end of that interval at a drawn t, with its sign, so that quantiles of draws are its limits at these degrees of freedom, which are those of differences between levels: where places are recorded that differ no more than trays do, limits of a take by itself have more and are narrower. The uncertainty of the spread between units was drawn once for all levels",
+            "Takes were drawn from the confidence law of Wilson's interval on effective cuttings with t on {}: a draw is the end of that interval at a drawn t, with its sign, so that quantiles of draws are the limits of the take rates; differences between levels have these degrees of freedom. The uncertainty of the spread between units was drawn once for all levels",
             degrees_of_freedom(df)
         ),
         None => {
             "Takes were drawn from the confidence law of Wilson's interval, cuttings taken as independent".to_owned()
         }
     };
-    let places = if known.shared > 0.0 { ", and so was what places add to all levels alike" } else { "" };
+    let places = if known.shared > 0.0 {
+        ", and so was what places add to all levels alike, which widens the limits of each and plays no part in how they stand to each other"
+    } else {
+        ""
+    };
     let seasons = match found.season_sd {
         Some(sd) if sd > 0.0 => format!(
             " Each season, that of the trial among them, moves the log odds of every level by itself, with a standard deviation of {}.",

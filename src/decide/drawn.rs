@@ -1,7 +1,8 @@
 //! Takes drawn from what a trial tells, seasons to come, and the next trial.
 //!
 //! A take is drawn from the law whose quantiles are the limits that the trial tells of it at every confidence: the end of Wilson's interval at a
-//! drawn t, with the sign of t. What all levels share (places, and how well the spread is known) is drawn once for all of them.
+//! drawn t, with the sign of t. What all levels share (places, and how well the spread is known) is drawn once for all of them; it widens the limits
+//! of each, and levels are held against each other without it, as a comparison does.
 
 use rayon::prelude::*;
 
@@ -16,12 +17,12 @@ use crate::math::special::gauss_hermite;
 /// Draws of one level, one entry each.
 #[derive(Debug, Clone, Default)]
 pub(super) struct LevelDraws {
-    /// Its mean take over all seasons that could come.
-    pub(super) lasting: Vec<f64>,
-    /// Its mean take in the seasons that do come.
+    /// Its mean take in the seasons that do come, with what all levels share.
+    pub(super) with_shared: Vec<f64>,
+    /// The same without it, as levels are held against each other.
     pub(super) to_come: Vec<f64>,
-    /// Its mean take over all seasons that could come, beside what all levels share.
-    pub(super) lasting_own: Vec<f64>,
+    /// Its mean take over all seasons that could come, without it as well.
+    pub(super) lasting: Vec<f64>,
     /// What the next trial counts of it, where there is one.
     pub(super) counted: Vec<f64>,
 }
@@ -80,7 +81,8 @@ pub(super) fn drawn(
             t.into_iter().map(|t| wilson_end(level.take(), effective, t)).collect()
         };
         let own = end(by_rank(&of(|one| one.1), &own_points), level.effective_own);
-        if known.shared > 0.0 {
+        // Degrees of freedom of a level over places are others than those of differences, also where places add nothing.
+        if known.shared > 0.0 || level.df != known.df {
             takes.push((end(by_rank(&of(|one| one.0), &quantiles(level.df)), level.effective), own));
         } else {
             takes.push((own.clone(), own));
@@ -155,9 +157,9 @@ fn take_at(log_odds: f64) -> f64 {
 /// What one draw of one level comes to.
 #[derive(Debug, Clone, Copy)]
 struct One {
-    lasting: f64,
+    with_shared: f64,
     to_come: f64,
-    lasting_own: f64,
+    lasting: f64,
     counted: f64,
 }
 
@@ -184,22 +186,22 @@ fn through_seasons(
             let (take, own) = (at(take), at(own));
             if sd == 0.0 {
                 return One {
-                    lasting: take,
-                    to_come: take,
-                    lasting_own: own,
+                    with_shared: take,
+                    to_come: own,
+                    lasting: own,
                     counted: counts(own, known, ahead, random),
                 };
             }
             let moved = tried * rng::deviate(random);
-            let (log_odds, log_odds_own) = (logit(take) - moved, logit(own) - moved);
+            let (with_shared, log_odds) = (logit(take) - moved, logit(own) - moved);
             let shifts: Vec<f64> = (0..ahead.seasons).map(|_| sd * rng::deviate(random)).collect();
-            let come = shifts.iter().map(|shift| take_at(log_odds + shift)).sum::<f64>() / ahead.seasons as f64;
+            let over = |at: f64| shifts.iter().map(|shift| take_at(at + shift)).sum::<f64>() / ahead.seasons as f64;
             let first = shifts.first().copied().unwrap_or_default();
             One {
+                with_shared: over(with_shared),
+                to_come: over(log_odds),
                 lasting: mean(log_odds),
-                to_come: come,
-                lasting_own: mean(log_odds_own),
-                counted: counts(take_at(log_odds_own + first), known, ahead, random),
+                counted: counts(take_at(log_odds + first), known, ahead, random),
             }
         };
         takes.iter().map(level).collect()
@@ -208,9 +210,9 @@ fn through_seasons(
     let mut levels = vec![LevelDraws::default(); takes.len()];
     for draw in found {
         for (level, one) in levels.iter_mut().zip(draw) {
-            level.lasting.push(one.lasting);
+            level.with_shared.push(one.with_shared);
             level.to_come.push(one.to_come);
-            level.lasting_own.push(one.lasting_own);
+            level.lasting.push(one.lasting);
             level.counted.push(one.counted);
         }
     }

@@ -28,9 +28,17 @@ impl Told<'_> {
         money(x, money_step(self.found.high - self.found.low))
     }
 
+    /// What knowing more is worth, to two digits of its own.
+    fn worth(x: f64) -> String {
+        money(x, 10.0 * money_step(x))
+    }
+
     /// A sum with the name of the money.
     fn named(&self, x: f64) -> String {
-        let sum = self.sum(x);
+        self.with_money(self.sum(x))
+    }
+
+    fn with_money(&self, sum: String) -> String {
         self.found.money.as_ref().map_or_else(|| sum.clone(), |money| format!("{sum} {money}"))
     }
 
@@ -82,7 +90,7 @@ impl Told<'_> {
         if let Some(next) = found.next_trial.as_ref().filter(|next| next.pays) {
             let start = format!(
                 "Try again first: a trial worth {} costs {}; if no season can wait, use {best}: {}",
-                self.sum(next.value),
+                Self::worth(next.value),
                 money(next.cost, 1.0),
                 self.lead()
             );
@@ -99,7 +107,7 @@ impl Told<'_> {
         if next.seasons_left == 0 {
             return "; another trial would come too late".to_owned();
         }
-        format!("; another trial, worth {}, costs {}: do not wait", self.sum(next.value), money(next.cost, 1.0))
+        format!("; another trial, worth {}, costs {}: do not wait", Self::worth(next.value), money(next.cost, 1.0))
     }
 
     /// Everything else, a fact a line.
@@ -200,7 +208,7 @@ impl Told<'_> {
         }
         format!(
             "Choosing now is expected to lose {} over {over} against knowing all long-run takes: no trial is worth more.",
-            self.named(found.perfect_knowledge)
+            self.with_money(Self::worth(found.perfect_knowledge))
         )
     }
 
@@ -233,25 +241,23 @@ impl Told<'_> {
                 1 => "the season after".to_owned(),
                 more => format!("the {more} seasons after"),
             },
-            self.named(next.value),
-            money(next.value_error, money_step(next.value_error)),
+            self.with_money(Self::worth(next.value)),
+            Self::worth(next.value_error),
             money(next.cost, 1.0),
             percent(next.chance_other)
         )
     }
 
     fn turns(&self, one: &BreakEven) -> String {
-        let side = if one.above { "above" } else { "below" };
-        let (from, to) = (self.said.short(&one.chosen), self.said.short(&one.instead));
+        let instead =
+            format!("{} would be chosen in place of {}", self.said.short(&one.instead), self.said.short(&one.chosen));
         match &one.level {
-            None => {
-                format!("{} a price of {} {to} would be chosen in place of {from}.", capital_of(side), number(one.at))
-            }
+            None => format!("At a price {} {}, {instead}.", if one.above { "above" } else { "below" }, number(one.at)),
             Some(level) => format!(
-                "{} a cost of {} for a cutting at {} {to} would be chosen in place of {from}.",
-                capital_of(side),
-                number(one.at),
-                self.said.short(level)
+                "Were a cutting at {} to cost {} than {}, {instead}.",
+                self.said.short(level),
+                if one.above { "more" } else { "less" },
+                number(one.at)
             ),
         }
     }

@@ -115,7 +115,8 @@ impl Weighed<'_> {
                 lead = behind;
             }
             let Some(level) = self.known.levels.get(at) else { continue };
-            let (low, high) = self.limits(gains);
+            let with_shared = self.drawn.get(at).map(|level| self.gains(at, &level.with_shared)).unwrap_or_default();
+            let (low, high) = self.limits(&with_shared);
             let take_expected = self.drawn.get(at).map_or(0.0, |level| mean(&level.lasting));
             levels.push(LevelGain {
                 level: level.name.clone(),
@@ -146,7 +147,7 @@ impl Weighed<'_> {
         let gain = |at: usize, level: &LevelDraws| -> Vec<f64> {
             let cost = self.cost(at);
             let one = |take: &f64| self.options.cuttings_a_season * (self.options.price * share * take - cost);
-            level.lasting_own.iter().map(one).collect()
+            level.lasting.iter().map(one).collect()
         };
         let gains: Vec<Vec<f64>> = self.drawn.iter().enumerate().map(|(at, level)| gain(at, level)).collect();
         let seen: Vec<Vec<f64>> = self.drawn.iter().map(|level| level.counted.clone()).collect();

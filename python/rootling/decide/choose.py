@@ -40,8 +40,7 @@ def choose(
     """Weighs the levels of a treatment in money: the gain of each, which to use, and what one more trial is worth.
 
     The gain of a season is ``cuttings_a_season x (price x saleable x take - cost of a cutting)``. Takes are those of
-    :meth:`Trial.take_rates`, drawn from the law that has its limits as quantiles at every confidence, by the degrees of
-    freedom that differences between levels have.
+    :meth:`Trial.take_rates`, drawn from the law whose quantiles are its limits at every confidence.
 
     Parameters
     ----------
