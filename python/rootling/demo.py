@@ -75,7 +75,7 @@ def grades(seed: int = 1) -> pl.DataFrame:
         for strength in rng.sample([2500, 5000], 2):
             # Trays are of two kinds, most a little below and some well above the strength's own odds.
             luck = rng.choice([-0.3, -0.3, -0.3, 0.9])
-            cuts = [cut + luck + (0.9 if strength == 5000 else 0.0) for cut in (0.6, 0.0, -0.6, -1.3, -2.3)]
+            cuts = [cut + luck + (1.3 if strength == 5000 else 0.0) for cut in (0.6, 0.0, -0.6, -1.3, -2.3)]
             for _ in range(20):
                 drawn = rng.random()
                 grade = sum(drawn < 1 / (1 + math.exp(-cut)) for cut in cuts)

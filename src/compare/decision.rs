@@ -193,7 +193,7 @@ impl<'a> Decision<'a> {
             Outcome::Take => ("roots", "per 100"),
             Outcome::Survival => ("keeps alive", "per 100"),
             Outcome::RootedOfSurvivors => ("roots", "per 100 survivors"),
-            Outcome::GradeReached => ("has", "of 100 cuttings at the grade"),
+            Outcome::GradeReached => ("has", "cuttings of the grade or better per 100"),
         }
     }
 

@@ -37,7 +37,7 @@ use crate::trial::{Factor, Outcome, Trial, UnitKind, Units, notes_of_units, unit
 ///
 /// ```
 /// use rootling::prelude::*;
-/// use rootling::decide::{ChooseOptions, NextTrial, choose};
+/// use rootling::decide::{ChooseOptions, TrialToCome, choose};
 /// # let mut csv = String::from("strength,tray,rooted,stuck\n");
 /// # for (tray, rooted) in [6, 8, 9, 7, 13, 15, 12, 11].into_iter().enumerate() {
 /// #     csv += &format!("{},{tray},{rooted},20\n", if tray < 4 { 2500 } else { 5000 });
@@ -47,7 +47,7 @@ use crate::trial::{Factor, Outcome, Trial, UnitKind, Units, notes_of_units, unit
 /// let asked = ChooseOptions {
 ///     saleable: 0.8,
 ///     seasons: 3,
-///     next_trial: Some(NextTrial { trays: 8, cuttings: 20, cost: 500.0 }),
+///     next_trial: Some(TrialToCome { trays: 8, cuttings: 20, cost: 500.0 }),
 ///     ..ChooseOptions::of(3.0, 20_000.0, 0.4)
 /// };
 /// let found = choose(&trial, "strength", &asked, &Control::new())?;
@@ -311,7 +311,7 @@ fn methods(found: &LevelChoice, known: &Known, options: &ChooseOptions) -> Strin
     };
     let next = found.next_trial.as_ref().map_or_else(String::new, |next| {
         format!(
-            " A next trial of {} of {} a level was drawn for every draw of takes, in a season of its own, with a correlation of {} within trays; after it the level of the highest mean gain given its own count is chosen (isotonic regression of Barlow and others 1972 over draws, each half judged by the other), and the worth of the trial is the mean gain of that choice over {}, less that of the present choice. Preposterior analysis is that of Raiffa and Schlaifer (1961).",
+            " A next trial of {} of {} a level was drawn for every draw of takes, in a season of its own, with a correlation of {} within trays; after it the level of the highest mean gain given its own count is chosen (isotonic regression over draws, each half judged by the other; Barlow et al. 1972), and the worth of the trial is the mean gain of that choice over {}, less that of the present choice. Preposterior analysis is that of Raiffa and Schlaifer (1961).",
             whole(next.trays, "tray", "trays"),
             whole(next.cuttings, "cutting", "cuttings"),
             number(found.correlation),

@@ -7,7 +7,7 @@
 use rayon::prelude::*;
 
 use super::known::Known;
-use super::options::NextTrial;
+use super::options::TrialToCome;
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::distributions::{normal, student_t};
@@ -34,7 +34,7 @@ pub(super) struct Ahead {
     pub(super) season_sd: f64,
     /// Seasons to come.
     pub(super) seasons: u64,
-    pub(super) next_trial: Option<NextTrial>,
+    pub(super) next_trial: Option<TrialToCome>,
 }
 
 /// Draws worked off by one task.

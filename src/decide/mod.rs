@@ -22,5 +22,5 @@ mod worth;
 
 pub use choose::{choose, weigh};
 pub use numbers::{BreakEven, ChoiceAt, Compared, LevelChoice, LevelGain, NextTrialWorth, TurnsOn};
-pub use options::{ChooseOptions, Days, NextTrial, SeasonsPooled};
+pub use options::{ChooseOptions, Days, SeasonsPooled, TrialToCome};
 pub use worth::{Worth, worth_of_counts};

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::options::{ChooseOptions, Days, NextTrial};
+use super::options::{ChooseOptions, Days, TrialToCome};
 use crate::compare::code_of;
 use crate::error::{DecideError, Result};
 use crate::estimate::check_level;
@@ -76,11 +76,11 @@ fn saleable(options: &ChooseOptions) -> Result<()> {
     if inside { Ok(()) } else { Err(DecideError::SaleableLimits { low, high, value }.into()) }
 }
 
-fn next_trial(next: &NextTrial) -> Result<()> {
+fn next_trial(next: &TrialToCome) -> Result<()> {
     let wrong = match next {
-        NextTrial { trays, .. } if !(1..=1_000).contains(trays) => Some(("trays", *trays as f64)),
-        NextTrial { cuttings, .. } if !(1..=10_000).contains(cuttings) => Some(("cuttings", *cuttings as f64)),
-        NextTrial { cost, .. } if !(*cost >= 0.0 && cost.is_finite()) => Some(("cost", *cost)),
+        TrialToCome { trays, .. } if !(1..=1_000).contains(trays) => Some(("trays", *trays as f64)),
+        TrialToCome { cuttings, .. } if !(1..=10_000).contains(cuttings) => Some(("cuttings", *cuttings as f64)),
+        TrialToCome { cost, .. } if !(*cost >= 0.0 && cost.is_finite()) => Some(("cost", *cost)),
         _ => None,
     };
     match wrong {

@@ -35,7 +35,7 @@ pub struct ChooseOptions {
     /// The same from seasons pooled.
     pub pooled: Option<SeasonsPooled>,
     /// The trial that may come next.
-    pub next_trial: Option<NextTrial>,
+    pub next_trial: Option<TrialToCome>,
     /// Levels of other columns to stay within.
     pub at: BTreeMap<String, String>,
     /// The name of the money, as it is to be said.
@@ -116,7 +116,7 @@ pub struct SeasonsPooled {
 /// A trial that may come next.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct NextTrial {
+pub struct TrialToCome {
     /// Trays of each level.
     pub trays: u64,
     /// Cuttings of each tray.

@@ -3,7 +3,7 @@
 use super::drawn::LevelDraws;
 use super::known::Known;
 use super::numbers::{LevelGain, NextTrialWorth};
-use super::options::{ChooseOptions, NextTrial};
+use super::options::{ChooseOptions, TrialToCome};
 use super::worth::worth_of_counts;
 use crate::control::Control;
 use crate::error::Result;
@@ -142,7 +142,7 @@ impl Weighed<'_> {
     }
 
     /// What the next trial is worth: it runs in the first season, with the choice as it stands in use, and its result serves the others.
-    pub(super) fn next_trial(&self, next: NextTrial, best: usize) -> NextTrialWorth {
+    pub(super) fn next_trial(&self, next: TrialToCome, best: usize) -> NextTrialWorth {
         let share = mean(&self.saleable);
         let gain = |at: usize, level: &LevelDraws| -> Vec<f64> {
             let cost = self.cost(at);

@@ -231,7 +231,7 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
         bound => (bounds::in_words(bound, rough).unwrap_or_default(), String::new()),
     };
     let shown = row.p.is_some_and(|p| p < 1.0 - figures.confidence);
-    let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the clearest of them" };
+    let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the clearest" };
     let text = format!(
         "{lead}: odds of {} {} times as high for {}{}.",
         model.spec.outcome.words().rooting,

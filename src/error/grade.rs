@@ -36,7 +36,7 @@ pub enum GradeError {
     },
     /// Grades of rooted cuttings that cannot be told from those of others.
     #[error(
-        "in {unit} {graded} cuttings hold a grade, {rooted} rooted, and too few of them hold the lowest: which grades are of rooted cuttings is not known; ask with of=\"stuck\""
+        "in {unit} {graded} cuttings hold a grade, {rooted} rooted, and too few of them hold the lowest: which grades are of rooted cuttings is not known; ask with grades_of=\"stuck\""
     )]
     RootedUnknown {
         /// The tray, or what else is a unit.

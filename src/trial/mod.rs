@@ -15,6 +15,7 @@ mod design;
 mod earlier;
 mod fingerprint;
 mod frame;
+mod graded;
 mod held;
 mod kinds;
 mod layout;

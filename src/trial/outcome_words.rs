@@ -116,26 +116,26 @@ const ROOTED_OF_SURVIVORS: OutcomeWords = OutcomeWords {
     stuck_head: "survivors",
 };
 
-/// "the grade" gives way to its name where it is known ([`Reached`](super::Reached)).
+/// "the grade or better" gives way to its name where it is known ([`Reached`](super::Reached)).
 const GRADE_REACHED: OutcomeWords = OutcomeWords {
-    name: "share at the grade",
-    title: "Share at the grade",
-    rate: "share at the grade",
-    rates: "shares at the grade",
-    takes: "shares at the grade",
-    the_take: "the share at the grade",
-    rooting: "reaching the grade",
-    rooted: "reached the grade",
-    root: "reach the grade",
+    name: "share at the grade or better",
+    title: "Share at the grade or better",
+    rate: "share at the grade or better",
+    rates: "shares at the grade or better",
+    takes: "shares at the grade or better",
+    the_take: "the share at the grade or better",
+    rooting: "reaching the grade or better",
+    rooted: "reached the grade or better",
+    root: "reach the grade or better",
     cutting: "cutting",
     cuttings: "cuttings",
-    per_hundred: "of 100 cuttings at the grade",
-    counted: "reached the grade",
-    either: "at the grade or below it",
-    odds: "at the grade against below it",
-    ratio: "cuttings at the grade over cuttings graded",
-    of_stuck: "cuttings at the grade",
-    counted_head: "at the grade",
+    per_hundred: "cuttings of the grade or better per 100",
+    counted: "reached the grade or better",
+    either: "at the grade or better, or below",
+    odds: "at the grade or better against below",
+    ratio: "cuttings at the grade or better over cuttings graded",
+    of_stuck: "cuttings at the grade or better",
+    counted_head: "at the grade or better",
     stuck_head: "graded",
 };
 

@@ -72,6 +72,9 @@ def test_yes_and_no_beside_each_other_are_the_same_trial(more: dict[str, Any], o
     assert trial.tray_counts().equals(eager.tray_counts())
     assert trial.compare("strength", 0, 2500).to_json() == eager.compare("strength", 0, 2500).to_json()
     assert trial.model(["strength"]).to_json() == eager.model(["strength"]).to_json()
+    if "tray" in more:
+        # Without trays a row of another strength contradicts no other.
+        return
     wrong = pl.concat([frame, frame.head(3).with_columns(strength=pl.lit(-5, pl.Int64))])
     head = str(stopped(wrong, **more)).split("\n")[0]
     assert str(stopped(wrong.lazy(), **more)).split("\n")[0] == head

@@ -62,7 +62,7 @@ def test_answers_name_the_grade_and_no_take(trial: rl.Trial) -> None:
     ]
     for one in asked:
         said = "\n".join(texts(one))
-        assert "the grade asked" not in said
+        assert "the grade or better" not in said
         assert not re.search(r"\b(trees|take|takes|take rates?)\b", said.replace("take out", "")), (one.kind, said)
         assert len(one.sentence.split()) <= 30, one.sentence
         assert dict(one.to_dict()["made_with"]["options"])["at_least"] == "3"
@@ -73,7 +73,7 @@ def test_records_are_read_back_and_asked_again(trial: rl.Trial) -> None:
     for one in (
         trial.grades("strength", response="grade", at_least=3),
         trial.compare("strength", 2500, 5000, response="grade", at_least=3),
-        trial.compare_all("strength", response="grade", at_least=4, of="rooted"),
+        trial.compare_all("strength", response="grade", at_least=4, grades_of="rooted"),
         trial.model(["strength"], response="grade", at_least=3),
     ):
         again = type(one).from_json(one.to_json())

@@ -48,7 +48,7 @@ def test_the_line_makes_bays_the_units() -> None:
     # The same numbers as with labels that never repeat; words say within what the bays were numbered.
     assert told.p == pytest.approx(alone.p, rel=1e-12)
     assert told.unit == "bay within dark_days"
-    assert "The experimental unit was the bay (numbered within dark days)." in told.methods
+    assert "The experimental unit was the bay (numbered within dark days)" in told.methods
     said = " ".join([told.sentence, *told.details])
     assert "bays" in said
     assert "within dark" not in said

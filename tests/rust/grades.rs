@@ -72,7 +72,7 @@ fn errors_have_their_words() {
             ),
             (
                 GradeError::RootedUnknown { unit: "tray T1".into(), graded: 20, rooted: 12 },
-                "in tray T1 20 cuttings hold a grade, 12 rooted, and too few of them hold the lowest: which grades are of rooted cuttings is not known; ask with of=\"stuck\"",
+                "in tray T1 20 cuttings hold a grade, 12 rooted, and too few of them hold the lowest: which grades are of rooted cuttings is not known; ask with grades_of=\"stuck\"",
             ),
             (
                 GradeError::OneLevel { treatment: "strength".into() },
@@ -232,7 +232,7 @@ fn answers_of_a_share_name_their_grade() {
     assert_eq!((asked("response").as_deref(), asked("at_least").as_deref()), (Some("grade"), Some("3")));
     let texts = [&matters.sentence, &matters.methods];
     for text in texts.into_iter().chain(&matters.details) {
-        assert!(!text.contains("the grade") && !text.contains("trees"), "{text}");
+        assert!(!text.contains("the grade or") && !text.contains("trees"), "{text}");
     }
     // What deaths and grades share is asked one at a time.
     assert!(trial_of(TRAYS, 5).units_of(Outcome::GradeReached).is_err());

@@ -16,7 +16,11 @@ def _counted(options: Any) -> dict[str, Any]:
     """What was counted: an outcome, or the share that reaches a grade."""
     if "at_least" not in options:
         return {"outcome": options.get("outcome", "take")}
-    return {"response": options["response"], "at_least": int(options["at_least"]), "of": options.get("of", "stuck")}
+    return {
+        "response": options["response"],
+        "at_least": int(options["at_least"]),
+        "grades_of": options.get("grades_of", "stuck"),
+    }
 
 
 def _shared(record: Result) -> dict[str, Any]:
@@ -146,7 +150,7 @@ def _model(trial: Trial, record: Any, seed: int | None) -> Asked:
     reached = spec.get("reached")
     if reached:
         del given["outcome"]
-        given.update({name: reached[name] for name in ("response", "at_least", "of")})
+        given.update({name: reached[name] for name in ("response", "at_least")}, grades_of=reached["of"])
     return Asked(trial.model(**given))
 
 
@@ -156,7 +160,7 @@ def _grades(trial: Trial, record: Result, seed: int | None) -> Asked:
         record.factor,
         response=record.response,
         at_least=record.at_least,
-        of=record.of,
+        grades_of=record.of,
         against=options["against"] or None,
         confidence=record.confidence,
         nearly=float(options["nearly"]),

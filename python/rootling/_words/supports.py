@@ -12,6 +12,7 @@ WILSON = r"Wilson (?:intervals?|limits)(?: on the effective number of cuttings| 
 TREND = r"Cochran-Armitage test|statistic of Cochran and Armitage"
 RANDOM = r"(?:draws of random|all possible|all [\d,]+) assignments"
 EFFECTIVE = r"effective numbers? of cuttings|(?:score|test) on effective cuttings|effective cuttings|design effect"
+UNIT = r"The experimental unit was the [\w ]+?(?: \([^)]*\))?(?=[.:,;])"
 AKAIKE = (
     r"weighted by Akaike's criterion with correction for few units|averaged over the fitted shapes by Akaike's weights"
 )
@@ -48,7 +49,7 @@ SUPPORTS: dict[str, tuple[str, ...]] = {
         EFFECTIVE,
         r"analysis of variance",
         r"beta-binomial",
-        r"The experimental unit was the [\w ]+?(?=[.:,])",
+        UNIT,
     ),
     "Dunn 1961": (r"each interval has a level of [\d.]+ %",),
     "Dunn 1996": (r"Quantile residuals",),
@@ -70,7 +71,7 @@ SUPPORTS: dict[str, tuple[str, ...]] = {
     "Greenland 1985": (r"(?<=by )Greenland and Robins",),
     "Hartigan 1969": (r"all shifts of the second arm that both one-sided tests keep",),
     "Higgins 2009": (r"Limits of a new season",),
-    "Hurlbert 1984": (r"The experimental unit was the [\w ]+?(?=[.:,])",),
+    "Hurlbert 1984": (UNIT,),
     "Hurvich 1989": (AKAIKE,),
     "Iyer 2004": (r"generalised pivotal quantities",),
     "Kaplan 1958": (r"Plants followed no further count until then",),

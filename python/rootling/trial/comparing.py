@@ -42,7 +42,7 @@ def compare(
     outcome: Outcome = "take",
     response: None = None,
     at_least: None = None,
-    of: None = None,
+    grades_of: None = None,
     mean_of: None = None,
 ) -> Comparison: ...
 
@@ -79,7 +79,7 @@ def compare(
     nearly: float = 0.10,
     response: str,
     at_least: int,
-    of: GradesOf | None = None,
+    grades_of: GradesOf | None = None,
 ) -> Comparison: ...
 
 
@@ -99,7 +99,7 @@ def compare(
     outcome: Outcome = "take",
     response: str | None = None,
     at_least: int | None = None,
-    of: GradesOf | None = None,
+    grades_of: GradesOf | None = None,
     mean_of: MeanOf | None = None,
 ) -> Comparison | ResponseComparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
@@ -142,7 +142,7 @@ def compare(
         cuttings is compared that reach the grade of ``at_least``.
     at_least : int, optional
         The grade that counts.
-    of : {"stuck", "rooted"}, optional
+    grades_of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
     mean_of : {"stuck", "rooted"}, optional
         What means of a response are over, as in :meth:`Trial.means`.
@@ -176,10 +176,10 @@ def compare(
     if response is not None and at_least is None and not is_grade(self, response):
         usual = {"margin": None, "method": None, "trays": "auto", "nearly": 0.10, "outcome": "take"}
         given = {"margin": margin, "method": method, "trays": trays, "nearly": nearly, "outcome": outcome}
-        usual, given = {**usual, "of": None}, {**given, "of": of}
+        usual, given = {**usual, "grades_of": None}, {**given, "grades_of": grades_of}
         other = next((name for name in usual if given[name] != usual[name]), None)
         if other is not None:
-            what = "grades" if other == "of" else "takes"
+            what = "grades" if other == "grades_of" else "takes"
             raise ChoiceError(
                 f"{other}= is about {what} and goes not with response={response!r}; leave one of them out"
             )
@@ -192,7 +192,7 @@ def compare(
         raise ChoiceError(
             f"mean_of={mean_of!r} says what means of a response are over; name it with response=, or leave it out"
         )
-    trial, counted = asked(self, outcome, response, at_least, of)
+    trial, counted = asked(self, outcome, response, at_least, grades_of)
     options = {
         "at": levels_within(self, at),
         "margin": margin,
@@ -222,7 +222,7 @@ def compare_all(
     outcome: Outcome = "take",
     response: str | None = None,
     at_least: int | None = None,
-    of: GradesOf | None = None,
+    grades_of: GradesOf | None = None,
 ) -> AllComparisons:
     """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
@@ -253,7 +253,7 @@ def compare_all(
         What is counted, in a trial loaded with ``dead=``; as in :meth:`compare`.
     response, at_least : str and int, optional
         The column of grades and the grade that counts: the share of cuttings that reach it is compared.
-    of : {"stuck", "rooted"}, optional
+    grades_of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
 
     Returns
@@ -268,7 +268,7 @@ def compare_all(
     >>> trial.compare_all("rootstock").table().height
     3
     """
-    trial, counted = asked(self, outcome, response, at_least, of)
+    trial, counted = asked(self, outcome, response, at_least, grades_of)
     options = {
         "against": None if against is None else spelled(against),
         "together": together,

@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 REACHED = "grade-reached"
 
 
-def reaching(trial: Trial, response: str, at_least: int, of: str) -> Trial:
+def reaching(trial: Trial, response: str, at_least: int, grades_of: str) -> Trial:
     """The trial whose counts are cuttings that reach a grade; its cautions were given when it was loaded."""
     made = object.__new__(type(trial))
-    object.__setattr__(made, "_core", _core.grades.reaching(trial._core, response, at_least, of))
+    object.__setattr__(made, "_core", _core.grades.reaching(trial._core, response, at_least, grades_of))
     object.__setattr__(made, "about", trial.about)
     return made
 
@@ -32,10 +32,14 @@ def is_grade(trial: Trial, response: str) -> bool:
     return declared is not None and declared.kind == "grade"
 
 
-def asked(trial: Trial, outcome: str, response: str | None, at_least: int | None, of: str | None) -> tuple[Trial, str]:
+def asked(
+    trial: Trial, outcome: str, response: str | None, at_least: int | None, grades_of: str | None
+) -> tuple[Trial, str]:
     """The trial that is asked and what it counts: as it stands, or the share of cuttings that reach a grade."""
     if response is None:
-        wrong = next((name for name, value in (("at_least", at_least), ("of", of)) if value is not None), None)
+        wrong = next(
+            (name for name, value in (("at_least", at_least), ("grades_of", grades_of)) if value is not None), None
+        )
         if wrong is not None:
             raise ChoiceError(f'{wrong}= is about a response; name that too, for example response="grade"')
         return trial, outcome
@@ -47,7 +51,7 @@ def asked(trial: Trial, outcome: str, response: str | None, at_least: int | None
         raise ChoiceError(
             f"outcome={outcome!r} counts roots or deaths and response={response!r} grades; leave one of them out"
         )
-    return reaching(trial, response, at_least, of or "stuck"), REACHED
+    return reaching(trial, response, at_least, grades_of or "stuck"), REACHED
 
 
 def grades(
@@ -56,7 +60,7 @@ def grades(
     *,
     response: str,
     at_least: int,
-    of: GradesOf = "stuck",
+    grades_of: GradesOf = "stuck",
     against: Any = None,
     confidence: Confidence = 0.95,
     nearly: float = 0.10,
@@ -77,7 +81,7 @@ def grades(
         The column of the grades, declared with :func:`rootling.responses.grade` when loading.
     at_least : int
         The grade that counts, such as the lowest that can be sold.
-    of : {"stuck", "rooted"}
+    grades_of : {"stuck", "rooted"}
         Which cuttings: all that were stuck, where one without a root and without a grade is below every grade; or
         those that rooted.
     against : level, optional
@@ -107,13 +111,13 @@ def grades(
     >>> trial = rl.load_trial(rl.demo.grades(seed=1), rooted="rooted", treatments="strength", tray="tray",
     ...                       responses={"grade": rl.responses.grade(0, 5)})
     >>> found = trial.grades("strength", response="grade", at_least=3)
-    >>> [level.counts[1:] for level in found.levels]
-    [[37, 22, 20, 17, 15, 9], [21, 13, 20, 25, 24, 17]]
+    >>> [list(level.counts[1:]) for level in found.levels]
+    [[51, 15, 13, 15, 16, 10], [26, 13, 17, 20, 21, 23]]
     """
     options = {
         "response": response,
         "at_least": at_least,
-        "of": of,
+        "of": grades_of,
         "against": None if against is None else spelled(against),
         "confidence": confidence,
         "nearly": nearly,
@@ -121,4 +125,4 @@ def grades(
     }
     with one_treatment(self, treatment, ("grades", "treatment")):
         found = _core.grades.grades(self._core, treatment, options)
-    return Grades(found, {"trial": reaching(self, response, at_least, of)})
+    return Grades(found, {"trial": reaching(self, response, at_least, grades_of)})

@@ -42,7 +42,7 @@ def model(
     outcome: Outcome = "take",
     response: str | None = None,
     at_least: int | None = None,
-    of: GradesOf | None = None,
+    grades_of: GradesOf | None = None,
 ) -> Model:
     """Fits a model of the take rate.
 
@@ -99,7 +99,7 @@ def model(
     response, at_least : str and int, optional
         The column of grades and the grade that counts: the share of cuttings that reach it takes the place of the
         take in every question of the model. All grades at once are asked by :meth:`grades`.
-    of : {"stuck", "rooted"}, optional
+    grades_of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
 
     Returns
@@ -146,7 +146,7 @@ def model(
     >>> round(clustered.numbers.strata.tray.df, 1) < 12
     True
     """
-    trial, counted = asked(self, outcome, response, at_least, of)
+    trial, counted = asked(self, outcome, response, at_least, grades_of)
     spec = {
         "effects": effects_of(effects, columns_of(self)),
         "interactions": pairs_of(interactions),

@@ -168,7 +168,9 @@ fn doing(outcome: Outcome) -> [&'static str; 3] {
         Outcome::Take => ["roots more", "rooted fewer", "root more"],
         Outcome::Survival => ["keeps more alive", "kept fewer alive", "keep more alive"],
         Outcome::RootedOfSurvivors => ["roots more of its survivors", "rooted fewer of theirs", "root more of them"],
-        Outcome::GradeReached => ["has more at the grade", "had fewer at the grade", "have more at the grade"],
+        Outcome::GradeReached => {
+            ["has more at the grade or better", "had fewer at the grade or better", "have more at the grade or better"]
+        }
     }
 }
 

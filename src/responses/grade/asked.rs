@@ -1,6 +1,7 @@
 //! What a trial is asked of its grades.
 
 use super::all_grades::all_grades;
+use super::lead::Lead;
 use super::numbers::{GradeLevel, GradeOptions, Grades};
 use super::told::told;
 use crate::answer::Answer;
@@ -10,22 +11,6 @@ use crate::error::{GradeError, Result};
 use crate::estimate::check_level;
 use crate::rates::TakeRatesOptions;
 use crate::trial::{Factor, GradeCounts, Outcome, Trial};
-
-/// What the share that reaches the grade says: its decision, with what stands beside it.
-pub(super) struct Lead {
-    pub(super) sentence: String,
-    pub(super) details: Vec<String>,
-    pub(super) notes: Vec<crate::answer::Note>,
-    pub(super) methods: String,
-    pub(super) references: Vec<String>,
-}
-
-impl Lead {
-    fn of<T>(answer: Answer<T>) -> Self {
-        let Answer { sentence, details, notes, methods, references, .. } = answer;
-        Self { sentence, details, notes, methods, references }
-    }
-}
 
 impl Trial {
     /// Grades at the levels of a treatment: the share of cuttings that reach a grade leads, with its limits and its decision as a comparison of the

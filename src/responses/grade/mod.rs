@@ -5,11 +5,12 @@
 //! * `numbers`: what is asked, and what is found
 //! * `placed`: units of a treatment with what they stand in, as rows of a design
 //! * `all_grades`: a treatment judged by all grades at once
-//! * `told`: words; `asked`: the question itself
+//! * `lead`: what the share that reaches a grade says; `told`: words; `asked`: the question itself
 
 mod all_grades;
 mod asked;
 mod judged;
+mod lead;
 mod numbers;
 mod placed;
 mod told;

@@ -1,6 +1,6 @@
 //! Words, table and notes of grades.
 
-use super::asked::Lead;
+use super::lead::Lead;
 use super::numbers::{AllGrades, GradeOdds, GradeOptions, GradeRatio, Grades};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::{Spoken, cautions, join, numbers, plural, references, references_grades, whole};
@@ -34,7 +34,7 @@ pub(super) fn told(
         ("treatment", found.factor.clone()),
         ("response", found.response.clone()),
         ("at_least", found.at_least.to_string()),
-        ("of", found.of.name().to_owned()),
+        ("grades_of", found.of.name().to_owned()),
         ("against", options.against.clone().unwrap_or_default()),
         ("confidence", found.confidence.to_string()),
         ("nearly", options.nearly.to_string()),
@@ -185,10 +185,10 @@ fn own_notes(found: &Grades) -> Vec<Note> {
 fn methods(found: &Grades) -> String {
     let Some(all) = &found.all_grades else { return String::new() };
     let units = plural(&found.unit);
-    let taken = if all.within.is_empty() { String::new() } else { format!(", {} and", join(&all.within)) };
+    let effects: Vec<&str> = all.within.iter().chain([&found.factor]).map(String::as_str).collect();
     let judged = match (all.correlation, all.test.error_df) {
         (Some(known), Some(df)) => format!(
-            "The counts of every {} of m cuttings were divided by 1 + (m - 1) icc, with the intraclass correlation ({}) of the grades' midranks by analysis of variance between {units} about an additive fit, not below 0 and not below 0.05 x 2 / (2 + events), events the cuttings beside the commonest grade; levels were tested by the score of their log odds ratios (its variance by the expected information, each row times m / (m - h)) over its degrees of freedom, against F on {}, and limits are the log odds ratios whose score meets t.",
+            "The counts of every {} of m cuttings were divided by 1 + (m - 1) icc, with the intraclass correlation ({}) of the grades' midranks by analysis of variance between {units} about an additive fit, not below 0 and not below the planning value of 0.05 times 2 / (2 + events), events the cuttings beside the commonest grade; levels were tested by the score of their log odds ratios (its variance by the expected information, each row times m / (m - h)) over its degrees of freedom, against F on {}, and limits are the log odds ratios whose score meets t.",
             numbers::unit_name(&found.unit),
             numbers::number(known.used()),
             numbers::degrees_of_freedom(df)
@@ -201,8 +201,9 @@ fn methods(found: &Grades) -> String {
         ""
     };
     format!(
-        "All grades of {} together were described by cumulative logits, logit P(grade >= j) = cut_j +{taken} {}, with one odds ratio for all cuts (McCullagh 1980). {judged} Whether one ratio serves all cuts was asked by the score of slopes by cut (Peterson and Harrell 1990).{steadied}",
-        found.response, found.factor
+        "All grades ({}) together were described by cumulative logits, logit P(grade >= j) = cut_j + effects of {}, with one odds ratio for all cuts (McCullagh 1980). {judged} Whether one ratio serves all cuts was asked by the score of slopes by cut (Peterson and Harrell 1990).{steadied}",
+        found.response,
+        join(&effects)
     )
 }
 

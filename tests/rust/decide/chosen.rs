@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use rootling::decide::{ChooseOptions, Days, LevelChoice, NextTrial, SeasonsPooled, TurnsOn, choose};
+use rootling::decide::{ChooseOptions, Days, LevelChoice, SeasonsPooled, TrialToCome, TurnsOn, choose};
 use rootling::prelude::*;
 
 fn loaded(csv: &str, change: impl Fn(&mut LoadOptions)) -> Trial {
@@ -64,8 +64,8 @@ pub(super) fn asked() -> ChooseOptions {
     }
 }
 
-fn next() -> Option<NextTrial> {
-    Some(NextTrial { trays: 8, cuttings: 20, cost: 500.0 })
+fn next() -> Option<TrialToCome> {
+    Some(TrialToCome { trays: 8, cuttings: 20, cost: 500.0 })
 }
 
 fn found(trial: &Trial, options: &ChooseOptions) -> Answer<LevelChoice> {
@@ -118,7 +118,7 @@ fn sentences() {
         "; another trial would come too late.",
     );
     starts(&iba(&near), asked(), "Leaning to 5000 mg/L IBA: ", " of 100.");
-    let cheap = ChooseOptions { next_trial: Some(NextTrial { trays: 8, cuttings: 20, cost: 20.0 }), ..three };
+    let cheap = ChooseOptions { next_trial: Some(TrialToCome { trays: 8, cuttings: 20, cost: 20.0 }), ..three };
     starts(&few(), cheap, "Try again first: a trial worth ", ").");
     let bare = loaded(&rows(&clear).replace("tray", "lot"), |options| options.tray = None);
     starts(&bare, asked(), "Only a hint, limits too narrow: strength 5000 brings ", "100.");
@@ -232,7 +232,7 @@ fn a_next_trial_is_worth_what_sums_say() {
 #[test]
 fn a_larger_trial_is_worth_more_and_none_more_than_knowing() {
     let worth = |trays: u64| {
-        let next_trial = Some(NextTrial { trays, cuttings: 20, cost: 500.0 });
+        let next_trial = Some(TrialToCome { trays, cuttings: 20, cost: 500.0 });
         let options = ChooseOptions { seasons: 4, season_sd: Some(0.2), next_trial, draws: 20_000, ..asked() };
         found(&trial(), &options).numbers
     };

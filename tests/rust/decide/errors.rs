@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use rootling::decide::{ChooseOptions, Days, NextTrial, SeasonsPooled, choose};
+use rootling::decide::{ChooseOptions, Days, SeasonsPooled, TrialToCome, choose};
 use rootling::error::{DecideError, Error};
 use rootling::prelude::*;
 
@@ -116,7 +116,7 @@ fn options_that_cannot_be() {
     let days = ChooseOptions { per_day: Some(0.1), days: Some(Days::Alike(-1.0)), ..asked() };
     assert_eq!(decided(&days), DecideError::NoDays { value: -1.0 });
     let next = |trays, cuttings, cost| {
-        decided(&ChooseOptions { next_trial: Some(NextTrial { trays, cuttings, cost }), ..asked() })
+        decided(&ChooseOptions { next_trial: Some(TrialToCome { trays, cuttings, cost }), ..asked() })
     };
     assert_eq!(next(0, 20, 500.0), DecideError::NextTrial { what: "trays", value: 0.0 });
     assert!(matches!(next(8, 0, 500.0), DecideError::NextTrial { what: "cuttings", .. }));

@@ -313,6 +313,7 @@ class StepYieldsFields:
     not_reached: tuple[str, ...]
     n_batches: int
     n_young: int
+    n_lost_early: int
     n_started: int
     value: float
     low: float
