@@ -207,7 +207,7 @@ fn methods(numbers: &ResponseComparison) -> String {
     } else {
         format!(" with a constant for each combination of {}", join(&numbers.within))
     };
-    let df = numbers.df.map_or_else(String::new, |df| format!(" on {} degrees of freedom", degrees_of_freedom(df)));
+    let df = numbers.df.map_or_else(String::new, |df| format!(" on {}", degrees_of_freedom(df)));
     let dealt = if numbers.randomisation.is_some() {
         " The second opinion deals the trays to the two levels anew by their means."
     } else {

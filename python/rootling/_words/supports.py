@@ -36,6 +36,7 @@ SUPPORTS: dict[str, tuple[str, ...]] = {
     "Buckland 1997": (r"rates were averaged by these weights", AKAIKE),
     "Cicchetti 1990": (r"on each answer",),
     "Cochran 1954": (TREND, r"generalised test of Cochran, Mantel and Haenszel"),
+    "Cochran 1977": (r"ratio estimates",),
     "Cohen 1960": (r"as kappa", r"kappa"),
     "Cook 1977": (r"the change of the expected rates without it",),
     "Cox 1987": (r"adjusted likelihood", r"the likelihood adjusted for the rates"),
@@ -59,6 +60,7 @@ SUPPORTS: dict[str, tuple[str, ...]] = {
     "Firth 1993": (r"by penalised likelihood", r"penalised likelihood"),
     "Fisher 1935": (
         r"randomisation test",
+        r"deals the trays to the two levels anew",
         r"Fisher's exact test",
         r"was drawn by a seeded generator",
         r"dealing trays to levels anew",

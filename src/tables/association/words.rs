@@ -51,6 +51,9 @@ pub(super) fn answer(
     if figures.judged_by.len() > 1 && figures.left_out.is_empty() {
         cited.extend([references::HENDERSON_1953, references::SATTERTHWAITE_1946, references::FAI_CORNELIUS_1996]);
     }
+    if figures.tests.iter().any(|one| one.test.name.to_string().starts_with("freeman-halton")) {
+        cited.push(FREEMAN_HALTON_1951);
+    }
     if options.within.is_some() {
         cited.push(references::HOLM_1979);
     }
