@@ -72,8 +72,6 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<watch::AgainstTarget>(made, ["watch", "target_watched"]),
         kind::<steps::TimeCourse>(made, ["steps", "time_course"]),
         kind::<steps::TimesCompared>(made, ["steps", "times_compared"]),
-        kind::<responses::ResponseMeans>(made, ["responses", "response_means"]),
-        kind::<responses::ResponseComparison>(made, ["responses", "response_comparison"]),
         kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
         kind::<layout::Layout>(made, ["layout", "layout"]),
         kind::<layout::DealtAnew>(made, ["layout", "dealt_anew"]),
@@ -81,8 +79,17 @@ fn all(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<crate::trial::Design>(made, ["trial", "design"]),
         kind::<answer::MadeWith>(made, ["shared", "made_with"]),
     ];
+    found.extend(of_responses(made));
     found.extend(of_steps(made));
     found
+}
+
+/// The kinds of responses.
+fn of_responses(made: &mut SchemaGenerator) -> Vec<Value> {
+    vec![
+        kind::<responses::ResponseMeans>(made, ["responses", "response_means"]),
+        kind::<responses::ResponseComparison>(made, ["responses", "response_comparison"]),
+    ]
 }
 
 /// The kinds of the chain of steps.

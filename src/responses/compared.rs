@@ -4,7 +4,7 @@ use super::gathered::Gathered;
 use super::means::{limits, parts};
 use super::numbers::{CompareResponseOptions, MeanOf, PartDifference, RatioOfMeans, ResponseComparison, ResponseMean};
 use super::pair::{Difference, Pair, Strata};
-use crate::compare::{CompareOptions, MOST_DEALT, Randomisation, randomisation_test, strengths};
+use crate::compare::{Carried, CompareOptions, MOST_DEALT, Randomisation, randomisation_test, strengths};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::estimate::check_level;
@@ -47,30 +47,9 @@ pub(super) fn compared(
     let refused = pair.refusal(&strata, &carried);
     let lead = strata.difference(gathered.least(), beside).filter(|_| refused.is_none());
     let withheld = refused.or_else(|| lead.is_none().then(|| alone(&pair)));
-    let mut numbers = ResponseComparison {
-        response: gathered.measured.response.clone(),
-        mean_of: of,
-        factor: pair.treatment.name.clone(),
-        first: side(&pair, 0, of),
-        second: side(&pair, 1, of),
-        value: 0.0,
-        low: None,
-        high: None,
-        confidence,
-        statistic: None,
-        df: None,
-        p: None,
-        ratio: None,
-        take: take(trial, treatment, levels, options, control)?,
-        of_rooted: None,
-        randomisation: None,
-        within: pair.within(&strata),
-        carried,
-        unit: pair.layout.unit.clone(),
-        withheld,
-        primary: trial.primary() == Some(options.response.as_str()),
-        n_left_out: [0, 1].map(|side| gathered.held(&pair.trays(side), of).left_out).iter().sum(),
-    };
+    let mut numbers = side_by_side(trial, (treatment, levels), &pair, of, (options, control))?;
+    numbers.within = pair.within(&strata);
+    (numbers.carried, numbers.withheld) = (carried, withheld);
     let both = [pair.units(0), pair.units(1)];
     for (mean, held) in
         [&mut numbers.first, &mut numbers.second].into_iter().zip(limits(&gathered, &both, of, confidence))
@@ -93,6 +72,40 @@ pub(super) fn compared(
         averaged_over: averaged_over(&pair, &numbers, options),
         fewest: strata.fewest(),
         numbers,
+    })
+}
+
+/// Both means side by side, before anything is judged.
+fn side_by_side(
+    trial: &Trial,
+    (treatment, levels): (&str, (&str, &str)),
+    pair: &Pair<'_>,
+    of: MeanOf,
+    (options, control): (&CompareResponseOptions, &Control),
+) -> Result<ResponseComparison> {
+    Ok(ResponseComparison {
+        response: pair.gathered.measured.response.clone(),
+        mean_of: of,
+        factor: pair.treatment.name.clone(),
+        first: side(pair, 0, of),
+        second: side(pair, 1, of),
+        value: 0.0,
+        low: None,
+        high: None,
+        confidence: options.confidence,
+        statistic: None,
+        df: None,
+        p: None,
+        ratio: None,
+        take: take(trial, treatment, levels, options, control)?,
+        of_rooted: None,
+        randomisation: None,
+        within: Vec::new(),
+        carried: Carried::default(),
+        unit: pair.layout.unit.clone(),
+        withheld: None,
+        primary: trial.primary() == Some(options.response.as_str()),
+        n_left_out: [0, 1].map(|side| pair.gathered.held(&pair.trays(side), of).left_out).iter().sum(),
     })
 }
 

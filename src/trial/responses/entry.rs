@@ -35,6 +35,15 @@ pub(super) fn read(cell: &Cell, response: &Response) -> Result<Option<f64>, Issu
         let reason = format!("{:?} is not a number", cell.shown());
         return issue("not_a_number", reason, "enter the number alone and keep remarks in another column".to_owned());
     };
+    if let Some(wrong) = impossible(value, cell, response) {
+        return Err(wrong.with_value(cell.shown()));
+    }
+    Ok(Some(value))
+}
+
+/// What is wrong with a number of the declared kind.
+fn impossible(value: f64, cell: &Cell, response: &Response) -> Option<Issue> {
+    let issue = |code: &str, reason: String, hint: String| Some(Issue::of_input(code, reason, hint));
     let means = response.means_of.is_some();
     match response.kind {
         ResponseKind::Grade => {
@@ -70,7 +79,7 @@ pub(super) fn read(cell: &Cell, response: &Response) -> Result<Option<f64>, Issu
         let reason = format!("{} is above 1000000, more than any cutting has", cell.shown());
         return issue("response_too_large", reason, "correct the entry, or declare a larger unit".to_owned());
     }
-    Ok(Some(value))
+    None
 }
 
 /// A cell without the unit behind its number, and that unit.
