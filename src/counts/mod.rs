@@ -37,6 +37,7 @@ pub use words::{
     chi_square_sentence, fisher_sentence, freeman_halton_sentence, linear_by_linear_sentence, stratified_sentence,
     trend_sentence,
 };
+pub(crate) use works::FREEMAN_HALTON_1951;
 
 pub(crate) use tables::{Conditional, MOST_CONDITIONAL};
 pub(crate) use trend::line_of;

@@ -3,6 +3,7 @@
 use super::numbers::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{Carried, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
+use crate::counts::FREEMAN_HALTON_1951;
 use crate::estimate::{TestName, TestResult};
 use crate::rates::{TakeRate, TraySpread, leans_on_alike, more_alike, uneven_mix};
 use crate::report::cautions::Claims;
@@ -51,7 +52,7 @@ pub(super) fn answer(
     if figures.judged_by.len() > 1 && figures.left_out.is_empty() {
         cited.extend([references::HENDERSON_1953, references::SATTERTHWAITE_1946, references::FAI_CORNELIUS_1996]);
     }
-    if figures.tests.iter().any(|one| one.test.name.to_string().starts_with("freeman-halton")) {
+    if figures.tests.iter().any(|one| one.test.method.name().starts_with("freeman-halton")) {
         cited.push(FREEMAN_HALTON_1951);
     }
     if options.within.is_some() {
