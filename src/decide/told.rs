@@ -11,7 +11,7 @@ pub(super) struct Told<'a> {
 }
 
 /// Chance of being best from which a level is to be used.
-const SURE: f64 = 0.90;
+const SURE: f64 = 0.95;
 
 impl Told<'_> {
     fn best(&self) -> Option<&LevelGain> {
