@@ -90,7 +90,7 @@ pub fn weigh(
     let sensitivity = sensitivity(&weighed, &found, &known, &ahead, control)?;
     let name = |at: usize| found.levels.get(at).map(|level| level.level.clone()).unwrap_or_default();
     let (compared, withheld) = compared(units, factor, (&name(found.runner_up), &name(found.best)), options, control)?;
-    let numbers = LevelChoice { compared, withheld, sensitivity, season_sd, ..numbers(&weighed, found, factor) };
+    let numbers = LevelChoice { sensitivity, compared, withheld, season_sd, ..numbers(&weighed, found, factor) };
     let answer = answer(numbers, (&known, factor), units, said, options);
     Ok(if known.counted { with_earlier(answer, units) } else { answer })
 }
@@ -236,7 +236,7 @@ fn notes(told: &Told<'_>, (known, factor): (&Known, &Factor), units: &Units, opt
             "seasons_like_this_one",
             "How levels differ from season to season is not in these numbers: they hold for seasons like that of the trial. With season_sd, or seasons pooled, other seasons are in.",
         )),
-        Some(sd) if sd == 0.0 => notes.push(Note::new(
+        Some(0.0) => notes.push(Note::new(
             "seasons_taken_as_alike",
             "Seasons are taken to move no level more than another; a few seasons that agree do not show that others will.",
         )),

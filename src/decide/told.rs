@@ -97,13 +97,12 @@ impl Told<'_> {
             return fitted(&start, &[chance]);
         }
         let verb = if found.chance_best >= SURE { "Use" } else { "Leaning to" };
-        let tails: Vec<String> =
-            std::iter::once(chance).chain(found.next_trial.as_ref().map(|next| self.wait(next))).collect();
+        let tails: Vec<String> = std::iter::once(chance).chain(found.next_trial.as_ref().map(Self::wait)).collect();
         fitted(&format!("{verb} {best}: {}", self.lead()), &tails)
     }
 
     /// Whether to wait for the next trial.
-    fn wait(&self, next: &NextTrialWorth) -> String {
+    fn wait(next: &NextTrialWorth) -> String {
         if next.seasons_left == 0 {
             return "; another trial would come too late".to_owned();
         }

@@ -12,6 +12,9 @@ fn takes(found: &Found) -> Vec<f64> {
     found.levels.iter().map(|level| level.take_expected).collect()
 }
 
+/// A price, and the level that brings as much there.
+type Meeting = (f64, String);
+
 /// Prices on either side and costs of the best and its runner-up at which the choice turns.
 pub(super) fn break_even(weighed: &Weighed<'_>, found: &Found) -> Vec<BreakEven> {
     let Some((best, next)) = found.levels.get(found.best).zip(found.levels.get(found.runner_up)) else {
@@ -30,7 +33,7 @@ pub(super) fn break_even(weighed: &Weighed<'_>, found: &Found) -> Vec<BreakEven>
         let at = (best.cost - other.cost) / more;
         (at > 0.0 && at.is_finite()).then(|| (at, other.level.clone()))
     });
-    let (mut lower, mut upper): (Option<(f64, String)>, Option<(f64, String)>) = (None, None);
+    let (mut lower, mut upper): (Option<Meeting>, Option<Meeting>) = (None, None);
     for (at, level) in meets {
         if at < price && lower.as_ref().is_none_or(|known| at > known.0) {
             lower = Some((at, level));

@@ -10,6 +10,9 @@ use crate::error::{ChoiceError, Result};
 use crate::math::regression::{UnitContrast, UnitMeans, UnitValues};
 use crate::trial::{Factor, Layout, to_name};
 
+/// What either level has.
+type Both<T> = [Vec<T>; 2];
+
 /// Two levels side by side.
 pub(super) struct Pair<'a> {
     pub(super) gathered: Gathered<'a>,
@@ -101,8 +104,7 @@ impl<'a> Pair<'a> {
         Strata { units: Vec::new(), beside: Vec::new(), by: all }
     }
 
-    fn split(&self, by: &[&Factor], of: MeanOf) -> (Vec<[Vec<Held>; 2]>, Vec<[Vec<usize>; 2]>) {
-        type Both<T> = [Vec<T>; 2];
+    fn split(&self, by: &[&Factor], of: MeanOf) -> (Vec<Both<Held>>, Vec<Both<usize>>) {
         let mut found: BTreeMap<Vec<u32>, (Both<Held>, Both<usize>)> = BTreeMap::new();
         let taken_out = self.layout.taken_out.first();
         for group in &self.groups {

@@ -105,7 +105,7 @@ fn dealt(numbers: &ResponseComparison) -> Option<String> {
     let test = numbers.randomisation.as_ref()?;
     let alpha = 1.0 - numbers.confidence;
     let verdict = if test.smallest_p > alpha {
-        format!("; no outcome could give less than {}", p_value(test.smallest_p).replace("P = ", "P = "))
+        format!("; no outcome could give less than {}", p_value(test.smallest_p))
     } else {
         String::new()
     };

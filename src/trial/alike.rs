@@ -91,9 +91,9 @@ fn look_alikes(levels: &[String]) -> Vec<Vec<String>> {
     };
     checkpoint();
     if many {
-        codes.par_sort_unstable()
+        codes.par_sort_unstable();
     } else {
-        codes.sort_unstable()
+        codes.sort_unstable();
     }
     if codes.iter().zip(codes.iter().skip(1)).all(|(one, next)| one != next) {
         return Vec::new();

@@ -105,12 +105,15 @@ pub fn from_frame(frame: Frame, source: Source, options: &LoadOptions) -> Result
     checked(frame, source, options)
 }
 
-fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial> {
+/// Refuses options that name what is no column.
+fn check_columns(frame: &Frame, options: &LoadOptions) -> Result<()> {
     let columns: Vec<String> = frame.names().into_iter().map(str::to_owned).collect();
-    let names_wrong = options.check_names(&columns);
-    if !names_wrong.is_empty() {
-        return Err(DataError { issues: names_wrong }.into());
-    }
+    let issues = options.check_names(&columns);
+    if issues.is_empty() { Ok(()) } else { Err(DataError { issues }.into()) }
+}
+
+fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial> {
+    check_columns(&frame, options)?;
     let mut names: Vec<String> = options.roles().iter().map(|(_, name)| (*name).to_owned()).collect();
     names.dedup();
     let rows = Rows::read(&frame, &names, options.times.as_deref()).respelled(options);

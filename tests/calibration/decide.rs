@@ -64,7 +64,7 @@ impl Case {
     }
 
     /// Mean takes over the benches of the nursery, in the seasons that come.
-    fn to_come(&self, odds: &[f64], random: &mut ChaCha8Rng) -> Vec<f64> {
+    fn to_come(self, odds: &[f64], random: &mut ChaCha8Rng) -> Vec<f64> {
         let mut mean = |odds: &f64| {
             let seasons: Vec<f64> = (0..SEASONS).map(|_| odds + self.season_sd * rng::deviate(random)).collect();
             let over = |odds: f64| {

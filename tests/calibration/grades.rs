@@ -140,7 +140,7 @@ fn truth(design: &Design) -> f64 {
     Cumulative { rows: &rows, partial: &[] }.fit().unwrap().slopes[0]
 }
 
-/// Bell and McCaffrey's covariance of trays linearised about the fit of single cuttings: slope, standard error, Satterthwaite's degrees of freedom.
+/// Bell and `McCaffrey`'s covariance of trays linearised about the fit of single cuttings: slope, standard error, Satterthwaite's degrees of freedom.
 fn robust(trays: &GradeRows) -> Option<(f64, f64, f64)> {
     let single = effective_grades(trays, 0.0).unwrap();
     let model = Cumulative { rows: &single, partial: &[] };

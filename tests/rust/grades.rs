@@ -10,7 +10,6 @@ use rootling::prelude::*;
 use rootling::responses::grade::{GradeOptions, Grades};
 use rootling::trial::{GradesOf, Outcome, Response, Trial};
 
-use crate::assert_rel;
 use crate::errors::check;
 
 /// Trays: strength, bench, grades one letter each.

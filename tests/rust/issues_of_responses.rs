@@ -161,7 +161,8 @@ fn of_declarations() -> Vec<Case> {
             "responses_in_wide",
             asked(|one| {
                 one.responses = vec![count().with_means_of("n")];
-                one.wide = Some(Wide::default());
+                let (treatment, columns, levels, stuck) = ("strength".to_owned(), Vec::new(), Vec::new(), Vec::new());
+                one.wide = Some(Wide { treatment, columns, levels, stuck });
             }),
             "column \"y\": a sheet with one column per level has no place for responses; give one row per tray or per cutting",
         ),

@@ -79,7 +79,7 @@ impl<'a> UnitMeans<'a> {
     /// ratio estimate.
     ///
     /// # References
-    /// Cochran WG (1977), Sampling Techniques, chapter 6; Bell RM, McCaffrey DF (2002), Surv. Methodol. 28:169-181.
+    /// Cochran WG (1977), Sampling Techniques, chapter 6; Bell RM, `McCaffrey` DF (2002), Surv. Methodol. 28:169-181.
     ///
     /// ```
     /// use rootling::math::regression::{UnitMeans, UnitValues};

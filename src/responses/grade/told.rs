@@ -27,7 +27,7 @@ pub(super) fn told(
     let mut once: Vec<String> = Vec::new();
     cited.into_iter().for_each(|one| {
         if !once.contains(&one) {
-            once.push(one)
+            once.push(one);
         }
     });
     let made_with = MadeWith::new(&[

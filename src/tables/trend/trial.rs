@@ -163,7 +163,7 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
     let groups: Vec<Vec<usize>> =
         layout.groups.iter().filter(|group| counts(units, group).1 > 0).map(<[usize]>::to_vec).collect();
     let by: Vec<&Factor> = others.iter().chain(&layout.places).copied().collect();
-    let leads: Vec<usize> = layout.groups.iter().map(|group| lead(group)).collect();
+    let leads: Vec<usize> = layout.groups.iter().map(lead).collect();
     let members: Vec<usize> = layout.groups.members().to_vec();
     let uneven = Uneven::of(units, treatment, layout, &members);
     // Strata too small to tell are not looked at where a fit of all trays takes their place.

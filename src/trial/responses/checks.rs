@@ -9,13 +9,16 @@ use crate::trial::coding::Coded;
 use crate::trial::responses::entry::read;
 use crate::trial::responses::{Entry, Response, ResponseKind};
 
+/// A column that says how many cuttings each mean is of, its name, and what its entries are read as.
+type Numbers<'a> = (&'a str, &'a Coded, Vec<Result<u64, Issue>>);
+
 /// A column of a response, and what each of its entries is read as.
 struct Column<'a> {
     response: &'a Response,
     cells: &'a Coded,
     read: Vec<Result<Option<f64>, Issue>>,
     /// How many cuttings each mean is of.
-    numbers: Option<(&'a str, &'a Coded, Vec<Result<u64, Issue>>)>,
+    numbers: Option<Numbers<'a>>,
 }
 
 impl Checker<'_> {

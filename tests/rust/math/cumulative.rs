@@ -5,7 +5,6 @@ use rootling::math::regression::{
 };
 use serde_json::Value;
 
-use crate::assert_rel;
 use crate::support::{entry, number};
 
 /// Bitterness of wine, five grades, by temperature and contact: Randall (1989), Biometrical Journal 31:781-793.

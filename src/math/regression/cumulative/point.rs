@@ -41,7 +41,7 @@ impl Point {
             match before {
                 None => self.ln_share.push(ln_down),
                 Some((a, ln_above)) => {
-                    if !(a > *e) {
+                    if a.partial_cmp(e) != Some(std::cmp::Ordering::Greater) {
                         return false;
                     }
                     let ratio = (e - a).exp();
