@@ -64,9 +64,7 @@ pub(super) fn asked() -> ChooseOptions {
     }
 }
 
-fn next() -> Option<TrialToCome> {
-    Some(TrialToCome { trays: 8, cuttings: 20, cost: 500.0 })
-}
+const NEXT: Option<TrialToCome> = Some(TrialToCome { trays: 8, cuttings: 20, cost: 500.0 });
 
 fn found(trial: &Trial, options: &ChooseOptions) -> Answer<LevelChoice> {
     choose(trial, "strength", options, &Control::new()).unwrap()
@@ -74,7 +72,7 @@ fn found(trial: &Trial, options: &ChooseOptions) -> Answer<LevelChoice> {
 
 #[test]
 fn the_best_is_named_with_its_chance() {
-    let told = found(&three(), &ChooseOptions { seasons: 3, season_sd: Some(0.3), next_trial: next(), ..asked() });
+    let told = found(&three(), &ChooseOptions { seasons: 3, season_sd: Some(0.3), next_trial: NEXT, ..asked() });
     let numbers = &told.numbers;
     assert_eq!((numbers.best.as_str(), numbers.runner_up.as_str()), ("5000", "2500"));
     assert!(numbers.low < numbers.value && numbers.value < numbers.high);
@@ -102,7 +100,7 @@ fn sentences() {
     let clear: [(u32, &[u64]); 2] = [(2500, &[6, 7, 5, 8, 6, 7]), (5000, &[14, 15, 13, 16, 14, 15])];
     let near: [(u32, &[u64]); 2] = [(2500, &[9, 11, 10, 12, 8, 10]), (5000, &[12, 13, 10, 14, 12, 11])];
     let money = |options: ChooseOptions| ChooseOptions { money: Some("EUR".to_owned()), ..options };
-    let three = ChooseOptions { seasons: 3, next_trial: next(), ..asked() };
+    let three = ChooseOptions { seasons: 3, next_trial: NEXT, ..asked() };
     let starts = |trial: &Trial, options: ChooseOptions, start: &str, end: &str| {
         let told = found(trial, &options).sentence;
         assert!(told.starts_with(start) && told.ends_with(end), "{told}");
@@ -111,12 +109,7 @@ fn sentences() {
     let use_it = "Use 5000 mg/L IBA: ";
     starts(&iba(&clear), money(three.clone()), use_it, " costs 500: do not wait.");
     starts(&iba(&clear), asked(), use_it, "best in over 99 of 100.");
-    starts(
-        &iba(&clear),
-        ChooseOptions { next_trial: next(), ..asked() },
-        use_it,
-        "; another trial would come too late.",
-    );
+    starts(&iba(&clear), ChooseOptions { next_trial: NEXT, ..asked() }, use_it, "; another trial would come too late.");
     starts(&iba(&near), asked(), "Leaning to 5000 mg/L IBA: ", " of 100.");
     let cheap = ChooseOptions { next_trial: Some(TrialToCome { trays: 8, cuttings: 20, cost: 20.0 }), ..three };
     starts(&few(), cheap, "Try again first: a trial worth ", ").");
@@ -222,7 +215,7 @@ fn a_saleable_share_with_limits_widens_gains() {
 fn a_next_trial_is_worth_what_sums_say() {
     // tests/reference/make/next_trial.py, numpy 2 and scipy 1.17: Gauss sums over both takes and the spread, plain ones over both counts.
     for (trial, wanted) in [(trial(), 77.09), (few(), 104.4)] {
-        let options = ChooseOptions { seasons: 2, next_trial: next(), draws: 100_000, ..asked() };
+        let options = ChooseOptions { seasons: 2, next_trial: NEXT, draws: 100_000, ..asked() };
         let next = found(&trial, &options).numbers.next_trial.unwrap();
         let off = (next.value - wanted).abs();
         assert!(off < 3.5 * next.value_error && next.value_error < 0.05 * wanted, "{next:?} of {wanted}");
@@ -245,7 +238,7 @@ fn a_larger_trial_is_worth_more_and_none_more_than_knowing() {
 
 #[test]
 fn the_same_seed_says_the_same() {
-    let options = ChooseOptions { seasons: 3, season_sd: Some(0.3), next_trial: next(), ..asked() };
+    let options = ChooseOptions { seasons: 3, season_sd: Some(0.3), next_trial: NEXT, ..asked() };
     assert_eq!(found(&three(), &options), found(&three(), &options));
     let other = found(&three(), &ChooseOptions { seed: 2, ..options.clone() }).numbers;
     let one = found(&three(), &options).numbers;
