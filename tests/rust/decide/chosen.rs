@@ -114,7 +114,8 @@ fn sentences() {
     let cheap = ChooseOptions { next_trial: Some(TrialToCome { trays: 8, cuttings: 20, cost: 20.0 }), ..three };
     starts(&few(), cheap, "Try again first: a trial worth ", ").");
     let bare = loaded(&rows(&clear).replace("tray", "lot"), |options| options.tray = None);
-    starts(&bare, asked(), "Only a hint, limits too narrow: strength 5000 brings ", "100.");
+    let of_trays = ChooseOptions { cuttings_per_tray: Some(20.0), ..asked() };
+    starts(&bare, of_trays, "Only a hint, limits too narrow: strength 5000 brings ", "100.");
     let low = ChooseOptions { price: 0.2, ..asked() };
     starts(&iba(&clear), low, "No level pays: 5000 mg/L IBA loses least, ", "100.");
 }

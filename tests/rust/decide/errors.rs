@@ -143,7 +143,8 @@ fn seasons_that_do_not_go_with_the_choice() {
 #[test]
 fn trials_that_leave_nothing_to_choose() {
     let of = |csv: &str| {
-        let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+        let mut options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+        options.checked = vec!["one_level".to_owned()];
         read_csv(csv.as_bytes(), &options).unwrap()
     };
     let one = of("strength,tray,rooted,stuck\n2500,a,9,20\n2500,b,11,20\n");

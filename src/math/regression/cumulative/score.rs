@@ -66,10 +66,11 @@ pub fn columns_score(rows: &GradeRows, held: &[usize]) -> Result<HeldScore> {
     let rest = |x: &Entries| x.iter().filter_map(|(column, value)| Some((place(*column)?, *value))).collect();
     let null = rows.with_columns(kept.len(), rows.iter().map(|(x, ..)| rest(x)).collect());
     let tested: Vec<Vec<f64>> = held.iter().map(|column| rows.column(*column)).collect();
-    held_score(&null, &tested)
+    held_score(&null, &tested, None).map(|(score, _)| score)
 }
 
-/// The score of `sum l b = value`, with `l` a number for each column.
+/// The score of `sum l b = value`, with `l` a number for each column. What raises the variance of a row is that of the score of 0, as for two grades
+/// ([`crate::effects`]), so that a limit and the test of 0 rest on the same rows.
 ///
 /// # Errors
 /// Where `l` is 0 or the fit under it does not settle.
@@ -91,10 +92,17 @@ pub fn combination_score(rows: &GradeRows, l: &[f64], value: f64) -> Result<Held
         };
         others.map(entry).filter(|(_, value)| *value != 0.0).collect()
     };
-    let tested: Vec<f64> = rows.column(pivot).into_iter().map(|own| own / by).collect();
-    let known = rows.iter().zip(&tested).map(|((_, offset, _), z)| offset + value * z).collect();
-    let null = rows.with_columns(rows.width() - 1, rows.iter().map(|(x, ..)| turned(x)).collect()).with_offset(known);
-    held_score(&null, &[tested])
+    let tested = [rows.column(pivot).into_iter().map(|own| own / by).collect::<Vec<f64>>()];
+    let plain = rows.with_columns(rows.width() - 1, rows.iter().map(|(x, ..)| turned(x)).collect());
+    let at = |value: f64| {
+        let shift = rows.iter().zip(tested.iter().flatten()).map(|((_, offset, _), z)| offset + value * z).collect();
+        plain.clone().with_offset(shift)
+    };
+    if value == 0.0 {
+        return held_score(&at(0.0), &tested, None).map(|(score, _)| score);
+    }
+    let raised = held_score(&at(0.0), &tested, None).map(|(_, raised)| raised).ok();
+    held_score(&at(value), &tested, raised.as_deref()).map(|(score, _)| score)
 }
 
 /// By how much the variance of a row of `m` cuttings exceeds the one at its fitted shares, on average.
@@ -102,8 +110,8 @@ fn inflation(m: f64, h: f64) -> f64 {
     m / (m - h).max(0.5 * m.min(1.0))
 }
 
-/// The score of columns beside a fit without them.
-fn held_score(null: &GradeRows, tested: &[Vec<f64>]) -> Result<HeldScore> {
+/// The score of columns beside a fit without them, and what raises the variance of each row: as given, or by the leverages of this fit.
+fn held_score(null: &GradeRows, tested: &[Vec<f64>], raised: Option<&[f64]>) -> Result<(HeldScore, Vec<f64>)> {
     let model = Cumulative { rows: null, partial: &[] };
     // Where a level of the rest holds one end alone the plain fit has no top; the steadied one does.
     let fit = model.fit().or_else(|_| model.fit_steadied())?;
@@ -118,8 +126,11 @@ fn held_score(null: &GradeRows, tested: &[Vec<f64>]) -> Result<HeldScore> {
     let size = tested.len();
     let mut variance = vec![vec![0.0; size]; size];
     let leverages = root.spreads(parts.shifts.iter().map(Vec::as_slice));
+    let mut by_row = Vec::with_capacity(parts.rows.len());
     for ((row, part), spread) in parts.rows.iter().enumerate().zip(leverages) {
-        let by = if part.all > 0.0 { inflation(part.cuttings, spread / part.all) } else { 1.0 };
+        let own = if part.all > 0.0 { inflation(part.cuttings, spread / part.all) } else { 1.0 };
+        let by = raised.and_then(|raised| raised.get(row).copied()).unwrap_or(own);
+        by_row.push(by);
         let left: Vec<Vec<f64>> =
             tested.iter().zip(&pulled).map(|(z, b)| part.left(z.get(row).copied().unwrap_or(0.0), b, layout)).collect();
         for (i, (a, line)) in left.iter().zip(variance.iter_mut()).enumerate() {
@@ -137,7 +148,7 @@ fn held_score(null: &GradeRows, tested: &[Vec<f64>]) -> Result<HeldScore> {
             }
         }
     }
-    Ok(HeldScore { score, variance })
+    Ok((HeldScore { score, variance }, by_row))
 }
 
 /// One row at the fit.
