@@ -133,13 +133,14 @@ def _answered(trial: Trial, asked: argparse.Namespace) -> Result:
     if not named and len(known) > 1 and not (asked.at or asked.within or asked.against):
         return _of_several(trial, list(known), _used(asked, "several treatments")).what_matters()
     treatment, levels = _meant(named, known)
-    if len(levels) == PAIR:
-        return trial.compare(treatment, *levels, **_used(asked, "two levels"))
+    two = known.get(treatment, [])
+    if len(levels) == PAIR or (not asked.within and len(two) == PAIR and asked.against is None):
+        compared: Result = trial.compare(
+            treatment, *(levels if len(levels) == PAIR else two), **_used(asked, "two levels")
+        )
+        return compared
     if asked.within:
         return trial.association(treatment, **_used(asked, "levels within another"))
-    two = known.get(treatment, [])
-    if len(two) == PAIR and asked.against is None:
-        return trial.compare(treatment, *two, **_used(asked, "two levels"))
     return trial.compare_all(treatment, **_used(asked, "all levels"))
 
 
