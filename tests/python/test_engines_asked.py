@@ -173,6 +173,7 @@ def test_a_worker_that_fails_is_one_sentence(cluster: Any) -> None:
     assert "start the cluster again" in issue.hint
 
 
+@pytest.mark.filterwarnings("ignore:PySpark does not yet fully support pandas:FutureWarning")
 def test_a_query_of_spark_that_fails_is_one_sentence(spark: Any) -> None:
     table = spark.createDataFrame(cuttings().to_pandas()).selectExpr("*", "cast(bench as bigint) as place")
     (issue,) = stopped(table, block="place").issues

@@ -63,7 +63,10 @@ def test_answers_name_the_grade_and_no_take(trial: rl.Trial) -> None:
     for one in asked:
         said = "\n".join(texts(one))
         assert "the grade or better" not in said
-        assert not re.search(r"\b(trees|take|takes|take rates?)\b", said.replace("take out", "")), (one.kind, said)
+        assert not re.search(r"\b(trees|take|takes|take rates?)\b", re.sub(r"take (?:out|it as)", "", said)), (
+            one.kind,
+            said,
+        )
         assert len(one.sentence.split()) <= 30, one.sentence
         assert dict(one.to_dict()["made_with"]["options"])["at_least"] == "3"
     assert "grade 3 or better" in asked[0].sentence

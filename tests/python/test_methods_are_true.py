@@ -77,6 +77,8 @@ BESIDE: dict[str, Callable[[], dict[str, Any]]] = {
     "bootstrap_test": lambda: every_kind.several().model(["strength", "rootstock"]).to_dict(),
     "signals": lambda: every_kind.baseline().to_dict(),
     "target_watched": lambda: every_kind.baseline().to_dict(),
+    # The share that reaches the grade leads, as its comparison has it.
+    "grades": lambda: every_kind.graded().compare("strength", 2500, 5000, response="grade", at_least=3).to_dict(),
 }
 
 

@@ -140,7 +140,7 @@ def test_a_page_of_a_watched_crop_says_what_it_is(answers: dict[str, Any], tmp_p
     path = rl.report.write(list(answers.values()), tmp_path / "week.html")
     page = path.read_text(encoding="utf-8")
     shown = page.split("<h2>Record</h2>")[0]
-    assert "<h1>Crop under watch: report</h1>" in page
+    assert "<h1>Crop under watch: " in page
     assert "Rooting trial" not in page
     assert shown.count("nothing is known of how seasons differ") == 1
     assert shown.count("A signal is not a cause") == 1

@@ -19,7 +19,7 @@ OF = {"stuck": "per cutting", "rooted": "per rooted cutting"}
 def _unit(result: Result) -> str:
     response = result.to_dict()["response"]
     unit = "" if response["unit"] is None else f", {response['unit']}"
-    return as_text(f"{response['column'].replace('_', ' ')} {OF[result.to_dict()['of']]}{unit}")
+    return as_text(f"{response['column'].replace('_', ' ')} {OF[result.mean_of]}{unit}")
 
 
 def _trays(result: Result, names: list[str]) -> dict[str, list[float]]:

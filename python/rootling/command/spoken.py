@@ -19,7 +19,8 @@ VERIFIED = re.compile(r"write rl\.verify\(record, (.*)\)$")
 # What is told of a trial, as ``about=`` has it.
 TOLD = {"rooted": "rooted_means", "planned_units": "planned_trays"}
 ABOUT = re.compile(
-    r'(?:(?<=\{)|(?<=, ))"(rooted|set_date|reading_date|randomisation|losses|planned_units)": ("[^"]*"|\d+)(?=[,}])'
+    r'(?:(?<=\{)|(?<=, )|(?<=write ))"(rooted|set_date|reading_date|randomisation|losses|planned_units)": '
+    r'("[^"]*"|\d+)(?=[,}]|$)'
 )
 OF_ABOUT = re.compile(r"\babout: ([a-z_]+)(=?)")
 REPLACED = ", or replace it with overwrite=True"

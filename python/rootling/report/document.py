@@ -49,7 +49,8 @@ class Shown:
     @property
     def width(self) -> str:
         """How wide it is: narrow, wide or vast."""
-        count = len(self.cells()[0])
+        # An interval takes the room of its two limits.
+        count = sum(2 if "interval" in head else 1 for head in self.cells()[0])
         return "vast" if count >= VAST else "wide" if count >= WIDE else "narrow"
 
 

@@ -18,7 +18,7 @@ __all__ = ["title"]
 TRIAL = "Rooting trial"
 # Columns that name what was stuck; treatments that a title names; letters of a name in it; topics of a plan.
 CROPS = re.compile("species|crop|cultivar|variety|clone|rootstock|genus")
-MOST_TRIED, LONG, TOPICS = 4, 40, 3
+MOST_TRIED, LONG, TOPICS, SEVERAL = 4, 40, 3, 3
 # What answers about a planned trial are about, where no layout says what is planned.
 PLANNED = {
     "trays_needed": "how many trays",
@@ -112,7 +112,11 @@ def _of_steps(results: Sequence[Result]) -> str:
         return f"{_listed(named)}: report" if named else "From graft to saleable tree: report"
     names = list(dict.fromkeys(_cut(str(one["step"])) for one in chain["steps"]))
     steps = [_cut(chain["start"]), *names] if isinstance(chain.get("start"), str) else names
-    return f"From {steps[0]} to {steps[-1]}: {_listed(steps)}"
+    return (
+        f"From {steps[0]} to {steps[-1]}: a chain of {len(steps) - 1} steps"
+        if len(steps) > 2
+        else f"From {_listed(steps)}"
+    )
 
 
 def _of_crop(results: Sequence[Result]) -> str:

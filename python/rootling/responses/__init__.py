@@ -3,8 +3,8 @@
 Examples
 --------
 >>> import rootling as rl
->>> rows = {"strength": [0, 0, 0, 0, 2500, 2500, 2500, 2500], "tray": ["a", "a", "b", "b", "c", "c", "d", "d"],
-...         "rooted": [1, 0, 1, 0, 1, 1, 1, 1], "roots": [2, 0, 3, 0, 7, 5, 4, 6]}
+>>> rows = {"strength": [0] * 8 + [2500] * 8, "tray": list("aabbccddeeffgghh"), "rooted": [1, 0] * 4 + [1] * 8,
+...         "roots": [2, 0, 3, 0, 1, 0, 4, 0, 7, 5, 4, 6, 5, 5, 3, 8]}
 >>> trial = rl.load_trial(rows, rooted="rooted", treatments="strength", tray="tray",
 ...                       responses={"roots": rl.responses.count()})
 >>> trial.responses

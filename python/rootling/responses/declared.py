@@ -56,12 +56,12 @@ def count(*, means_of: str | None = None) -> Response:
     Examples
     --------
     >>> import rootling as rl
-    >>> rows = {"strength": [0, 0, 2500, 2500], "tray": [1, 2, 3, 4], "stuck": [20] * 4, "rooted": [8, 10, 14, 12],
-    ...         "roots": [2.5, 3.1, 5.5, 4.75]}
+    >>> rows = {"strength": [0] * 4 + [2500] * 4, "tray": list("abcdefgh"), "stuck": [20] * 8,
+    ...         "rooted": [6, 8, 5, 9, 13, 15, 12, 14], "roots": [2.5, 2.5, 2.6, 3.0, 4.0, 4.4, 3.5, 5.5]}
     >>> trial = rl.load_trial(rows, rooted="rooted", stuck="stuck", treatments="strength", tray="tray",
     ...                       responses={"roots": rl.responses.count(means_of="rooted")})
     >>> [line for line in trial.design.lines if line.startswith("roots")]
-    ['roots: counts of 44 rooted cuttings as tray means, 2.5 to 5.5']
+    ['roots: counts of 82 rooted cuttings as tray means, 2.5 to 5.5']
     """
     return Response("count", means_of=_means_of(means_of))
 
