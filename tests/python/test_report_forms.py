@@ -35,7 +35,7 @@ TITLES = {
     "trial": "Rooting trial: strength of IBA, dark days and rootstock",
     "week": "Crop under watch: by room and rootstock, until 2025-12-01",
     "plan": "Planned trial: 12 trays, strength at 2 levels",
-    "steps": "From grafted to rooted: grafted, taken and rooted",
+    "steps": "From grafted to rooted: a chain of 2 steps",
 }
 
 
