@@ -116,6 +116,6 @@ def test_titles_say_what_is_planned_and_what_the_chain_is() -> None:
     titles = {name: document(reports_made.asked(name), None).title for name in reports_made.SETS}
     assert titles["planned"] == "Planned trial: 12 trays, strength at 2 levels"
     assert titles["weekly_batches"] == "Crop under watch: by room and rootstock, until 2025-12-01"
-    assert titles["graft_to_tree"].startswith("From grafted to saleable: grafted, taken, out of dark")
+    assert titles["graft_to_tree"] == "From grafted to saleable: a chain of 5 steps"
     assert document(every_kind.made("trays_needed"), None).title == "Planned trial: how many trays"
     assert document(every_kind.made("agreement"), None).title == "Two readers: report"
