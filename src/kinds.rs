@@ -92,6 +92,12 @@ fn of_seasons(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<responses::ResponseMeans>(made, ["responses", "response_means"]),
         kind::<responses::ResponseComparison>(made, ["responses", "response_comparison"]),
         kind::<responses::grade::Grades>(made, ["responses", "grades"]),
+        kind::<responses::MeanEffects>(made, ["means", "mean_effects"]),
+        kind::<responses::AdjustedMeans>(made, ["means", "adjusted_means"]),
+        kind::<responses::MeanContrasts>(made, ["means", "mean_contrasts"]),
+        kind::<responses::MeanLetters>(made, ["means", "mean_letters"]),
+        kind::<responses::MeanChecks>(made, ["means", "mean_checks"]),
+        kind::<responses::MeanPredictions>(made, ["means", "mean_predictions"]),
     ]
 }
 

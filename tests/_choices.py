@@ -24,7 +24,9 @@ ReferenceForm: TypeAlias = Literal["bibtex", "csl-json"]
 ContrastPattern: TypeAlias = Literal["all-pairs", "control", "steps", "trend"] | Mapping[Any, Any]
 AverageOver: TypeAlias = Literal["alike", "as-stuck"] | Mapping[str, Mapping[Any, float]]
 '''
-TAIL = "ContrastAdjustment: TypeAlias = OneStep | Adjustment\n"
+TAIL = (
+    'ContrastAdjustment: TypeAlias = OneStep | Adjustment\nMeanAdjustment: TypeAlias = Literal["joint"] | Adjustment\n'
+)
 
 
 def literal(name: str, values: list[str]) -> str:

@@ -32,6 +32,7 @@ ABOUT = {
     "watch": "What a watched crop answers as numbers",
     "steps": "The chain of steps, readers, early signs and times as numbers",
     "responses": "Means of responses, and two of them compared, as numbers",
+    "means": "What a model of means answers as numbers",
     "seasons": "One difference over seasons as numbers",
     "decide": "A choice in money as numbers",
     "layout": "A plan of what goes where as numbers",

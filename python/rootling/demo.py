@@ -10,7 +10,7 @@ import polars as pl
 
 from rootling.exceptions import ChoiceError
 
-__all__ = ["factorial", "grades", "graft_to_tree", "strengths", "two_strengths", "weekly_batches"]
+__all__ = ["factorial", "grades", "graft_to_tree", "roots", "strengths", "two_strengths", "weekly_batches"]
 
 
 def _tray(rng: random.Random, stuck: int, rate: float, correlation: float) -> int:
@@ -81,6 +81,51 @@ def grades(seed: int = 1) -> pl.DataFrame:
                 grade = sum(drawn < 1 / (1 + math.exp(-cut)) for cut in cuts)
                 rows.append((f"B{bench}", f"T{len(rows) // 20 + 1:02d}", strength, int(grade > 0), grade))
     return pl.DataFrame(rows, schema=["bench", "tray", "strength", "rooted", "grade"], orient="row")
+
+
+def roots(seed: int = 1) -> pl.DataFrame:
+    """Invented roots of 360 cuttings: three strengths x two rootstocks in three benches, a tray of 20 for each.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the random draw; the same seed gives the same cuttings.
+
+    Returns
+    -------
+    polars.DataFrame
+        One row per cutting: ``bench``, ``tray``, ``rootstock``, ``strength`` (mg/L), ``rooted`` (0 or 1), ``roots`` (0
+        where none), ``longest`` (cm; blank where none).
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.demo.roots(seed=1).shape
+    (360, 7)
+    """
+    rng = random.Random(seed)
+    rows: list[tuple[str, str, str, int, int, int, float | None]] = []
+    rate = {0: 0.30, 2500: 0.60, 5000: 0.75}
+    number = {0: 2.0, 2500: 4.0, 5000: 5.5}
+    for bench in range(1, 4):
+        cells = [(stock, strength) for stock in ("K12", "K17") for strength in rate]
+        rng.shuffle(cells)
+        for stock, strength in cells:
+            share = min(0.95, rate[strength] + (0.10 if stock == "K17" else 0.0))
+            luck = math.exp(rng.gauss(0, 0.2))
+            taken = rng.betavariate(share * 19, (1 - share) * 19)
+            tray = f"T{len(rows) // 20 + 1:02d}"
+            for _ in range(20):
+                count, length = 0, None
+                if rng.random() < taken:
+                    mean = number[strength] * luck * (1.2 if stock == "K17" else 1.0)
+                    gone, count = rng.expovariate(1), 1
+                    while gone < mean - 1:
+                        gone, count = gone + rng.expovariate(1), count + 1
+                    length = round(rng.gauss(4 + strength / 2500, 0.8), 1)
+                rows.append((f"B{bench}", tray, stock, strength, int(count > 0), count, length))
+    names = ["bench", "tray", "rootstock", "strength", "rooted", "roots", "longest"]
+    return pl.DataFrame(rows, schema=names, orient="row")
 
 
 def factorial(seed: int = 1) -> pl.DataFrame:

@@ -4,7 +4,7 @@ use pyo3::prelude::*;
 
 use super::convert::from_python;
 use super::trial::PyTrial;
-use crate::responses::{CompareResponseOptions, MeansOptions};
+use crate::responses::{CompareResponseOptions, MeanContrastOptions, MeanLevelOptions, MeanModelSpec, MeansOptions};
 
 #[pyfunction]
 fn means<'py>(
@@ -31,7 +31,75 @@ fn compare<'py>(
     trial.asked(py, |trial, control| trial.compare_response(factor, (first, second), &options, control))
 }
 
+#[pyfunction]
+fn mean_effects<'py>(py: Python<'py>, trial: &PyTrial, spec: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let spec: MeanModelSpec = from_python(spec)?;
+    trial.asked(py, |trial, control| trial.mean_effects(&spec, control))
+}
+
+#[pyfunction]
+fn adjusted_means<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    spec: &Bound<'py, PyAny>,
+    by: &str,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let spec: MeanModelSpec = from_python(spec)?;
+    let options: MeanLevelOptions = from_python(options)?;
+    trial.asked(py, |trial, _| trial.adjusted_means(&spec, by, &options))
+}
+
+#[pyfunction]
+fn mean_contrasts<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    spec: &Bound<'py, PyAny>,
+    by: &str,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let spec: MeanModelSpec = from_python(spec)?;
+    let options: MeanContrastOptions = from_python(options)?;
+    trial.asked(py, |trial, control| trial.mean_contrasts(&spec, by, &options, control))
+}
+
+#[pyfunction]
+fn mean_letters<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    spec: &Bound<'py, PyAny>,
+    by: &str,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let spec: MeanModelSpec = from_python(spec)?;
+    let options: MeanContrastOptions = from_python(options)?;
+    trial.asked(py, |trial, control| trial.mean_letters(&spec, by, &options, control))
+}
+
+#[pyfunction]
+fn mean_checks<'py>(py: Python<'py>, trial: &PyTrial, spec: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let spec: MeanModelSpec = from_python(spec)?;
+    trial.asked(py, |trial, control| trial.mean_checks(&spec, control))
+}
+
+#[pyfunction]
+fn predict_means<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    spec: &Bound<'py, PyAny>,
+    rows: Vec<Vec<String>>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let spec: MeanModelSpec = from_python(spec)?;
+    trial.asked(py, |trial, control| trial.predict_means(&spec, &rows, control))
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(means, module)?)?;
+    module.add_function(wrap_pyfunction!(mean_effects, module)?)?;
+    module.add_function(wrap_pyfunction!(adjusted_means, module)?)?;
+    module.add_function(wrap_pyfunction!(mean_contrasts, module)?)?;
+    module.add_function(wrap_pyfunction!(mean_letters, module)?)?;
+    module.add_function(wrap_pyfunction!(mean_checks, module)?)?;
+    module.add_function(wrap_pyfunction!(predict_means, module)?)?;
     module.add_function(wrap_pyfunction!(compare, module)?)
 }

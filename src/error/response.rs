@@ -28,6 +28,16 @@ pub enum ResponseError {
         /// The response.
         name: String,
     },
+    /// More combinations of levels than a model of means takes.
+    #[error(
+        "{found} combinations of levels are too many for a model of means, which takes {most}; leave out a treatment, or hold it at a level by filtering the table"
+    )]
+    ManyCombinations {
+        /// Combinations.
+        found: usize,
+        /// The most.
+        most: usize,
+    },
     /// A response without an entry.
     #[error(
         "{}, so {:?} has no mean; compare the takes",

@@ -8,6 +8,7 @@
 //! * `amounts`: numbers in the unit of a response
 //! * `of_trial`: the questions
 //! * [`grade`]: root grades
+//! * `modelled`: several treatments at once: tests of effects, adjusted means, contrasts, letters, checks
 
 mod amounts;
 mod compared;
@@ -16,11 +17,17 @@ mod gathered;
 pub mod grade;
 mod means;
 mod means_told;
+mod modelled;
 mod numbers;
 mod of_trial;
 mod pair;
 mod told;
 
+pub use modelled::{
+    AdjustedMean, AdjustedMeans, CheckedUnit, EffectWithout, LetterMean, MeanChecks, MeanContrast, MeanContrastOptions,
+    MeanContrasts, MeanEffect, MeanEffects, MeanLetters, MeanLevelOptions, MeanModelSpec, MeanPrediction,
+    MeanPredictions,
+};
 pub use numbers::{
     CompareResponseOptions, MeanOf, MeansOptions, PartDifference, RatioOfMeans, ResponseComparison, ResponseMean,
     ResponseMeans,

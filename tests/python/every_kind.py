@@ -122,6 +122,16 @@ def graded() -> rl.Trial:
 
 
 @cache
+def means() -> rl.models.MeanModel:
+    """A model of the roots of cuttings, strength by rootstock."""
+    roles: dict[str, Any] = {"rooted": "rooted", "tray": "tray", "block": "bench", "primary": "roots"}
+    responses = {"roots": rl.responses.count()}
+    treatments = ["strength", "rootstock"]
+    trial = rl.load_trial(rl.demo.roots(seed=1), **roles, treatments=treatments, strength=IBA, responses=responses)
+    return trial.model(treatments, interactions=[("strength", "rootstock")], response="roots")
+
+
+@cache
 def visits() -> rl.steps.Visits:
     """Six trays of two strengths, visited three times."""
     rows: dict[str, list[int]] = {"tray": [], "strength": [], "day": [], "started": [], "rooted": [], "dead": []}
@@ -218,6 +228,13 @@ ASKED: dict[str, Callable[[], Any]] = {
     "dealt_anew": _dealt_anew,
     "layout": plan,
     "response_means": lambda: measured().means("strength", response="roots"),
+    "mean_effects": lambda: means().what_matters(),
+    "adjusted_means": lambda: means().adjusted_means("strength"),
+    "adjusted_means, within": lambda: means().adjusted_means("strength", within="rootstock"),
+    "mean_contrasts": lambda: means().contrasts("strength", against=0, margin=1.0),
+    "mean_letters": lambda: means().letters("strength", within="rootstock"),
+    "mean_checks": lambda: means().checks(),
+    "mean_predictions": lambda: means().predict({"strength": [0, 5000], "rootstock": ["K12", "K17"]}),
     "response_comparison": lambda: measured().compare("strength", 0, 2500, response="roots"),
     "pooled": lambda: rl.seasons.pool(years(5), "strength", 2500, 5000),
     "best_over_seasons": lambda: rl.seasons.pool_curves(strengths_of(5), at={"rootstock": "K12"}),

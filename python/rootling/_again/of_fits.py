@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
-from rootling._again.options import Asked, number, options_of, seed_of, within_of
-from rootling._given import choices
+from rootling._again.options import Asked, averaged_as, number, options_of, pattern_of, seed_of, within_of
 from rootling._results import Result
 from rootling.curves import StrengthCurve
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
 
 __all__ = ["OF_CURVES", "OF_MODELS"]
-
-AVERAGES = get_args(get_args(choices.AverageOver)[0])
 
 
 def _within(model: Model, record: Result) -> dict[str, str]:
@@ -25,16 +22,6 @@ def _within(model: Model, record: Result) -> dict[str, str]:
     if found is None:
         raise ChoiceError(f"the record stayed within {text}, which cannot be read back from it")
     return found
-
-
-def _averaged(record: Result, ask: Any) -> Result:
-    """The answer under the average of the record, which holds it in words."""
-    words = options_of(record)["average"]
-    for average in AVERAGES:
-        found: Result = ask(average)
-        if options_of(found)["average"] == words:
-            return found
-    raise ChoiceError(f"the record holds its average in words ({words}), and not the weights; ask it again by hand")
 
 
 def _what_matters(model: Model, record: Result, seed: int | None) -> Asked:
@@ -60,21 +47,17 @@ def _adjusted_rates(model: Model, record: Result, seed: int | None) -> Asked:
             confidence=record.confidence,
         )
 
-    return Asked(_averaged(record, ask))
+    return Asked(averaged_as(record, ask))
 
 
 def _contrasts(model: Model, record: Result, seed: int | None) -> Asked:
-    options = options_of(record)
-    if options["pattern"] not in get_args(get_args(choices.ContrastPattern)[0]):
-        raise ChoiceError(
-            "the record holds contrasts of your own by their names, and not their weights; ask it by hand"
-        )
+    pattern = pattern_of(record)
 
     def ask(average: Any) -> Result:
         return model.contrasts(
             record.by,
             against=record.against,
-            pattern=options["pattern"],  # type: ignore[arg-type]
+            pattern=pattern,
             within=record.within,
             changing_with=record.changing_with,
             scale=record.scale,
@@ -86,7 +69,7 @@ def _contrasts(model: Model, record: Result, seed: int | None) -> Asked:
             seed=seed_of(record, seed),
         )
 
-    return Asked(_averaged(record, ask), ("rate_of is not recorded, all-trays was taken",))
+    return Asked(averaged_as(record, ask), ("rate_of is not recorded, all-trays was taken",))
 
 
 def _letters(model: Model, record: Result, seed: int | None) -> Asked:

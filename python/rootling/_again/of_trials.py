@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any, get_args
 
-from rootling._again.options import Asked, levels_of, options_of, seed_of, stayed_within
+from rootling._again.options import Asked, averaged_as, levels_of, options_of, pattern_of, seed_of, stayed_within
 from rootling._given import choices
 from rootling._results import Result
+from rootling.models import MeanModel
 from rootling.trial import Trial
 
 __all__ = ["ASKED"]
@@ -169,6 +170,82 @@ def _grades(trial: Trial, record: Result, seed: int | None) -> Asked:
     return Asked(found)
 
 
+def _mean_model(trial: Trial, record: Result) -> MeanModel:
+    spec = record.model
+    return trial.model(
+        list(spec.effects),
+        interactions=[list(one) for one in spec.interactions],
+        confidence=spec.confidence,
+        response=spec.response,
+        mean_of=spec.mean_of,
+    )
+
+
+def _mean_effects(trial: Trial, record: Result, seed: int | None) -> Asked:
+    return Asked(_mean_model(trial, record).what_matters())
+
+
+def _mean_checks(trial: Trial, record: Result, seed: int | None) -> Asked:
+    return Asked(_mean_model(trial, record).checks())
+
+
+def _mean_predictions(trial: Trial, record: Result, seed: int | None) -> Asked:
+    names = record.model.effects
+    rows = {name: [one.levels[at] for one in record.rows] for at, name in enumerate(names)}
+    return Asked(_mean_model(trial, record).predict(rows))
+
+
+def _adjusted_means(trial: Trial, record: Result, seed: int | None) -> Asked:
+    def ask(average: Any) -> Result:
+        return _mean_model(trial, record).adjusted_means(
+            record.by,
+            within=record.within,
+            at=stayed_within(record, levels_of(trial)),
+            average=average,
+            confidence=record.confidence,
+        )
+
+    return Asked(averaged_as(record, ask))
+
+
+def _mean_contrasts(trial: Trial, record: Result, seed: int | None) -> Asked:
+    pattern = pattern_of(record)
+
+    def ask(average: Any) -> Result:
+        return _mean_model(trial, record).contrasts(
+            record.by,
+            against=record.against,
+            pattern=pattern,
+            within=record.within,
+            together=record.together,
+            margin=record.margin,
+            at=stayed_within(record, levels_of(trial)),
+            average=average,
+            confidence=record.confidence,
+            seed=seed_of(record, seed),
+        )
+
+    return Asked(averaged_as(record, ask))
+
+
+def _mean_letters(trial: Trial, record: Result, seed: int | None) -> Asked:
+    options = options_of(record)
+
+    def ask(average: Any) -> Result:
+        return _mean_model(trial, record).letters(
+            record.by,
+            within=record.within,
+            order=options["order"],  # type: ignore[arg-type]
+            together=record.together,
+            at=stayed_within(record, levels_of(trial)),
+            average=average,
+            confidence=record.confidence,
+            seed=seed_of(record, seed),
+        )
+
+    return Asked(averaged_as(record, ask))
+
+
 ASKED = {
     "model": _model,
     "take_rates": _take_rates,
@@ -183,4 +260,10 @@ ASKED = {
     "damage_threshold": _damage_threshold,
     "response_surface": _response_surface,
     "grades": _grades,
+    "mean_effects": _mean_effects,
+    "mean_checks": _mean_checks,
+    "mean_predictions": _mean_predictions,
+    "adjusted_means": _adjusted_means,
+    "mean_contrasts": _mean_contrasts,
+    "mean_letters": _mean_letters,
 }

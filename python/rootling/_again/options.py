@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, cast, get_args
 
+from rootling._given import choices
 from rootling._results import Result
 from rootling.exceptions import ChoiceError
 from rootling.trial import Trial
 
-__all__ = ["Asked", "levels_of", "number", "options_of", "seed_of", "stayed_within", "within_of"]
+__all__ = ["Asked", "averaged_as", "levels_of", "number", "options_of", "pattern_of", "seed_of", "stayed_within"]
+__all__ += ["within_of"]
+
+AVERAGES = get_args(get_args(choices.AverageOver)[0])
 
 
 class Asked(NamedTuple):
@@ -69,3 +73,23 @@ def stayed_within(record: Result, known: Mapping[str, Iterable[str]]) -> dict[st
     if found is None:
         raise ChoiceError(f"the record stayed within {text}, which these data do not have")
     return found
+
+
+def averaged_as(record: Result, ask: Any) -> Result:
+    """The answer under the average of the record, which holds it in words."""
+    words = options_of(record)["average"]
+    for average in AVERAGES:
+        found: Result = ask(average)
+        if options_of(found)["average"] == words:
+            return found
+    raise ChoiceError(f"the record holds its average in words ({words}), and not the weights; ask it again by hand")
+
+
+def pattern_of(record: Result) -> choices.ContrastPattern:
+    """Which levels were set against which, where the record holds it by name."""
+    pattern = options_of(record)["pattern"]
+    if pattern not in get_args(get_args(choices.ContrastPattern)[0]):
+        raise ChoiceError(
+            "the record holds contrasts of your own by their names, and not their weights; ask it by hand"
+        )
+    return cast("choices.ContrastPattern", pattern)

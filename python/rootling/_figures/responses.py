@@ -16,13 +16,14 @@ if TYPE_CHECKING:
 OF = {"stuck": "per cutting", "rooted": "per rooted cutting"}
 
 
-def _unit(result: Result) -> str:
+def in_unit(result: Result) -> str:
+    """What an axis of means shows: "roots per cutting", "longest per rooted cutting, cm"."""
     response = result.to_dict()["response"]
     unit = "" if response["unit"] is None else f", {response['unit']}"
     return as_text(f"{response['column'].replace('_', ' ')} {OF[result.mean_of]}{unit}")
 
 
-def _trays(result: Result, names: list[str]) -> dict[str, list[float]]:
+def trays_by(result: Result, names: list[str]) -> dict[str, list[float]]:
     """The mean of every recorded tray, by label."""
     trial = result._context.get("trial")
     if trial is None:
@@ -50,7 +51,7 @@ def _told(result: Result) -> str:
 def means(result: Result) -> Figure:
     """Means with limits, one row below the other, and every tray as an open mark."""
     rows, names = rows_with_value(result), list(result.to_dict()["by"])
-    trays = _trays(result, names)
+    trays = trays_by(result, names)
     labels = [label_of(row, names) for row in rows]
     longest = max(map(len, labels), default=0)
     figure, axes = one_panel(min(11.0, 5.0 + 0.075 * longest), 1.5 + 0.5 * len(rows))
@@ -63,7 +64,7 @@ def means(result: Result) -> Figure:
     axes.set_yticks(range(len(rows)), labels)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xlim(left=0)
-    axes.set_xlabel(_unit(result), color=INK)
+    axes.set_xlabel(in_unit(result), color=INK)
     return figure
 
 
@@ -82,6 +83,6 @@ def comparison(result: Result) -> Figure:
     axes.axvline(0, color=INK, linewidth=1, linestyle="--", zorder=1)
     axes.set_yticks(range(len(rows)), labels)
     axes.set_ylim(len(rows) - 0.5, -0.5)
-    axes.set_xlabel(_unit(result), color=INK)
+    axes.set_xlabel(in_unit(result), color=INK)
     axes.margins(x=0.08)
     return figure

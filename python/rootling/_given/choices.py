@@ -92,3 +92,4 @@ MeanOf: TypeAlias = Literal["stuck", "rooted"]
 ResponseKind: TypeAlias = Literal["count", "length", "mass", "grade"]
 ResponseUnit: TypeAlias = Literal["mm", "cm", "m", "mg", "g", "kg"]
 ContrastAdjustment: TypeAlias = OneStep | Adjustment
+MeanAdjustment: TypeAlias = Literal["joint"] | Adjustment

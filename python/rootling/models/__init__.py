@@ -1,4 +1,4 @@
-"""Models of the take rate: effect tests, odds ratios, coefficients, adjusted rates, contrasts and letters."""
+"""Models of the take rate and of means: tests of effects, odds ratios, adjusted rates, contrasts and letters."""
 
 # The room, in reading order:
 # ``model``: a fitted model: what it holds, and its questions
@@ -8,7 +8,17 @@
 # ``given``: weights, shares and levels as the core reads them
 # ``faces``: how it is shown, and made from its record
 # ``results``: the answers
+# ``means``: a model of means with its questions; ``mean_results``: its answers
 
+from rootling.models.mean_results import (
+    AdjustedMeans,
+    MeanChecks,
+    MeanContrasts,
+    MeanEffects,
+    MeanLetters,
+    MeanPredictions,
+)
+from rootling.models.means import MeanModel
 from rootling.models.model import Model
 from rootling.models.results import (
     AdjustedRates,
@@ -24,4 +34,6 @@ from rootling.models.results import (
 )
 
 __all__ = ["AdjustedRates", "BootstrapTest", "Checks", "Coefficients", "Contrasts", "Letters", "Model"]
+__all__ += ["AdjustedMeans", "MeanChecks", "MeanContrasts", "MeanEffects", "MeanLetters", "MeanModel"]
+__all__ += ["MeanPredictions"]
 __all__ += ["ModelComparison", "OddsRatios", "Predictions", "WhatMatters"]

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from io import BytesIO
 from typing import Any
 
+import polars as pl
+
+from rootling import _frames
 from rootling._given import shortened, spelled
 from rootling._given.choices import AverageOver, ContrastPattern
 from rootling.exceptions import ChoiceError
@@ -68,3 +72,18 @@ def not_a_name(given: Any, columns: Sequence[str]) -> None:
             f"predict wants rows, one for each rate to expect, as a table, a file or {{{wanted}}}; got the name "
             f"{shortened(given)}. For the rate of each of its levels ask adjusted_rates({given!r})"
         )
+
+
+def levels_of_rows(given: Any, columns: Sequence[str]) -> list[list[str]]:
+    """The levels of each row of a table, a file or a dictionary, in the order of some columns."""
+    read = _frames.read(given, list(columns))
+    frame = pl.read_csv(BytesIO(read.text), infer_schema=False) if read.text is not None else read.frame
+    missing = next((name for name in columns if frame is None or name not in frame.columns), None)
+    if frame is None or missing is not None:
+        raise ChoiceError(f"predict needs a column for each treatment of the model; {missing!r} is missing")
+    rows = list(frame.select(columns).iter_rows())
+    for at, row in enumerate(rows, 1):
+        for name, level in zip(columns, row, strict=True):
+            if level is None:
+                raise ChoiceError(f"row {at}, column {name!r}: empty; name a level in every row")
+    return [[spelled(level) for level in row] for row in rows]

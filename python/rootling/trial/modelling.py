@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, overload
 
 from rootling import _core
 from rootling._given import listed, spelled
@@ -11,15 +11,81 @@ from rootling._given.choices import (
     Confidence,
     GradesOf,
     Link,
+    MeanOf,
     ModelTrays,
     Outcome,
 )
-from rootling.models import Model
+from rootling.exceptions import ChoiceError
+from rootling.models import MeanModel, Model
 from rootling.trial.given import columns_of, effects_of, pairs_of
-from rootling.trial.grading import asked
+from rootling.trial.grading import asked, is_grade
 
 if TYPE_CHECKING:
     from rootling.trial.trial import Trial
+
+
+@overload
+def model(
+    self: Trial,
+    effects: str | Sequence[str],
+    *,
+    interactions: Sequence[Sequence[str]] = (),
+    link: Link = "logit",
+    trays: ModelTrays = "auto",
+    random: str | Sequence[str] = (),
+    correlation_by: str | None = None,
+    robust_by: str | None = None,
+    penalised: bool = False,
+    reference: Mapping[str, Any] | None = None,
+    numeric: str | Sequence[str] = (),
+    polynomials: Mapping[str, int] | None = None,
+    offset: str | None = None,
+    weights: str | None = None,
+    confidence: Confidence = 0.95,
+    outcome: Outcome = "take",
+    response: None = None,
+    at_least: None = None,
+    grades_of: None = None,
+    mean_of: None = None,
+) -> Model: ...
+
+
+@overload
+def model(
+    self: Trial,
+    effects: str | Sequence[str],
+    *,
+    interactions: Sequence[Sequence[str]] = (),
+    link: Link = "logit",
+    trays: ModelTrays = "auto",
+    random: str | Sequence[str] = (),
+    correlation_by: str | None = None,
+    robust_by: str | None = None,
+    penalised: bool = False,
+    reference: Mapping[str, Any] | None = None,
+    numeric: str | Sequence[str] = (),
+    polynomials: Mapping[str, int] | None = None,
+    offset: str | None = None,
+    weights: str | None = None,
+    confidence: Confidence = 0.95,
+    outcome: Outcome = "take",
+    response: str,
+    at_least: int,
+    grades_of: GradesOf | None = None,
+) -> Model: ...
+
+
+@overload
+def model(
+    self: Trial,
+    effects: str | Sequence[str],
+    *,
+    interactions: Sequence[Sequence[str]] = (),
+    confidence: Confidence = 0.95,
+    response: str,
+    at_least: None = None,
+    mean_of: MeanOf | None = None,
+) -> MeanModel: ...
 
 
 def model(
@@ -43,8 +109,9 @@ def model(
     response: str | None = None,
     at_least: int | None = None,
     grades_of: GradesOf | None = None,
-) -> Model:
-    """Fits a model of the take rate.
+    mean_of: MeanOf | None = None,
+) -> Model | MeanModel:
+    """Fits a model of the take rate, or of the means of a response.
 
     Parameters
     ----------
@@ -96,15 +163,22 @@ def model(
     outcome : {"take", "survival", "rooted-of-survivors"}
         What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
         lived; a note says what is left out of sight.
-    response, at_least : str and int, optional
-        The column of grades and the grade that counts: the share of cuttings that reach it takes the place of the
-        take in every question of the model. All grades at once are asked by :meth:`grades`.
+    response : str, optional
+        A response that was declared with ``responses=``. Of counts, lengths and masses the means are modelled, trays
+        as units: see :class:`~rootling.models.MeanModel`, which goes with ``interactions`` and ``confidence``. Of
+        grades the share of cuttings that reach ``at_least`` takes the place of the take in every question of the
+        model. All grades at once are asked by :meth:`grades`.
+    at_least : int, optional
+        The grade that counts.
     grades_of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
+    mean_of : {"stuck", "rooted"}, optional
+        What means of a response are over, as in :meth:`Trial.means`.
 
     Returns
     -------
     Model
+        Of the means of a response a :class:`~rootling.models.MeanModel`.
 
     Notes
     -----
@@ -146,6 +220,19 @@ def model(
     >>> round(clustered.numbers.strata.tray.df, 1) < 12
     True
     """
+    if response is not None and at_least is None and not is_grade(self, response):
+        of_takes = {
+            **{"link": link != "logit", "trays": trays != "auto", "random": random, "correlation_by": correlation_by},
+            **{"robust_by": robust_by, "penalised": penalised, "reference": reference, "numeric": numeric},
+            **{"polynomials": polynomials, "offset": offset, "weights": weights, "outcome": outcome != "take"},
+        }
+        return _of_means(
+            self, effects, interactions, confidence, response, mean_of, {**of_takes, "grades_of": grades_of}
+        )
+    if mean_of is not None:
+        raise ChoiceError(
+            f"mean_of={mean_of!r} says what means of a response are over; name it with response=, or leave it out"
+        )
     trial, counted = asked(self, outcome, response, at_least, grades_of)
     spec = {
         "effects": effects_of(effects, columns_of(self)),
@@ -165,3 +252,29 @@ def model(
         "outcome": counted,
     }
     return Model(_core.models.fit(trial._core, spec), trial)
+
+
+def _of_means(
+    trial: Trial,
+    effects: str | Sequence[str],
+    interactions: Sequence[Sequence[str]],
+    confidence: float,
+    response: str,
+    mean_of: str | None,
+    others: Mapping[str, Any],
+) -> MeanModel:
+    """A model of means; options that are about takes or grades do not go with it."""
+    other = next((name for name, given in others.items() if given), None)
+    if other is not None:
+        what = "grades" if other == "grades_of" else "takes"
+        raise ChoiceError(f"{other}= is about {what} and goes not with response={response!r}; leave one of them out")
+    spec = {
+        "response": response,
+        "mean_of": mean_of,
+        "effects": effects_of(effects, columns_of(trial)),
+        "interactions": pairs_of(interactions),
+        "confidence": confidence,
+    }
+    # Names are checked here, so that what cannot be asked is said when the model is made.
+    _core.responses.predict_means(trial._core, spec, [])
+    return MeanModel(trial, spec)

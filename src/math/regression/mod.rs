@@ -23,4 +23,4 @@ pub use information::Information;
 pub use irls::{Regression, Solution};
 pub use link::{Link, Point};
 pub use restriction::Restriction;
-pub use unit_means::{UnitContrast, UnitMeans, UnitValues, mean_limits, ratio_limits};
+pub use unit_means::{UnitContrast, UnitMeans, UnitTest, UnitValues, mean_limits, ratio_limits};

@@ -1,6 +1,6 @@
 //! Means of units that hold many values each (trays of cuttings), with variances that follow what units of each level show.
 
-use crate::math::dense::{Qr, dot};
+use crate::math::dense::{Dependent, Qr, dot};
 
 /// Where a column keeps less of its length beside the others, it is one of them.
 const TOLERANCE: f64 = 1e-9;
@@ -22,6 +22,8 @@ pub struct UnitValues {
     pub squares: Vec<f64>,
     /// The level of each unit, 0, 1, ...
     pub levels: Vec<usize>,
+    /// Columns of the means where these are more than one for each level (effects of several treatments, places); empty for levels alone.
+    pub columns: Vec<Vec<f64>>,
     /// Places taken out side by side: for each the code of every unit.
     pub beside: Vec<Vec<usize>>,
     /// The mean that a level without any is taken to have where its variance is worked out, times its values: one of what is counted.
@@ -37,6 +39,17 @@ pub struct UnitContrast {
     pub variance: f64,
     /// Degrees of freedom of the variance.
     pub df: f64,
+}
+
+/// Several contrasts judged at once by the sum of their squares.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UnitTest {
+    /// The sum of squares over the sum of variances.
+    pub statistic: f64,
+    /// Degrees of freedom of the contrasts.
+    pub df: f64,
+    /// Degrees of freedom of their variances.
+    pub error_df: f64,
 }
 
 /// The least-squares fit of unit means, weighted by what units hold.
@@ -85,7 +98,7 @@ impl<'a> UnitMeans<'a> {
     /// use rootling::math::regression::{UnitMeans, UnitValues};
     /// let values = UnitValues {
     ///     sizes: vec![10.0, 20.0, 10.0, 10.0], totals: vec![20.0, 50.0, 40.0, 60.0], squares: vec![60.0, 150.0, 180.0, 380.0],
-    ///     levels: vec![0, 0, 1, 1], beside: Vec::new(), least: 1.0,
+    ///     levels: vec![0, 0, 1, 1], least: 1.0, ..UnitValues::default()
     /// };
     /// let found = UnitMeans::fit(&values).and_then(|fit| fit.contrast(&[-1.0, 1.0])).unwrap();
     /// approx::assert_relative_eq!(found.value, 5.0 - 70.0 / 30.0, max_relative = 1e-12);
@@ -107,7 +120,12 @@ impl<'a> UnitMeans<'a> {
         let column = |codes: &[usize], code: usize| -> Vec<f64> {
             codes.iter().zip(&roots).map(|(own, root)| if *own == code { *root } else { 0.0 }).collect()
         };
-        let mut columns: Vec<Vec<f64>> = (0..levels).map(|level| column(&values.levels, level)).collect();
+        let scaled = |own: &Vec<f64>| -> Vec<f64> { own.iter().zip(&roots).map(|(own, root)| own * root).collect() };
+        let mut columns: Vec<Vec<f64>> = if values.columns.is_empty() {
+            (0..levels).map(|level| column(&values.levels, level)).collect()
+        } else {
+            values.columns.iter().map(scaled).collect()
+        };
         for codes in &values.beside {
             let most = codes.iter().max().copied().unwrap_or_default();
             columns.extend((0..=most).map(|code| column(codes, code)));
@@ -131,7 +149,8 @@ impl<'a> UnitMeans<'a> {
     fn in_common(&self) -> (f64, f64) {
         let (mut sum, mut df) = (0.0, 0.0);
         for (level, told) in self.told.iter().enumerate().filter(|(_, told)| told.total > 0.0) {
-            let part = self.own(level, &self.values.sizes);
+            let squares: Vec<f64> = self.values.sizes.iter().map(|size| size * size).collect();
+            let part = self.own(level, &squares);
             if part.df > 0.0 {
                 sum += part.df * part.own / (part.spread * told.mean().powf(POWER));
                 df += part.df;
@@ -148,24 +167,121 @@ impl<'a> UnitMeans<'a> {
     /// freedom. Degrees of freedom are Satterthwaite's under these variances.
     #[must_use]
     pub fn contrast(&self, contrast: &[f64]) -> Option<UnitContrast> {
-        let kept: Vec<f64> = self.qr.kept.iter().map(|at| contrast.get(*at).copied().unwrap_or(0.0)).collect();
-        let lost = (0..contrast.len()).any(|at| contrast.get(at) != Some(&0.0) && !self.qr.kept.contains(&at));
-        if lost {
-            return None;
-        }
-        let shares = self.shares(&kept);
-        let parts = self.by_level(&shares)?;
+        let kept = self.kept(contrast)?;
+        let squares = squared(&[self.shares(&kept)]);
+        let parts = self.by_level(&squares)?;
         let variance: f64 = parts.iter().map(|part| part.variance).sum();
-        let df = self.degrees(&shares, &parts);
+        let df = self.degrees(&squares, &parts);
         Some(UnitContrast { value: dot(&kept, &self.coef), variance, df })
+    }
+
+    /// The value of a contrast alone; `None` where it is not told from what else was fitted.
+    #[must_use]
+    pub fn value(&self, contrast: &[f64]) -> Option<f64> {
+        Some(dot(&self.kept(contrast)?, &self.coef))
     }
 
     /// What each level adds to the variance of a contrast.
     #[must_use]
     pub fn level_variances(&self, contrast: &[f64]) -> Option<Vec<f64>> {
-        let kept: Vec<f64> = self.qr.kept.iter().map(|at| contrast.get(*at).copied().unwrap_or(0.0)).collect();
-        let parts = self.by_level(&self.shares(&kept))?;
+        let parts = self.by_level(&squared(&[self.shares(&self.kept(contrast)?)]))?;
         Some(parts.iter().map(|part| part.variance).collect())
+    }
+
+    /// Several contrasts at once: the sum of their squares over the sum of their variances, held against F. Both degrees of freedom are
+    /// matched by moments, so levels whose units differ by unlike amounts are allowed for. A single contrast is judged as by
+    /// [`contrast`](Self::contrast).
+    ///
+    /// # References
+    /// Brunner E, Dette H, Munk A (1997), J. Am. Stat. Assoc. 92:1494-1502.
+    ///
+    /// ```
+    /// use rootling::math::regression::{UnitMeans, UnitValues};
+    /// let values = UnitValues {
+    ///     sizes: vec![10.0, 20.0, 10.0, 10.0], totals: vec![20.0, 50.0, 40.0, 60.0], squares: vec![60.0, 150.0, 180.0, 380.0],
+    ///     levels: vec![0, 0, 1, 1], least: 1.0, ..UnitValues::default()
+    /// };
+    /// let fit = UnitMeans::fit(&values).unwrap();
+    /// let (one, all) = (fit.contrast(&[-1.0, 1.0]).unwrap(), fit.joint(&[vec![-1.0, 1.0]]).unwrap());
+    /// approx::assert_relative_eq!(all.statistic, one.value.powi(2) / one.variance, max_relative = 1e-12);
+    /// approx::assert_relative_eq!(all.error_df, one.df, max_relative = 1e-12);
+    /// ```
+    #[must_use]
+    pub fn joint(&self, contrasts: &[Vec<f64>]) -> Option<UnitTest> {
+        let kept: Vec<Vec<f64>> = contrasts.iter().map(|one| self.kept(one)).collect::<Option<_>>()?;
+        let shares: Vec<Vec<f64>> = kept.iter().map(|one| self.shares(one)).collect();
+        let squares = squared(&shares);
+        let parts = self.by_level(&squares)?;
+        let covariance = self.covariance_of(&shares, &parts);
+        let trace: f64 = covariance.iter().enumerate().filter_map(|(at, row)| row.get(at)).sum();
+        let of_squares: f64 = covariance.iter().flatten().map(|entry| entry * entry).sum();
+        let sum: f64 = kept.iter().map(|one| dot(one, &self.coef).powi(2)).sum();
+        let error_df = self.degrees(&squares, &parts);
+        let found = UnitTest { statistic: sum / trace, df: trace * trace / of_squares, error_df };
+        (trace > 0.0 && found.error_df > 0.0 && found.statistic.is_finite()).then_some(found)
+    }
+
+    /// The covariance of several contrasts, their levels' variances being those of all of them together.
+    #[must_use]
+    pub fn covariance(&self, contrasts: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+        let shares: Vec<Vec<f64>> =
+            contrasts.iter().map(|one| Some(self.shares(&self.kept(one)?))).collect::<Option<_>>()?;
+        let parts = self.by_level(&squared(&shares))?;
+        Some(self.covariance_of(&shares, &parts))
+    }
+
+    fn covariance_of(&self, shares: &[Vec<f64>], parts: &[Part]) -> Vec<Vec<f64>> {
+        let each = self.relative(parts);
+        let sized: Vec<f64> = each.iter().zip(&self.values.sizes).map(|(each, size)| each / size).collect();
+        let between = |a: &Vec<f64>, b: &Vec<f64>| a.iter().zip(b).zip(&sized).map(|((a, b), v)| a * b * v).sum();
+        shares.iter().map(|a| shares.iter().map(|b| between(a, b)).collect()).collect()
+    }
+
+    /// The variance of one value of each unit, whose unit's mean has it over the unit's size.
+    fn relative(&self, parts: &[Part]) -> Vec<f64> {
+        let level = |level: &usize| parts.get(*level).filter(|part| part.spread > 0.0);
+        self.values.levels.iter().map(|own| level(own).map_or(0.0, |part| part.variance / part.spread)).collect()
+    }
+
+    /// Number of columns that say something of their own.
+    #[must_use]
+    pub fn rank(&self) -> usize {
+        self.qr.rank()
+    }
+
+    /// Each unit's mean, what is fitted to it, and how far it lies from that in standard deviations; the last is none where the unit alone
+    /// makes what is fitted.
+    #[must_use]
+    pub fn residuals(&self) -> Vec<(f64, f64, Option<f64>)> {
+        let squares: Vec<f64> = self.values.sizes.iter().map(|size| size * size).collect();
+        let each = self.by_level(&squares).map(|parts| self.relative(&parts)).unwrap_or_default();
+        let units = self.values.totals.iter().zip(&self.values.sizes).zip(&self.residuals).enumerate();
+        units
+            .map(|(unit, ((total, size), residual))| {
+                let (mean, left) = (total / size, 1.0 - entry(&self.leverages, unit));
+                let sd = (entry(&each, unit) * left / size).sqrt();
+                (mean, mean - residual, (left > TOLERANCE && sd > 0.0).then(|| residual / sd))
+            })
+            .collect()
+    }
+
+    /// The contrast on the columns that were kept; none where columns that depend on these say otherwise of it.
+    fn kept(&self, contrast: &[f64]) -> Option<Vec<f64>> {
+        let kept: Vec<f64> = self.qr.kept.iter().map(|at| entry(contrast, *at)).collect();
+        let reach = contrast.iter().fold(0.0_f64, |most, x| most.max(x.abs()));
+        let told = |one: &Dependent| {
+            let along: f64 = one.combination.iter().zip(&kept).map(|(a, b)| a * b).sum();
+            (along - entry(contrast, one.column)).abs() <= 1e-7 * reach
+        };
+        self.qr.dependent.iter().all(told).then_some(kept)
+    }
+
+    /// What columns that depend on others say against a contrast: all 0 where it can be estimated.
+    #[must_use]
+    pub fn untold(&self, contrast: &[f64]) -> Vec<f64> {
+        let kept: Vec<f64> = self.qr.kept.iter().map(|at| entry(contrast, *at)).collect();
+        let along = |one: &Dependent| one.combination.iter().zip(&kept).map(|(a, b)| a * b).sum::<f64>();
+        self.qr.dependent.iter().map(|one| along(one) - entry(contrast, one.column)).collect()
     }
 
     /// What each unit's mean adds to the contrast.
@@ -187,11 +303,11 @@ impl<'a> UnitMeans<'a> {
         (own - product) / (at(one) * at(other))
     }
 
-    fn by_level(&self, shares: &[f64]) -> Option<Vec<Part>> {
+    fn by_level(&self, squares: &[f64]) -> Option<Vec<Part>> {
         if self.common.1 <= 0.0 {
             return None;
         }
-        let mut parts: Vec<Part> = (0..self.told.len()).map(|level| self.own(level, shares)).collect();
+        let mut parts: Vec<Part> = (0..self.told.len()).map(|level| self.own(level, squares)).collect();
         for (part, told) in parts.iter_mut().zip(&self.told).filter(|(part, _)| part.spread > 0.0) {
             let mean = if told.total > 0.0 { told.mean() } else { self.values.least / told.size };
             let expected = self.common.0 * mean.powf(POWER) * part.spread;
@@ -206,23 +322,23 @@ impl<'a> UnitMeans<'a> {
     }
 
     /// What a level's own residuals make the variance of a contrast.
-    fn own(&self, level: usize, shares: &[f64]) -> Part {
-        let own = |unit: &usize| self.values.levels.get(*unit) == Some(&level) && entry(shares, *unit).abs() > 1e-12;
-        let used: Vec<usize> = (0..shares.len()).filter(own).collect();
+    fn own(&self, level: usize, squares: &[f64]) -> Part {
+        let own = |unit: &usize| self.values.levels.get(*unit) == Some(&level) && entry(squares, *unit) > 1e-24;
+        let used: Vec<usize> = (0..squares.len()).filter(own).collect();
         let (mut part, mut told) = (Part::default(), 0.0);
         for unit in &used {
-            let (share, left) = (entry(shares, *unit), 1.0 - entry(&self.leverages, *unit));
-            let spread = share * share / entry(&self.values.sizes, *unit);
+            let (square, left) = (entry(squares, *unit), 1.0 - entry(&self.leverages, *unit));
+            let spread = square / entry(&self.values.sizes, *unit);
             part.spread += spread;
             // A unit that is alone in its cell shows nothing of how units differ.
             if left > TOLERANCE {
-                part.own += share * share * entry(&self.residuals, *unit).powi(2) / left;
+                part.own += square * entry(&self.residuals, *unit).powi(2) / left;
                 told += spread;
             }
         }
         if told > 0.0 {
             part.own *= part.spread / told;
-            part.df = self.of_level(shares, &used);
+            part.df = self.of_level(squares, &used);
         }
         let of_values = self.told.get(level).map_or(0.0, Level::of_values);
         part.own = part.own.max(of_values * part.spread);
@@ -230,51 +346,50 @@ impl<'a> UnitMeans<'a> {
     }
 
     /// Degrees of freedom of one level's own sum.
-    fn of_level(&self, shares: &[f64], units: &[usize]) -> f64 {
+    fn of_level(&self, squares: &[f64], units: &[usize]) -> f64 {
         let weights: Vec<(usize, f64)> = units
             .iter()
             .map(|unit| (*unit, 1.0 - entry(&self.leverages, *unit)))
             .filter(|(_, left)| *left > TOLERANCE)
-            .map(|(unit, left)| (unit, entry(shares, unit).powi(2) / left))
+            .map(|(unit, left)| (unit, entry(squares, unit) / left))
             .collect();
         if weights.len() > MOST {
             return (weights.len() - 1) as f64;
         }
-        let (mut sum, mut squares) = (0.0, 0.0);
+        let (mut sum, mut twice) = (0.0, 0.0);
         for (at, (one, a)) in weights.iter().enumerate() {
             sum += a * self.common(*one, *one);
-            squares += (a * self.common(*one, *one)).powi(2);
+            twice += (a * self.common(*one, *one)).powi(2);
             for (other, b) in weights.iter().skip(at + 1) {
-                squares += 2.0 * a * b * self.common(*one, *other).powi(2);
+                twice += 2.0 * a * b * self.common(*one, *other).powi(2);
             }
         }
-        if squares > 0.0 { sum * sum / squares } else { 0.0 }
+        if twice > 0.0 { sum * sum / twice } else { 0.0 }
     }
 
     /// Satterthwaite's degrees of freedom under the variances of the levels.
-    fn degrees(&self, shares: &[f64], parts: &[Part]) -> f64 {
+    fn degrees(&self, squares: &[f64], parts: &[Part]) -> f64 {
         let by_levels = || {
-            let (sum, squares) = parts.iter().filter(|part| part.df > 0.0).fold((0.0, 0.0), |(sum, squares), part| {
-                (sum + part.variance, squares + part.variance.powi(2) / part.df)
-            });
-            if squares > 0.0 { sum * sum / squares } else { 0.0 }
+            let (sum, twice) = parts
+                .iter()
+                .filter(|part| part.df > 0.0)
+                .fold((0.0, 0.0), |(sum, twice), part| (sum + part.variance, twice + part.variance.powi(2) / part.df));
+            if twice > 0.0 { sum * sum / twice } else { 0.0 }
         };
         let borrowed = parts.iter().any(|part| part.borrowed && part.spread > 0.0);
-        if self.values.beside.is_empty() || borrowed || shares.len() > MOST {
+        let plain = self.values.beside.is_empty() && self.values.columns.is_empty();
+        if plain || borrowed || squares.len() > MOST {
             return by_levels();
         }
-        self.degrees_beside(shares, parts)
+        self.degrees_beside(squares, parts)
     }
 
     /// The same where places are taken out, so that levels share their residuals.
-    fn degrees_beside(&self, shares: &[f64], parts: &[Part]) -> f64 {
-        let n = shares.len();
+    fn degrees_beside(&self, squares: &[f64], parts: &[Part]) -> f64 {
+        let n = squares.len();
         let sizes = &self.values.sizes;
-        let level = |unit: usize| self.values.levels.get(unit).and_then(|level| parts.get(*level));
         // Relative variance of each unit's mean times its size.
-        let relative: Vec<f64> = (0..n)
-            .map(|unit| level(unit).map_or(0.0, |part| part.variance / part.spread.max(f64::MIN_POSITIVE)))
-            .collect();
+        let relative = self.relative(parts);
         let basis = self.qr.basis();
         let inner: Vec<Vec<f64>> = basis
             .iter()
@@ -286,10 +401,10 @@ impl<'a> UnitMeans<'a> {
             .map(|unit| inner.iter().map(|row| row.iter().zip(basis).map(|(m, q)| m * entry(q, unit)).sum()).collect())
             .collect();
         let used: Vec<(usize, f64)> = (0..n)
-            .filter(|unit| entry(shares, *unit).abs() > 1e-12)
+            .filter(|unit| entry(squares, *unit) > 1e-24)
             .map(|unit| (unit, 1.0 - entry(&self.leverages, unit)))
             .filter(|(_, left)| *left > TOLERANCE)
-            .map(|(unit, left)| (unit, entry(shares, unit).powi(2) / left))
+            .map(|(unit, left)| (unit, entry(squares, unit) / left))
             .collect();
         let product = |one: usize, other: usize| -> f64 {
             let own = if one == other { entry(&relative, one) } else { 0.0 };
@@ -299,16 +414,16 @@ impl<'a> UnitMeans<'a> {
             let scale = (entry(sizes, one) * entry(sizes, other)).sqrt();
             (own - along * (entry(&relative, one) + entry(&relative, other)) + both) / scale
         };
-        let (mut sum, mut squares) = (0.0, 0.0);
+        let (mut sum, mut twice) = (0.0, 0.0);
         for (at, (one, a)) in used.iter().enumerate() {
             let own = a * product(*one, *one);
             sum += own;
-            squares += own * own;
+            twice += own * own;
             for (other, b) in used.iter().skip(at + 1) {
-                squares += 2.0 * a * b * product(*one, *other).powi(2);
+                twice += 2.0 * a * b * product(*one, *other).powi(2);
             }
         }
-        if squares > 0.0 { sum * sum / squares } else { 0.0 }
+        if twice > 0.0 { sum * sum / twice } else { 0.0 }
     }
 
     /// The mean of a level as it is: its total over its values.
@@ -327,6 +442,15 @@ struct Part {
     df: f64,
     variance: f64,
     borrowed: bool,
+}
+
+/// The squares of what units add to contrasts, summed over these.
+fn squared(shares: &[Vec<f64>]) -> Vec<f64> {
+    let mut sums = vec![0.0; shares.first().map_or(0, Vec::len)];
+    for one in shares {
+        sums.iter_mut().zip(one).for_each(|(sum, share)| *sum += share * share);
+    }
+    sums
 }
 
 fn entry(values: &[f64], at: usize) -> f64 {

@@ -10,6 +10,8 @@ A kind has its fields, which its result has as attributes, and its numbers; at r
     strength curves; damage, surfaces and next trials
 ``watch``
     what a watched crop answers
+``means``
+    what a model of means answers
 ``responses``
     means of roots, lengths and masses, two of them compared; grades
 ``seasons``, ``decide``
@@ -32,6 +34,7 @@ from rootling._results.typed import (
     curves,
     decide,
     layout,
+    means,
     model,
     plan,
     rates,
@@ -45,4 +48,4 @@ from rootling._results.typed import (
 )
 
 __all__ = ["asked", "beside", "choices", "compare", "curves", "decide", "layout", "model", "plan", "rates"]
-__all__ += ["responses", "seasons", "shared", "steps", "tables", "trial", "watch"]
+__all__ += ["means", "responses", "seasons", "shared", "steps", "tables", "trial", "watch"]

@@ -131,25 +131,12 @@ class RatioOfMeans(Numbers):
     high: float | None
 
 
-class Response(Numbers):
-    """A declared response."""
-
-    __slots__ = ()
-
-    column: str
-    kind: choices.ResponseKind
-    unit: choices.ResponseUnit | None
-    lowest: int | None
-    highest: int | None
-    means_of: str | None
-
-
 class ResponseComparisonFields:
     """Two levels of a treatment compared in a response."""
 
     __slots__ = ()
 
-    response: Response
+    response: shared.Response
     mean_of: choices.MeanOf
     factor: str
     first: ResponseMean
@@ -204,7 +191,7 @@ class ResponseMeansFields:
 
     __slots__ = ()
 
-    response: Response
+    response: shared.Response
     mean_of: choices.MeanOf
     by: tuple[str, ...]
     confidence: float

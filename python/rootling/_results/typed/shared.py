@@ -253,6 +253,19 @@ class Randomisation(Numbers):
     se: float | None
 
 
+class Response(Numbers):
+    """A declared response."""
+
+    __slots__ = ()
+
+    column: str
+    kind: choices.ResponseKind
+    unit: choices.ResponseUnit | None
+    lowest: int | None
+    highest: int | None
+    means_of: str | None
+
+
 class ShapeFit(Numbers):
     """One shape fitted to one curve's counts."""
 
