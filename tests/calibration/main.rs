@@ -27,6 +27,7 @@ mod grades;
 mod intervals;
 mod laws;
 mod layers;
+mod means;
 mod over_places;
 mod plan;
 mod responses;

@@ -14,21 +14,21 @@ use crate::{full, percent};
 
 /// How trays differ, and cuttings within them.
 #[derive(Debug, Clone, Copy)]
-struct Trays {
+pub(crate) struct Trays {
     /// Standard deviation of takes on the log odds.
-    take_sd: f64,
+    pub(crate) take_sd: f64,
     /// Standard deviation of the logarithm of roots.
-    roots_sd: f64,
+    pub(crate) roots_sd: f64,
     /// Correlation of both.
-    together: f64,
+    pub(crate) together: f64,
     /// Shape of a gamma law of cuttings beside the Poisson law; none where it is 0.
-    shape: f64,
+    pub(crate) shape: f64,
 }
 
-#[derive(Debug, Clone, Copy)]
-struct Level {
-    take: f64,
-    roots: f64,
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Level {
+    pub(crate) take: f64,
+    pub(crate) roots: f64,
 }
 
 /// Cuttings of each tray, lost trays left out.
@@ -39,7 +39,7 @@ const SIZES: [(&str, &[usize], &[usize]); 4] = [
     ("12 and 10 trays of 10 to 30", &[10, 20, 30, 10, 20, 30, 10, 20, 30, 10, 20, 30], &[20; 10]),
 ];
 
-const LAWS: [Trays; 3] = [
+pub(crate) const LAWS: [Trays; 3] = [
     Trays { take_sd: 0.0, roots_sd: 0.0, together: 0.0, shape: 0.0 },
     Trays { take_sd: 0.45, roots_sd: 0.25, together: 0.0, shape: 3.0 },
     Trays { take_sd: 0.6, roots_sd: 0.4, together: 0.5, shape: 2.0 },
@@ -60,23 +60,28 @@ fn poisson(random: &mut rng::ChaCha8Rng, mean: f64) -> f64 {
     count
 }
 
-/// Size, total and squares of one tray, of all cuttings and of those that rooted.
-fn tray(level: Level, law: Trays, cuttings: usize, random: &mut rng::ChaCha8Rng) -> [[f64; 3]; 2] {
+/// Roots of every cutting of one tray, 0 where it did not root.
+pub(crate) fn cuttings_of(level: Level, law: Trays, cuttings: usize, random: &mut rng::ChaCha8Rng) -> Vec<f64> {
     let (a, b) = (normal::quantile(rng::uniform(random)), normal::quantile(rng::uniform(random)));
     let take = special::expit(special::logit(level.take) + law.take_sd * a);
     let own = law.together * a + (1.0 - law.together * law.together).sqrt() * b;
     let factor = (law.roots_sd * own - 0.5 * law.roots_sd * law.roots_sd).exp();
-    let (mut rooted, mut total, mut squares) = (0.0, 0.0, 0.0);
-    for _ in 0..cuttings {
-        if rng::uniform(random) < take {
-            let mean = (level.roots * factor - 1.0).max(0.05);
-            let mean = if law.shape > 0.0 { mean * gamma(random, law.shape) / law.shape } else { mean };
-            let roots = 1.0 + poisson(random, mean);
-            rooted += 1.0;
-            total += roots;
-            squares += roots * roots;
+    let mut one = || {
+        if rng::uniform(random) >= take {
+            return 0.0;
         }
-    }
+        let mean = (level.roots * factor - 1.0).max(0.05);
+        let mean = if law.shape > 0.0 { mean * gamma(random, law.shape) / law.shape } else { mean };
+        1.0 + poisson(random, mean)
+    };
+    (0..cuttings).map(|_| one()).collect()
+}
+
+/// Size, total and squares of one tray, of all cuttings and of those that rooted.
+fn tray(level: Level, law: Trays, cuttings: usize, random: &mut rng::ChaCha8Rng) -> [[f64; 3]; 2] {
+    let roots = cuttings_of(level, law, cuttings, random);
+    let rooted = roots.iter().filter(|roots| **roots > 0.0).count() as f64;
+    let (total, squares) = roots.iter().fold((0.0, 0.0), |(sum, squares), x| (sum + x, squares + x * x));
     [[cuttings as f64, total, squares], [rooted, total, squares]]
 }
 
