@@ -6,6 +6,7 @@
 
 pub mod cautions;
 mod cells;
+mod dois;
 mod escapes;
 mod facts;
 mod fitted;
@@ -29,6 +30,7 @@ mod spoken;
 mod written;
 
 pub use cells::{Shown, cells, render, rendered};
+pub use dois::doi_of;
 pub use facts::facts;
 pub use fitted::{MOST_WORDS, fitted, words};
 pub use format::Format;

@@ -17,6 +17,7 @@ import every_kind
 import pytest
 import rootling as rl
 from PIL import Image
+from rootling._figures import counted
 from rootling._results import Result
 from rootling.exceptions import ReportError
 from rootling.report import files
@@ -107,7 +108,7 @@ def test_a_document_has_real_tables_and_figures(place: Path) -> None:
     assert len(widths) == len(asked)
     assert set(widths) <= {85, 180}
     alt = [picture._inline.docPr.get("descr") for picture in pictures]
-    assert alt == [one.sentence for one in asked]
+    assert alt == [f"Figure: {one.sentence} {counted(one)}".strip() for one in asked]
     styles = [line.style.name for line in paper.paragraphs if line.style is not None]
     assert styles[0] == "Title"
     assert styles.count("Heading 1") >= len(asked) + 4
@@ -220,7 +221,9 @@ def test_a_page_is_read_by_eye_ear_and_keyboard(name: str, place: Path) -> None:
     tags = Tags()
     tags.feed(page)
     of = {tag: [attrs for one, attrs in tags.found if one == tag] for tag, _ in tags.found}
-    assert sorted(str(one["alt"]) for one in of["img"]) == sorted(f"Figure: {one.sentence}" for one in results(name))
+    assert sorted(str(one["alt"]) for one in of["img"]) == sorted(
+        f"Figure: {one.sentence} {counted(one)}".strip() for one in results(name)
+    )
     heads = [one for one in of["th"] if one["scope"] == "col"]
     assert all(one["scope"] in ("col", "row") for one in of["th"])
     tables = [one.cells() for answer in document(results(name), None).answers for one in answer.tables]

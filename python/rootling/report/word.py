@@ -19,8 +19,10 @@ LETTERS = {"narrow": 9, "wide": 8, "vast": 6.5}
 PAGE, MARGIN = (210, 297), 15
 # The highest figure of a page that holds its heading and caption too, in mm.
 HIGHEST = 220
+# Rows up to which a table stays on one page.
+WHOLE = 20
 # Letters that a line of a table holds; those that the margins of a cell and bold heads take.
-LINE, BESIDE = {"narrow": 80, "wide": 100, "vast": 180}, 4
+LINE, BESIDE = {"narrow": 88, "wide": 112, "vast": 190}, 3
 
 
 def word(told: Document) -> Made:
@@ -32,6 +34,8 @@ def word(told: Document) -> Made:
     _properties(paper, told)
     _looks(paper)
     paper.add_heading(clean(told.title), 0)
+    if told.key:
+        paper.add_paragraph(told.key)
     for at, section in enumerate(told.sections, 1):
         if len(told.sections) > 1:
             paper.add_heading(f"Part {at} of {len(told.sections)}", 1)
@@ -96,9 +100,11 @@ def _section(paper: Paper, section: Section) -> None:
         asked = paper.add_paragraph()
         asked.add_run(clean(answer.question)).italic = True
         asked.paragraph_format.keep_with_next = True
-        paper.add_paragraph().add_run(clean(answer.sentence)).bold = True
-        if answer.next:
-            paper.add_paragraph(clean(answer.next))
+        lines = [paper.add_paragraph(), *(paper.add_paragraph(clean(line)) for line in answer.below)]
+        lines[0].add_run(clean(answer.sentence)).bold = True
+        # An answer and what stands below it are not torn apart.
+        for line in lines[:-1]:
+            line.paragraph_format.keep_with_next = True
     for answer in section.answers:
         _answer(paper, answer)
     for heading, told in section.facts:
@@ -127,7 +133,7 @@ def _answer(paper: Paper, answer: Answer) -> None:
         picture = paper.add_picture(io.BytesIO(drawn))
         if picture.height > Mm(HIGHEST):
             picture.width, picture.height = int(picture.width * Mm(HIGHEST) / picture.height), Mm(HIGHEST)
-        picture._inline.docPr.set("descr", clean(answer.sentence))
+        picture._inline.docPr.set("descr", clean(answer.alternative))
         paper.paragraphs[-1].paragraph_format.keep_with_next = True
         paper.add_paragraph(f"Figure {answer.number}. {clean(answer.caption)}", style="Caption")
     for shown in answer.tables:
@@ -158,8 +164,11 @@ def _table(paper: Paper, shown: Shown) -> None:
         for cell, text, number, width in zip(line.cells, texts, numeric, wide, strict=True):
             cell.width = width
             _fill(cell, text, LETTERS[shown.width], number=number, head=line is lines[0])
+            # A short table stays in one piece, with what is said below it.
+            cell.paragraphs[0].paragraph_format.keep_with_next = len(rows) <= WHOLE
     _mark(lines[0], "w:tblHeader")
     below = paper.add_paragraph()
+    below.paragraph_format.space_before = Pt(3)
     below.add_run(" ".join(map(clean, shown.footnotes))).font.size = Pt(8.5)
     if across:
         paper.add_section()
