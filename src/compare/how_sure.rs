@@ -4,15 +4,7 @@ use super::numbers::{Comparison, counted};
 use super::opinion::confirming;
 use super::permutation::Randomisation;
 use crate::rates::TakeRate;
-use crate::report::{numbers, plural};
-
-/// How the line begins by which a report and a notebook know it.
-pub(crate) const HOW_SURE: &str = "How sure: ";
-
-/// "with 95 % confidence".
-pub(crate) fn with_confidence(level: f64) -> String {
-    format!("with {} confidence", numbers::confidence(level))
-}
+use crate::report::{HOW_SURE, numbers, plural, with_confidence};
 
 /// The line of two levels compared, `between` being the range as the decision reads it; none where nothing is judged.
 pub(super) fn line(found: &Comparison, between: &str, per: &str) -> Option<String> {

@@ -31,7 +31,7 @@ pub(crate) use carried::{crossed_left_out, crossed_note};
 pub use changing::{Changing, DifferenceAt, HighestAt, changing, changing_levels};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
-pub(crate) use how_sure::{HOW_SURE, cannot_object, second_check, with_confidence};
+pub(crate) use how_sure::{cannot_object, second_check};
 pub(crate) use named::{code_of, column};
 pub use numbers::{BesideDifference, CompareOptions, Comparison};
 pub(crate) use of_places::{verdict as no_verdict_on_places, why as why_no_place_is_tested};

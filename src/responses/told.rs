@@ -5,7 +5,7 @@ use super::compared::{Found, compared};
 use super::decision::sentence;
 use super::numbers::{CompareResponseOptions, MeanOf, PartDifference, ResponseComparison, ResponseMean};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
-use crate::compare::{HOW_SURE, crossed_left_out, second_check, with_confidence};
+use crate::compare::{crossed_left_out, second_check};
 use crate::control::Control;
 use crate::error::Result;
 use crate::report::numbers::{degrees_of_freedom, interval, join, p_value, percent, points};
@@ -13,7 +13,7 @@ use crate::report::references::{
     BELL_MCCAFFREY_2002, FIELLER_1954, FISHER_1935, PHIPSON_SMYTH_2010, SATTERTHWAITE_1946,
 };
 use crate::report::references_responses::{COCHRAN_1977, RIDOUT_1998};
-use crate::report::{Spoken, cautions, plural, whole};
+use crate::report::{HOW_SURE, Spoken, cautions, plural, whole, with_confidence};
 use crate::trial::{Response, ResponseKind, Trial, answer_of_units, follows_time, time_note};
 
 /// The answer.

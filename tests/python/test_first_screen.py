@@ -215,3 +215,31 @@ def test_two_levels_compared_have_standard_errors() -> None:
     compared = at_ends.compare("strength", 0, 5000)
     assert (compared.first.se, compared.second.se, compared.se) == (None, None, None)
     assert "SE" not in answered(lambda: compared).tables[0].cells()[0]
+
+
+def test_standard_errors_are_those_behind_the_limits() -> None:
+    """Of a rate by the cuttings behind its Wilson limits; of the difference by both, times N / (N - 1)."""
+    rows = {
+        "strength": [0] * 6 + [2500] * 6,
+        "tray": list(range(12)),
+        "rooted": [4, 7, 5, 9, 3, 6, 12, 9, 14, 11, 8, 13],
+        "stuck": [20] * 12,
+    }
+    trial = rl.load_trial(rows, rooted="rooted", stuck="stuck", tray="tray", treatments="strength")
+    found, rates = trial.compare("strength", 0, 2500), trial.take_rates("strength")
+    effective = []
+    for rate, same in zip(rates.rates, (found.first, found.second), strict=True):
+        assert rate.se == pytest.approx(same.se, rel=1e-12)
+        cuttings = rate.value * (1 - rate.value) / rate.se**2
+        # Wilson 1927 with t on the trays' degrees of freedom: 2.2281 is the upper 2.5 % point of t on 10 (tables).
+        t = 2.2281388519649385
+        middle = (rate.value + t**2 / (2 * cuttings)) / (1 + t**2 / cuttings)
+        half = t / (1 + t**2 / cuttings) * (rate.se**2 + t**2 / (4 * cuttings**2)) ** 0.5
+        assert (rate.low, rate.high) == pytest.approx((middle - half, middle + half), rel=1e-9)
+        effective.append(cuttings)
+    both = (found.first.se**2 + found.second.se**2) * sum(effective) / (sum(effective) - 1)
+    assert found.se == pytest.approx(both**0.5, rel=1e-12)
+    bare = {name: values for name, values in rows.items() if name != "tray"}
+    pooled = rl.load_trial(bare, rooted="rooted", stuck="stuck", treatments="strength")
+    plain = pooled.compare("strength", 0, 2500)
+    assert plain.se == pytest.approx((34 / 120 * 86 / 120 / 120 + 67 / 120 * 53 / 120 / 120) ** 0.5, rel=1e-12)

@@ -56,7 +56,7 @@ def _words(result: Any) -> dict[str, str]:
 def unit_of(result: Any) -> str:
     """What one unit of a result is called: "tray", or "bay" where these carry it."""
     named = result._record.get("unit")
-    known = isinstance(named, str) and named and named != "cutting" and result.kind not in OF_STRENGTHS
+    known = isinstance(named, str) and named and named != "cutting" and getattr(result, "kind", "") not in OF_STRENGTHS
     return _plain(named if known else outcomes.called_of(result))
 
 
@@ -78,29 +78,33 @@ def carried_by(result: Any) -> list[dict[str, Any]]:
     made = result._record.get("made_with")
     given = made.get("given_to") if isinstance(made, dict) else None
     known = [one for one in given or () if isinstance(one, dict) and isinstance(one.get("n_units"), int)]
-    asked = _treatments(result) if known else set()
+    if not known:
+        return []
+    asked = _treatments(result)
     of_all = not asked and result.kind not in OF_UNITS
     return [one for one in known if of_all or one.get("treatment") in asked]
 
 
 def _treatments(result: Any) -> set[str]:
     """The treatments that an answer names; none where it is about all of them."""
-    own = result._record.get("input")
+    record = result._record
+    own = record.get("input")
     options = own.get("options") if isinstance(own, dict) else None
-    found = {value for name in ABOUT if isinstance(value := result._record.get(name), str)}
-    if isinstance(result._record.get("by"), (list, tuple)):
-        found |= {str(one) for one in result._record["by"]}
+    found = {one for name in ABOUT for one in _names(record.get(name)) if name == "by" or record[name] == one}
     # Of curves what is named within has a curve for each level; elsewhere it may be what was taken out.
-    for name in ABOUT if isinstance(options, dict) else ():
-        value = options.get(name)
-        found |= (
-            {value} if isinstance(value, str) else set(map(str, value)) if isinstance(value, (list, tuple)) else set()
-        )
-    pairs = result._record["made_with"].get("options") or ()
-    told = {
+    found |= {one for name in ABOUT for one in _names(options.get(name))} if isinstance(options, dict) else set()
+    pairs = record["made_with"].get("options") or ()
+    named = {
         str(one[0]): str(one[1]) for one in pairs if isinstance(one, (list, tuple)) and len(one) == len(("name", ""))
     }
-    return found | set(filter(None, told.get("by", "").replace(" and ", ", ").split(", ")))
+    return found | set(filter(None, named.get("by", "").replace(" and ", ", ").split(", ")))
+
+
+def _names(value: Any) -> list[str]:
+    """One name or several."""
+    if isinstance(value, str):
+        return [value] if value else []
+    return list(map(str, value)) if isinstance(value, (list, tuple)) else []
 
 
 def counted(result: Result) -> str:

@@ -47,8 +47,10 @@ def _each(trays: int) -> str:
 
 def _trays(record: Any) -> int | None:
     """Trays per level that the sentence of an answer is about."""
-    lead, rows = _lead(record), record.get("rows") or ()
-    found = record.get("trays") if lead is None and not rows else (rows[-1] if lead is None else lead).get("trays")
+    rows = [*(record.get("rows") or ()), record]
+    # Of looks the last one has all trays.
+    own = _lead(record) or rows[max(len(rows) - 2, 0)]
+    found = own.get("trays")
     return found if isinstance(found, int) else None
 
 

@@ -3,11 +3,11 @@
 use super::borderline::{self, CROSSES};
 use super::numbers::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::changing::{self, Changing};
-use crate::compare::how_sure::{HOW_SURE, cannot_object, with_confidence};
+use crate::compare::how_sure::cannot_object;
 use crate::compare::opinion;
 use crate::compare::wanted::units_for;
 use crate::effects::Adjustment;
-use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
+use crate::report::{HOW_SURE, Spoken, capital, fitted, join, numbers, plural, whole, with_confidence};
 use crate::trial::{Outcome, UnitKind, Units, follows_time, time_tail};
 
 /// Levels that are named one by one in the decision.

@@ -2,14 +2,14 @@
 
 use super::numbers::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
-use crate::compare::{
-    Carried, HOW_SURE, cannot_object, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested,
-};
+use crate::compare::{Carried, cannot_object, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::counts::FREEMAN_HALTON_1951;
 use crate::estimate::{TestName, TestResult};
 use crate::rates::{TakeRate, TraySpread, leans_on_alike, more_alike, uneven_mix};
 use crate::report::cautions::Claims;
-use crate::report::{Spoken, capital, cautions, facts, fitted, join, numbers, plural, references, verb_for, whole};
+use crate::report::{
+    HOW_SURE, Spoken, capital, cautions, facts, fitted, join, numbers, plural, references, verb_for, whole,
+};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{
     Factor, Outcome, OutcomeWords, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail,
