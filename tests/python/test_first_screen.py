@@ -243,3 +243,16 @@ def test_standard_errors_are_those_behind_the_limits() -> None:
     pooled = rl.load_trial(bare, rooted="rooted", stuck="stuck", treatments="strength")
     plain = pooled.compare("strength", 0, 2500)
     assert plain.se == pytest.approx((34 / 120 * 86 / 120 / 120 + 67 / 120 * 53 / 120 / 120) ** 0.5, rel=1e-12)
+
+
+def test_best_strengths_and_signals_say_how_sure_they_are() -> None:
+    several = answered(lambda: every_kind.made("strength_curve, several"))
+    best = next(one.best.strength for one in several.result.curves if one.best.withheld is None)
+    assert re.fullmatch(
+        r"How sure: with 95 % confidence the best strength lies between \d+ and \d+ mg/L for K12\.", several.below[0]
+    )
+    low, high = map(float, re.findall(r"between (\d+) and (\d+)", several.below[0])[0])
+    assert (low, high) == pytest.approx((best.low, best.high), rel=0.01)
+    none = answered(lambda: every_kind.made("strength_curve"))
+    assert not [one for one in none.below if one.startswith("How sure")]
+    assert answered(lambda: every_kind.made("signals")).below[0].startswith("How sure: were nothing wrong, a look")

@@ -17,6 +17,8 @@ from rootling.watch import Watch
 
 # In place of a fingerprint, what answers about a planned trial have in common.
 PLANNED = "planned"
+# Answers about visits.
+VISITED = ("time_course", "times_compared")
 # Cautions about the work, which stand last.
 WORK = ("tested_range_only", "read_the_label")
 
@@ -67,6 +69,8 @@ class Part:
 def _chain(result: Result) -> str:
     """From which step to which a chain goes, and of how many batches; empty of what is about no chain."""
     record = result._record
+    if result.kind in VISITED:
+        return "Plants followed by visits"
     start, steps, batches = record.get("start"), record.get("steps"), record.get("n_batches")
     if not isinstance(start, str) or not isinstance(steps, (list, tuple)) or not steps:
         return ""

@@ -19,10 +19,10 @@ LETTERS = {"narrow": 9, "wide": 8, "vast": 6.5}
 PAGE, MARGIN = (210, 297), 15
 # The highest figure of a page that holds its heading and caption too, in mm.
 HIGHEST = 220
-# Rows up to which a table stays on one page.
-WHOLE = 20
+# Rows up to which a table stays on one page, and up to which one of many columns is turned.
+WHOLE, FEW = 20, 3
 # Letters that a line of a table holds; those that the margins of a cell and bold heads take.
-LINE, BESIDE = {"narrow": 88, "wide": 112, "vast": 190}, 3
+LINE, BESIDE = {"narrow": 88, "wide": 112, "vast": 190}, 4
 
 
 def word(told: Document) -> Made:
@@ -147,15 +147,17 @@ def _table(paper: Paper, shown: Shown) -> None:
     """The table with its head on every page; one that is very wide on paper that lies across."""
     from docx.shared import Pt
 
-    across = shown.width == "vast"
+    cells = shown.cells()
+    turned = shown.width == "vast" and len(cells[1]) <= FEW
+    across, size = shown.width == "vast" and not turned, "narrow" if turned else shown.width
     if across:
         paper.add_section()
         _page(paper, across=True)
     title = paper.add_paragraph(f"Table {shown.number}. {clean(shown.caption)}", style="Caption")
     title.paragraph_format.keep_with_next = True
-    heads, rows, numeric = shown.cells()
+    heads, rows, numeric = _turned(*cells) if turned else cells
     table = paper.add_table(rows=1 + len(rows), cols=len(heads), style="Table Grid")
-    lines, wide = list(table.rows), _widths(shown)
+    lines, wide = list(table.rows), _widths((heads, rows, numeric), size)
     # One program goes by the columns, another by the cells.
     for column, width in zip(table.columns, wide, strict=True):
         column.width = width
@@ -163,7 +165,7 @@ def _table(paper: Paper, shown: Shown) -> None:
         _mark(line, "w:cantSplit")
         for cell, text, number, width in zip(line.cells, texts, numeric, wide, strict=True):
             cell.width = width
-            _fill(cell, text, LETTERS[shown.width], number=number, head=line is lines[0])
+            _fill(cell, text, LETTERS[size], number=number, head=line is lines[0])
             # A short table stays in one piece, with what is said below it.
             cell.paragraphs[0].paragraph_format.keep_with_next = len(rows) <= WHOLE
     _mark(lines[0], "w:tblHeader")
@@ -175,13 +177,20 @@ def _table(paper: Paper, shown: Shown) -> None:
         _page(paper, across=False)
 
 
-def _widths(shown: Shown) -> list[int]:
+def _turned(
+    heads: list[str], rows: list[list[str]], numeric: list[bool]
+) -> tuple[list[str], list[list[str]], list[bool]]:
+    """A row or two of many columns, their entries below each other: they need no page that lies across."""
+    lines = [[head, *(row[at] for row in rows)] for at, head in enumerate(heads)]
+    return lines[0], lines[1:], [False, *[any(numeric)] * len(rows)]
+
+
+def _widths(cells: tuple[list[str], list[list[str]], list[bool]], size: str) -> list[int]:
     """How wide each column is: no wider than its entries need, all together no wider than the page."""
     from docx.shared import Mm
 
-    heads, rows, numeric = shown.cells()
-    line, page = LINE[shown.width], PAGE[shown.width == "vast"] - 2 * MARGIN
-    fits, letters = shared((heads, rows, numeric), line)
+    line, page = LINE[size], PAGE[size == "vast"] - 2 * MARGIN
+    fits, letters = shared(cells, line)
     wide = [one + BESIDE for one in letters]
     whole = max(sum(wide), 0.9 * line if fits else 0)
     return [Mm(page * one / whole) for one in wide]
