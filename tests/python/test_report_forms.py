@@ -99,9 +99,14 @@ def test_a_document_has_real_tables_and_figures(place: Path) -> None:
     asked = results("trial")
     path = written(place, "trial", ".docx")
     paper = docx.Document(str(path))
-    shown = [one.cells() for answer in document(asked, None).answers for one in answer.tables]
-    assert [[cell.text for cell in table.rows[0].cells] for table in paper.tables] == [heads for heads, _, _ in shown]
-    assert [len(table.rows) - 1 for table in paper.tables] == [len(rows) for _, rows, _ in shown]
+    tables = [one for answer in document(asked, None).answers for one in answer.tables]
+    cells = [[heads, *rows] for heads, rows, _ in (one.cells() for one in tables)]
+    # A row or two of many columns are turned, their entries below each other.
+    turned = [one.width == "vast" and len(lines) <= 4 for one, lines in zip(tables, cells, strict=True)]
+    assert any(turned)
+    wanted = [[*zip(*lines, strict=True)] if one else lines for one, lines in zip(turned, cells, strict=True)]
+    assert [[cell.text for cell in table.rows[0].cells] for table in paper.tables] == [list(one[0]) for one in wanted]
+    assert [len(table.rows) for table in paper.tables] == [len(one) for one in wanted]
     assert paper.tables[0].rows[1].cells[0].text == "take rate at 0 mg/L"
     pictures = paper.inline_shapes
     widths = [round(picture.width.mm) for picture in pictures]  # type: ignore[union-attr]
