@@ -338,7 +338,8 @@ impl<'a> Decision<'a> {
     }
 
     fn how_sure(&self) -> Option<String> {
-        let (low, high) = self.limits?;
+        // Of differences in opposite directions an average says nothing.
+        let (low, high) = self.limits.filter(|_| self.opposed().is_none())?;
         how_sure::line(self.found, &self.between(low, high), self.outcome.of_hundred())
     }
 

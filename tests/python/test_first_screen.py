@@ -256,3 +256,19 @@ def test_best_strengths_and_signals_say_how_sure_they_are() -> None:
     none = answered(lambda: every_kind.made("strength_curve"))
     assert not [one for one in none.below if one.startswith("How sure")]
     assert answered(lambda: every_kind.made("signals")).below[0].startswith("How sure: were nothing wrong, a look")
+
+
+def test_differences_in_opposite_directions_have_no_common_range() -> None:
+    rows: dict[str, list[Any]] = {"strength": [], "rootstock": [], "tray": [], "rooted": []}
+    for strength, stock, counts in (
+        *((2000, "K17", [14, 16, 15, 17]), (8000, "K17", [6, 7, 5, 8])),
+        *((2000, "K30", [5, 6, 7, 5]), (8000, "K30", [13, 12, 14, 11])),
+    ):
+        for rooted in counts:
+            for name, value in zip(rows, (strength, stock, len(rows["tray"]), rooted), strict=True):
+                rows[name].append(value)
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": 20, "tray": "tray"}
+    trial = rl.load_trial(rows, **roles, treatments=["strength", "rootstock"])
+    for found in (trial.compare("strength", 2000, 8000), trial.compare_all("strength")):
+        assert found.sentence.startswith("No single answer")
+        assert not [line for line in found.details if line.startswith("How sure")]

@@ -358,7 +358,7 @@ pub(super) fn details(
         None => format!("{} of levels of {}", whole(found.pairs.len() as u64, "pair", "pairs"), said.name()),
     };
     let of_hundred = options.compare.outcome.of_hundred();
-    let mut lines: Vec<String> = how_sure(found, alpha).into_iter().collect();
+    let mut lines: Vec<String> = how_sure(found, said, alpha).into_iter().collect();
     lines.extend(changing::details(&changing::shown(&found.changing), said, of_hundred));
     lines.extend(found.pairs.iter().filter(|pair| rests_on_few(pair)).map(|pair| carried(pair, said, &found.unit)));
     // One pair is not judged together with anything.
@@ -399,8 +399,10 @@ fn carried(pair: &PairComparison, said: &Spoken, unit: &str) -> String {
 }
 
 /// What the limits hold for, and whether a second check could object to what is shown.
-fn how_sure(found: &AllComparisons, alpha: f64) -> Option<String> {
-    let counted = found.unit != "cutting" && found.n_tests > 0;
+fn how_sure(found: &AllComparisons, said: &Spoken, alpha: f64) -> Option<String> {
+    // Of differences in opposite directions an average says nothing.
+    let alike = changing::opposed(&changing::shown(&found.changing), said).is_none();
+    let counted = found.unit != "cutting" && found.n_tests > 0 && alike;
     let alone = found.n_tests < 2 || found.interval_level <= found.confidence;
     let hold = if alone { "each range in brackets holds" } else { "the ranges in brackets hold together" };
     let shown = || found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown);
