@@ -58,6 +58,12 @@ ASKED = {
     "properties": {"question": {"type": "string"}, "arguments": {"type": "object"}},
     "required": ["question", "arguments"],
 }
+# The package's own, too: what was told of the trial with about=.
+TOLD = {
+    "description": "What was told of the trial and no column holds, by its name in about=.",
+    "type": "object",
+    "additionalProperties": {"type": "string"},
+}
 PLACES = {
     "description": "The places of numbers that JSON cannot hold, each by the names and positions that lead there.",
     "type": "array",
@@ -93,7 +99,7 @@ def schema() -> dict[str, Any]:
     """The schema of every kind of record."""
     told = json.loads(KINDS.read_text(encoding="utf-8"))
     types = spelled(told["types"])
-    types["MadeWith"]["properties"]["asked"] = ASKED
+    types["MadeWith"]["properties"] |= {"asked": ASKED, "about": TOLD}
     records = {kind: record_of(kind, types[root]) for _, kind, root in told["kinds"] if kind not in PARTS}
     chosen = [
         {"if": {"properties": {"kind": {"const": kind}}}, "then": {"$ref": f"#/$defs/record {kind}"}}

@@ -49,6 +49,20 @@ pub struct DeclaredStrength {
     pub method: Option<String>,
 }
 
+/// A treatment that was given to whole bays, blocks, seasons or plants, which then carry what is said of it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
+pub struct GivenTo {
+    /// The treatment's column.
+    pub treatment: String,
+    /// The column whose levels it was given to: "bay".
+    pub unit: String,
+    /// How many of these there are.
+    pub n_units: u64,
+    /// How many hold each level of the treatment.
+    pub levels: Vec<(String, u64)>,
+}
+
 /// How a result can be redone.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
@@ -64,6 +78,12 @@ pub struct MadeWith {
     /// What strengths were declared to be in the data; none where none were. The fingerprint is of counts and does not hold it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub strength: Option<DeclaredStrength>,
+    /// Numbers that the methods tell and the answer's own do not hold: those of the model, the baseline or the pair behind it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rests_on: Vec<(String, f64)>,
+    /// Treatments of the trial that were not given to single trays.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub given_to: Vec<GivenTo>,
 }
 
 impl MadeWith {
@@ -76,7 +96,18 @@ impl MadeWith {
             seed: None,
             data_fingerprint: None,
             strength: None,
+            rests_on: Vec::new(),
+            given_to: Vec::new(),
         }
+    }
+
+    /// The same with a number that the methods tell and the answer's own do not hold; the one told first stays.
+    #[must_use]
+    pub(crate) fn resting_on(mut self, name: &str, value: f64) -> Self {
+        if value.is_finite() && self.rests_on.iter().all(|(known, _)| known != name) {
+            self.rests_on.push((name.to_owned(), value));
+        }
+        self
     }
 }
 

@@ -77,6 +77,7 @@ fn equivalence(
 }
 
 #[pyfunction]
+#[pyo3(signature = (trial, factor, first, second, options, progress = None))]
 fn strengths<'py>(
     py: Python<'py>,
     trial: &PyTrial,
@@ -84,20 +85,25 @@ fn strengths<'py>(
     first: &str,
     second: &str,
     options: &Bound<'py, PyAny>,
+    progress: Option<Py<PyAny>>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: compare::CompareOptions = from_python(options)?;
-    trial.asked(py, |trial, control| trial.compare(factor, (first, second), &options, control))
+    let ask = |control: &Arc<Control>| trial.0.compare(factor, (first, second), &options, control);
+    to_python(py, &telling(py, progress.as_ref(), ask)?)
 }
 
 #[pyfunction]
+#[pyo3(signature = (trial, factor, options, progress = None))]
 fn all_levels<'py>(
     py: Python<'py>,
     trial: &PyTrial,
     factor: &str,
     options: &Bound<'py, PyAny>,
+    progress: Option<Py<PyAny>>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: compare::AllOptions = from_python(options)?;
-    trial.asked(py, |trial, control| trial.compare_all(factor, &options, control))
+    let ask = |control: &Arc<Control>| trial.0.compare_all(factor, &options, control);
+    to_python(py, &telling(py, progress.as_ref(), ask)?)
 }
 
 #[pyfunction]

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::convert::from_python;
 use super::records::to_python;
-use super::run::detached;
+use super::run::{detached, telling};
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::control::Control;
@@ -45,13 +45,15 @@ impl PyCurves {
 
 /// The curves of a trial, and what they answer at once.
 #[pyfunction]
+#[pyo3(signature = (trial, options, progress = None))]
 fn strength_curve<'py>(
     py: Python<'py>,
     trial: &PyTrial,
     options: &Bound<'py, PyAny>,
+    progress: Option<Py<PyAny>>,
 ) -> PyResult<(PyCurves, Bound<'py, PyAny>)> {
     let options: CurveOptions = from_python(options)?;
-    let (curves, answer) = detached(py, |control| {
+    let (curves, answer) = telling(py, progress.as_ref(), |control| {
         let curves = trial.0.strength_curve(&options, control)?;
         let answer = curves.answer(control)?;
         Ok((curves, answer))
@@ -74,9 +76,15 @@ fn damage_threshold<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, 
 }
 
 #[pyfunction]
-fn response_surface<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+#[pyo3(signature = (trial, options, progress = None))]
+fn response_surface<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    options: &Bound<'py, PyAny>,
+    progress: Option<Py<PyAny>>,
+) -> PyResult<Bound<'py, PyAny>> {
     let options: SurfaceOptions = from_python(options)?;
-    trial.asked(py, |trial, control| trial.response_surface(&options, control))
+    to_python(py, &telling(py, progress.as_ref(), |control| trial.0.response_surface(&options, control))?)
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -35,10 +35,16 @@ fn working_cautions(py: Python<'_>) -> PyResult<Bound<'_, PyAny>> {
     to_python(py, &[report::cautions::best_strength(), report::cautions::chemical()])
 }
 
+#[pyfunction]
+fn doi_of(reference: &str) -> Option<&'static str> {
+    report::doi_of(reference)
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(cells, module)?)?;
     module.add_function(wrap_pyfunction!(laid_out, module)?)?;
     module.add_function(wrap_pyfunction!(written, module)?)?;
     module.add_function(wrap_pyfunction!(own_names, module)?)?;
+    module.add_function(wrap_pyfunction!(doi_of, module)?)?;
     module.add_function(wrap_pyfunction!(working_cautions, module)?)
 }

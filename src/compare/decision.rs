@@ -2,6 +2,7 @@
 
 use super::carried::Carried;
 use super::changing::{self, Changing};
+use super::how_sure;
 use super::lead::Lead;
 use super::numbers::{CompareOptions, Comparison, counted};
 use super::of_places::{self, is_place};
@@ -313,7 +314,8 @@ impl<'a> Decision<'a> {
             )
         };
         let carried = self.limits.and(found.carried.as_ref()).and_then(|carried| carried.line(&found.unit));
-        let mut lines = changing::details(&self.changing, self.said, self.outcome.of_hundred());
+        let mut lines: Vec<String> = self.how_sure().into_iter().collect();
+        lines.extend(changing::details(&self.changing, self.said, self.outcome.of_hundred()));
         lines.extend(carried.into_iter().chain([one(&found.second), one(&found.first)]));
         lines.extend(self.difference());
         lines.extend(self.taken_out());
@@ -333,6 +335,12 @@ impl<'a> Decision<'a> {
         }
         lines.extend(self.next_step());
         lines
+    }
+
+    fn how_sure(&self) -> Option<String> {
+        // Of differences in opposite directions an average says nothing.
+        let (low, high) = self.limits.filter(|_| self.opposed().is_none())?;
+        how_sure::line(self.found, &self.between(low, high), self.outcome.of_hundred())
     }
 
     fn difference(&self) -> Option<String> {
@@ -451,14 +459,15 @@ impl<'a> Decision<'a> {
         }
         let wanted = self.units_wanted().map(|n| {
             format!(
-                "{n} {} {} would narrow the interval to {} per 100 either way",
+                "{n} {} {} would narrow the {} interval to {} per 100 either way",
                 plural(&self.found.unit),
                 if self.said.is_strength() {
                     "of each strength".to_owned()
                 } else {
                     format!("at each level of {}", self.said.name())
                 },
-                numbers::points(self.nearly)
+                numbers::confidence(self.found.confidence),
+                self.trees(self.nearly)
             )
         });
         let settled = wanted.is_none() || shown && low >= ROUNDS_TO_NONE && self.confirmed();

@@ -82,6 +82,16 @@ impl EffectiveStrata {
         self.sum(|pair| weight(pair) * (pair.x1 / pair.n1 - pair.x2 / pair.n2)) / self.sum(weight)
     }
 
+    /// The standard error of that mean at the rates seen, with the factor `N / (N - 1)` of the score; none where it tells nothing, as where
+    /// all rooted or none did.
+    #[must_use]
+    pub fn standard_error(&self) -> Option<f64> {
+        let of = |x: f64, n: f64| x / n * (1.0 - x / n) / n;
+        let variance = |pair: &Pair| of(pair.x1, pair.n1) + of(pair.x2, pair.n2);
+        let squared = self.sum(|pair| weight(pair).powi(2) * variance(pair) * pair.variance_factor());
+        Some(squared.sqrt() / self.sum(weight)).filter(|se| se.is_finite() && *se > 0.0)
+    }
+
     /// The common ratio of take rates, second over first: infinite when only the second rooted, `None` when neither did.
     #[must_use]
     pub fn ratio(&self) -> Option<f64> {

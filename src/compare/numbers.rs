@@ -75,6 +75,9 @@ pub struct Comparison {
     pub low: Option<f64>,
     /// Its upper limit.
     pub high: Option<f64>,
+    /// Its standard error at the rates seen; the limits are those of the score and no multiples of it. None where it tells nothing.
+    #[serde(default)]
+    pub se: Option<f64>,
     /// Confidence level.
     pub confidence: f64,
     /// Method of the interval.

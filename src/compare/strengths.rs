@@ -16,7 +16,7 @@ use crate::counts::{ContingencyTable, fisher};
 use crate::error::{CountError, Result};
 use crate::estimate::{Count, TestName, TestResult, check_level};
 use crate::math::distributions::student_t;
-use crate::rates::{Arm, TakeRate, TraysUse};
+use crate::rates::{Arm, TakeRate, TraysUse, standard_error};
 use crate::report::cautions;
 use crate::trial::{Factor, UnitKind, Units, with_earlier};
 
@@ -78,6 +78,7 @@ fn side_by_side(
             rooted: count.rooted,
             stuck: count.stuck,
             n_units: arm.stuck.len() as u64,
+            se: None,
         })
     };
     Ok(Comparison {
@@ -87,6 +88,7 @@ fn side_by_side(
         value: arms.second.rate() - arms.first.rate(),
         low: None,
         high: None,
+        se: None,
         confidence: level,
         method: String::new(),
         p: None,
@@ -136,11 +138,15 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
         for (rate, members) in [&mut found.first, &mut found.second].into_iter().zip(&arms.members) {
             let held = over.interval(members, level)?;
             (rate.low, rate.high) = (held.low, held.high);
+            rate.se = standard_error(rate.value, held.effective);
         }
     } else if let Some(spread) = &arms.rate_spread {
         let one = |arm: &Arm| crate::rates::tray_interval(arm, spread, level);
         (found.first.low, found.first.high) = one(&arms.first)?;
         (found.second.low, found.second.high) = one(&arms.second)?;
+        for (rate, arm) in [(&mut found.first, &arms.first), (&mut found.second, &arms.second)] {
+            rate.se = standard_error(rate.value, spread.effective_cuttings(arm));
+        }
     }
     if arms.withheld.is_some() {
         return Ok(());
@@ -167,6 +173,7 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
 fn score(found: &mut Comparison, arms: &Arms, strata: &EffectiveStrata) -> Result<()> {
     let critical = student_t::quantile(f64::midpoint(1.0, found.confidence), strata.df());
     found.value = strata.difference();
+    found.se = strata.standard_error();
     let (low, high) = strata.difference_limits(critical)?;
     (found.low, found.high) = (Some(low), Some(high));
     found.p = Some(strata.p());
@@ -212,7 +219,9 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     for (rate, count) in [(&mut found.first, first), (&mut found.second, second)] {
         let own = crate::rates::interval(count, crate::rates::IntervalMethod::Wilson, level)?;
         (rate.low, rate.high) = (own.low, own.high);
+        rate.se = standard_error(rate.value, rate.stuck as f64);
     }
+    found.se = found.first.se.zip(found.second.se).map(|(first, second)| first.hypot(second));
     let table = vec![vec![first.rooted, first.not_rooted()], vec![second.rooted, second.not_rooted()]];
     if let Ok(table) = ContingencyTable::new(table) {
         let exact = fisher(&table)?;

@@ -165,12 +165,12 @@ pub fn linear_by_linear_sentence(found: &LinearByLinear) -> String {
 #[must_use]
 pub fn stratified_sentence(found: &Stratified) -> String {
     let Some(common) = &found.common else {
-        return format!("{}.", shown(found.generalised.general.p, "An association within strata"));
+        return format!("{}.", shown(found.generalised.general.p, "An association within the tables"));
     };
     let gap = &common.difference;
     format!(
         "{}: {} in the second row than in the first.",
-        shown(common.test.p, "An association within strata"),
+        shown(common.test.p, "An association within the tables"),
         gap_in_words((gap.value, gap.low, gap.high), gap.confidence, "per 100")
     )
 }

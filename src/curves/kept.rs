@@ -1,6 +1,6 @@
 //! The fitted curves of a trial: fitted once, asked again and again.
 
-use crate::answer::{Answer, DeclaredStrength, Note};
+use crate::answer::{Answer, DeclaredStrength, GivenTo, Note};
 use crate::control::Control;
 use crate::curves::find::Fits;
 use crate::curves::input::CurveInput;
@@ -42,6 +42,8 @@ pub struct FittedCurves {
     fits: Fits,
     /// Fingerprint of the data, where these are a trial's.
     data_fingerprint: Option<String>,
+    /// Treatments that were not given to single trays, where a trial says so.
+    pub(super) given_to: Vec<GivenTo>,
     /// What the trial says first.
     pub(super) told: Vec<Note>,
     /// What it says of other outcomes.
@@ -69,7 +71,7 @@ impl FittedCurves {
     /// ```
     pub fn new(input: CurveInput, control: &Control) -> Result<Self> {
         let fits = Fits::new(input, control)?;
-        Ok(Self { fits, data_fingerprint: None, told: Vec::new(), others: Vec::new() })
+        Ok(Self { fits, data_fingerprint: None, given_to: Vec::new(), told: Vec::new(), others: Vec::new() })
     }
 
     /// The same, of the data with a fingerprint.
@@ -96,6 +98,7 @@ impl FittedCurves {
     /// The answer with the fingerprint of the data.
     fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
+        answer.made_with.given_to.clone_from(&self.given_to);
         let input = self.input();
         answer.made_with.strength = input.strength.as_ref().map(|strength| DeclaredStrength {
             column: input.options.column.clone(),

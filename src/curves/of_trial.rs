@@ -93,6 +93,7 @@ impl FittedCurves {
         input.notes.extend(forms_in_common(&units, strength, options, control)?);
         input.damage = deaths_beside(trial, &input, options, control)?;
         let mut fitted = Self::new(input, control)?.of_data(Some(trial.fingerprint().to_owned()));
+        fitted.given_to = trial.units().given_to();
         fitted.told = trial.deaths_note(options.outcome).into_iter().collect();
         fitted.others = beside_deaths(trial, options);
         Ok(fitted)

@@ -108,7 +108,7 @@ impl Earlier {
     /// variance of the mean of `e_j`. So `d_0` is finite however many trials there are.
     ///
     /// # References
-    /// Smyth (2004), Statistical Applications in Genetics and Molecular Biology 3:3, sections 5 and 6.2; Lonnstedt and Speed (2002),
+    /// Smyth (2004), Statistical Applications in Genetics and Molecular Biology 3:3, sections 5 and 6.2; Lönnstedt and Speed (2002),
     /// Statistica Sinica 12:31-46; Bancroft (1944), Annals of Mathematical Statistics 15:190-204 (on tests before pooling).
     ///
     /// ```

@@ -39,10 +39,35 @@ impl Trial {
 }
 
 impl Model {
+    /// What the methods tell of the model, by name: its counts, how trays spread, the degrees of freedom of their error.
+    fn told_numbers(&self) -> Vec<(String, f64)> {
+        let strata = &self.strata;
+        let correlation = strata.correlation.as_ref();
+        let spreads = self
+            .spread
+            .iter()
+            .map(|one| (format!("spread of {}", one.level.as_ref().unwrap_or(&one.of)), Some(one.value)));
+        let layers = strata.layers.iter().chain(&strata.whole_plots);
+        let errors = layers.filter_map(|one| Some((format!("df of {}", one.name), Some(one.error?.df?))));
+        let told = [
+            ("n_units", Some(self.n_units as f64)),
+            ("n_cuttings", Some(self.n_cuttings as f64)),
+            ("correlation", correlation.map(|one| one.estimate)),
+            ("correlation_used", correlation.map(|one| one.estimate.max(one.floor).clamp(0.0, 1.0))),
+            ("correlation_floor", correlation.map(|one| one.floor)),
+            ("dispersion", correlation.is_none().then_some(strata.tray.dispersion)),
+            ("error_df", strata.tray.df),
+        ];
+        let told = told.into_iter().map(|(name, value)| (name.to_owned(), value)).chain(spreads).chain(errors);
+        told.filter_map(|(name, value)| Some((name, value.filter(|value| value.is_finite())?))).collect()
+    }
+
     /// The answer with the fingerprint of the data.
     pub(crate) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
         answer.made_with.strength = self.spec.spoken.as_ref().and_then(Spoken::declared);
+        answer.made_with.given_to = self.units.given_to();
+        answer.made_with.rests_on.extend(self.told_numbers());
         match &self.spec.reached {
             Some(reached) => reached.named(answer),
             None => answer,

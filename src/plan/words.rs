@@ -150,7 +150,7 @@ fn at(row: &PlanRow, found: &Planned) -> String {
     if found.n_earlier > 0 {
         format!(", the tray correlation as uncertain as {} it", earlier(found.n_earlier, "leave"))
     } else {
-        format!(", at a tray correlation of {}", correlation(row))
+        format!(", if trays differ as assumed ({})", correlation(row))
     }
 }
 

@@ -25,6 +25,6 @@ pub(crate) use interval::{wilson, wilson_corrected};
 pub(crate) use over_places::OverPlaces;
 pub use over_places::RateLayer;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};
-pub(crate) use take_rates::{arm_of, arms, cells, few_events, few_events_of, uneven_mix};
+pub(crate) use take_rates::{arm_of, arms, cells, few_events, few_events_of, standard_error, uneven_mix};
 pub use target::{TargetMethod, TargetTest, against_target, against_target_many};
 pub use words::{interval_sentence, target_sentence};

@@ -34,6 +34,8 @@ pub(crate) struct Held {
     pub(crate) low: f64,
     pub(crate) high: f64,
     pub(crate) df: f64,
+    /// The cuttings that would say as much if each stood alone.
+    pub(crate) effective: f64,
 }
 
 /// The trays of a trial within all their treatments and in all their places.
@@ -122,7 +124,7 @@ impl OverPlaces {
         let effective = (0.25 / judged.variance).min(stuck);
         let critical = student_t::quantile(f64::midpoint(1.0, level), judged.df);
         let (low, high) = interval_effective(rooted / stuck * effective, effective, IntervalMethod::Wilson, critical)?;
-        Ok(Held { low, high, df: judged.df })
+        Ok(Held { low, high, df: judged.df, effective })
     }
 
     /// The effective number of cuttings behind the difference of the rates of two sets of units, `n1 n2 / (n1 + n2)`, and its degrees of

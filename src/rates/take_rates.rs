@@ -75,6 +75,14 @@ pub struct TakeRate {
     pub stuck: u64,
     /// Trays (or pooled groups).
     pub n_units: u64,
+    /// Standard error: that of a rate of the effective number of cuttings; none at 0 and 100 %, where it tells nothing.
+    #[serde(default)]
+    pub se: Option<f64>,
+}
+
+/// The standard error of a rate of so many cuttings that stand alone; none at 0 and 1.
+pub(crate) fn standard_error(rate: f64, cuttings: f64) -> Option<f64> {
+    Some((rate * (1.0 - rate) / cuttings).sqrt()).filter(|se| se.is_finite() && *se > 0.0)
 }
 
 /// Take rates and the spread between trays behind their intervals.
@@ -129,17 +137,17 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
     for (codes, members) in cells(units, &all, &factors) {
         let arm = arm_of(units, &members);
         let count = Count::new(arm.rooted.iter().sum(), arm.stuck.iter().sum())?;
-        let (low, high) = match (&over, &spread) {
+        let ((low, high), effective) = match (&over, &spread) {
             (Some(over), _) => {
                 let held = over.interval(&members, level)?;
                 df.push(held.df);
-                (held.low, held.high)
+                ((held.low, held.high), held.effective)
             }
             (None, Some(spread)) => {
                 df.push(spread.df);
-                tray_interval(&arm, spread, level)?
+                (tray_interval(&arm, spread, level)?, spread.effective_cuttings(&arm))
             }
-            (None, None) => interval(count, chosen, level).map(|found| (found.low, found.high))?,
+            (None, None) => (interval(count, chosen, level).map(|found| (found.low, found.high))?, count.stuck as f64),
         };
         let levels = factors
             .iter()
@@ -154,6 +162,7 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
             rooted: count.rooted,
             stuck: count.stuck,
             n_units: members.len() as u64,
+            se: standard_error(count.rate(), effective),
         });
     }
     let method =

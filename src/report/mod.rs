@@ -6,6 +6,7 @@
 
 pub mod cautions;
 mod cells;
+mod dois;
 mod escapes;
 mod facts;
 mod fitted;
@@ -26,9 +27,11 @@ pub mod references_steps;
 pub mod references_tables;
 pub mod references_watch;
 mod spoken;
+mod sure;
 mod written;
 
 pub use cells::{Shown, cells, render, rendered};
+pub use dois::doi_of;
 pub use facts::facts;
 pub use fitted::{MOST_WORDS, fitted, words};
 pub use format::Format;
@@ -38,4 +41,5 @@ pub use numbers::{
     agree, confidence, degrees_of_freedom, interval, join, number, p_value, percent, plural, points, whole,
 };
 pub use spoken::{Spoken, capital, verb_for};
+pub(crate) use sure::{HOW_SURE, with_confidence};
 pub use written::written;

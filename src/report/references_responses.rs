@@ -5,7 +5,7 @@
 pub const COCHRAN_1977: &str = "Cochran WG (1977). Sampling Techniques, third edition, chapter 6. Wiley, New York.";
 /// Roots of shoots: those without any are a part of their own.
 // From memory; the counts of its table are the reference data of this project.
-pub const RIDOUT_1998: &str = "Ridout M, Demetrio CGB, Hinde J (1998). Models for count data with many zeros. Proceedings of the XIXth International Biometric Conference, Cape Town, 179-192.";
+pub const RIDOUT_1998: &str = "Ridout M, Demétrio CGB, Hinde J (1998). Models for count data with many zeros. Proceedings of the XIXth International Biometric Conference, Cape Town, 179-192.";
 /// Counts in two parts.
 // From memory.
 pub const MULLAHY_1986: &str = "Mullahy J (1986). Specification and testing of some modified count data models. Journal of Econometrics 33: 341-365.";

@@ -5,7 +5,7 @@ use super::compared::{Found, compared};
 use super::decision::sentence;
 use super::numbers::{CompareResponseOptions, MeanOf, PartDifference, ResponseComparison, ResponseMean};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
-use crate::compare::crossed_left_out;
+use crate::compare::{crossed_left_out, second_check};
 use crate::control::Control;
 use crate::error::Result;
 use crate::report::numbers::{degrees_of_freedom, interval, join, p_value, percent, points};
@@ -13,7 +13,7 @@ use crate::report::references::{
     BELL_MCCAFFREY_2002, FIELLER_1954, FISHER_1935, PHIPSON_SMYTH_2010, SATTERTHWAITE_1946,
 };
 use crate::report::references_responses::{COCHRAN_1977, RIDOUT_1998};
-use crate::report::{Spoken, cautions, plural, whole};
+use crate::report::{HOW_SURE, Spoken, cautions, plural, whole, with_confidence};
 use crate::trial::{Response, ResponseKind, Trial, answer_of_units, follows_time, time_note};
 
 /// The answer.
@@ -70,7 +70,8 @@ fn details(found: &Found, said: &Spoken, amounts: &Amounts) -> Vec<String> {
         let value = one.value.map_or_else(|| "nothing measured".to_owned(), |value| amounts.said(value));
         format!("{value} at {}{}", level(one), limits.unwrap_or_default())
     };
-    let mut lines = vec![format!("{}: {}, {}.", amounts.head(), mean(&numbers.first), mean(&numbers.second))];
+    let mut lines: Vec<String> = how_sure(numbers, amounts).into_iter().collect();
+    lines.push(format!("{}: {}, {}.", amounts.head(), mean(&numbers.first), mean(&numbers.second)));
     lines.extend(numbers.withheld.iter().map(|why| format!("No test: {why}.")));
     if let Some((low, high)) = numbers.low.zip(numbers.high) {
         let within =
@@ -99,6 +100,22 @@ fn details(found: &Found, said: &Spoken, amounts: &Amounts) -> Vec<String> {
     }
     lines.extend(numbers.carried.line(&numbers.unit));
     lines
+}
+
+/// The range with its confidence, and whether a second check could object.
+fn how_sure(numbers: &ResponseComparison, amounts: &Amounts) -> Option<String> {
+    let ((low, high), p) = (numbers.low.zip(numbers.high)?, numbers.p?);
+    let (low, high) = if numbers.value >= 0.0 { (low, high) } else { (-high, -low) };
+    let alpha = 1.0 - numbers.confidence;
+    let with = format!("so few {}", plural(&numbers.unit));
+    let dealt = numbers.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0);
+    let check = dealt.and_then(|dealt| second_check(dealt, (p <= alpha, alpha), &with));
+    let check = check.map_or_else(String::new, |check| format!("; {check}"));
+    Some(format!(
+        "{HOW_SURE}{} the difference is {}{check}.",
+        with_confidence(numbers.confidence),
+        amounts.range(low, high)
+    ))
 }
 
 fn dealt(numbers: &ResponseComparison) -> Option<String> {

@@ -12,6 +12,7 @@ impl Trial {
         answer.made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let strength = self.options().strength_treatment().map(|column| self.options().spoken(column));
         answer.made_with.strength = strength.and_then(|spoken| spoken.declared());
+        answer.made_with.given_to = self.units().given_to();
         match self.reached() {
             Some(reached) => reached.named(answer),
             None => answer,

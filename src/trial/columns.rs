@@ -1,7 +1,10 @@
 //! The typed columns that methods work on: counts per unit with coded factors. No frames here.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
+use crate::answer::GivenTo;
 use crate::choice::choice;
 use crate::estimate::{Count, LARGEST_COUNT};
 use crate::layers::Earlier;
@@ -185,6 +188,26 @@ impl Units {
             .filter(several)
             .filter(|place| treatment.constant_within(place))
             .min_by_key(|place| different(&place.codes))
+    }
+
+    /// Treatments that were given to whole bays, blocks, seasons or plants, each with how many of these there are.
+    pub(crate) fn given_to(&self) -> Vec<GivenTo> {
+        let one = |treatment: &Factor| {
+            let place = self.unit_of(treatment)?;
+            // A place that is a tray by another name carries no more than trays do.
+            let several = different(&place.codes);
+            let pairs: BTreeSet<(u32, u32)> =
+                treatment.codes.iter().copied().zip(place.codes.iter().copied()).collect();
+            let held = |code: usize| pairs.iter().filter(|(level, _)| *level as usize == code).count() as u64;
+            (several < self.len()).then(|| GivenTo {
+                treatment: treatment.name.clone(),
+                unit: place.name.clone(),
+                n_units: several as u64,
+                levels: treatment.levels.iter().enumerate().map(|(code, name)| (name.clone(), held(code))).collect(),
+            })
+        };
+        let counted = self.kind == UnitKind::Tray;
+        self.treatments.iter().filter(|_| counted).filter_map(one).collect()
     }
 
     /// What `treatment` was given to: the levels of [`unit_of`](Self::unit_of) (their trays together), or single trays. `members` are

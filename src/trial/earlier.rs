@@ -179,7 +179,7 @@ pub(crate) fn earlier_words(units: &Units) -> Option<EarlierWords> {
     );
     let few = if count < 3 { ", with so few of them at least as if spreads differed by a factor of two" } else { "" };
     let methods = format!(
-        " Mean squares of trays and of units above them were averaged by degrees of freedom with what {trials} led to expect, whose weight was estimated from how spreads differ between trials{few} (Smyth 2004; Lonnstedt and Speed 2002)."
+        " Mean squares of trays and of units above them were averaged by degrees of freedom with what {trials} led to expect, whose weight was estimated from how spreads differ between trials{few} (Smyth 2004; Lönnstedt and Speed 2002)."
     );
     Some(EarlierWords {
         note: Note::new("earlier_trials", note),

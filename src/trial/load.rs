@@ -8,7 +8,9 @@ use crate::control::Signal;
 use crate::error::{DataError, Result};
 use crate::error::{Issue, Severity};
 use crate::layers::Earlier;
+use crate::report::join;
 use crate::trial::columns::Units;
+use crate::trial::dates::today;
 use crate::trial::design::describe;
 use crate::trial::earlier;
 use crate::trial::fingerprint::Fnv;
@@ -154,6 +156,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     notes.extend(unused_place);
     notes.extend(set_aside);
     notes.extend(strength_notes(&built.units, options));
+    notes.extend(season_note(&built.units));
     built.units.earlier = Earlier::joined(&options.earlier);
     earlier::tell(&built.units, &mut design.lines, &mut notes);
     responses::tell(&built.measured, &built.units, options, &mut design.lines, &mut notes);
@@ -257,6 +260,19 @@ fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
         notes.push(Note::new("strength_without_molar_mass", text));
     }
     notes
+}
+
+/// Seasons that read as years and are none that a trial can be of: before 1950, or still to come.
+fn season_note(units: &Units) -> Option<Note> {
+    const FIRST: f64 = 1950.0;
+    let season = units.season.as_ref()?;
+    let next = f64::from(1971 + today() / 365);
+    let is_year = |value: f64| value.fract() == 0.0 && (1000.0..10_000.0).contains(&value);
+    let odd = |value: f64| is_year(value) && !(FIRST..=next).contains(&value);
+    let told: Vec<String> = season.numbers.iter().flatten().filter(|value| odd(**value)).map(f64::to_string).collect();
+    let (seasons, years) = if told.len() > 1 { ("Seasons", "are") } else { ("Season", "is") };
+    let text = format!("{seasons} {} {years} before 1950 or still to come: check the year in the sheet.", join(&told));
+    (!told.is_empty()).then(|| Note::new("unusual_season", text))
 }
 
 /// The fingerprint of the units in their fixed order; the order of rows does not matter.

@@ -50,6 +50,29 @@ def test_it_is_kept_and_changes_no_answer() -> None:
         trial.about.told["rooted"] = "another"  # type: ignore[index]
 
 
+def test_records_hold_it(tmp_path: Path) -> None:
+    """Of a trial, its models and its curves; JSON and back; asked again with or without it the same comes out."""
+    trial, plain = load(TOLD), load(None)
+    asked: list[tuple[Any, Any]] = [
+        (lambda one: one.compare("strength", 2500, 5000), lambda one: one),
+        (lambda one: one.take_rates(), lambda one: one),
+        (lambda one: one.model("strength").what_matters(), lambda one: one.model("strength")),
+    ]
+    for ask, home in asked:
+        answer = ask(trial)
+        text = answer.to_json()
+        again = rl.Result.from_json(text)
+        assert again.to_dict()["made_with"]["about"] == dict(trial.about.told)
+        assert again.to_json() == text
+        assert again == answer == ask(plain)
+        assert "about" not in ask(plain).to_dict()["made_with"]
+        assert rl.verify(text, home(trial)).agrees
+        assert rl.verify(text, home(plain)).agrees
+        assert rl.verify(ask(plain).to_json(), home(trial)).agrees
+        path = rl.report.write(again, tmp_path / "again.md", overwrite=True)
+        assert "Rooted means: one root of 1 mm or more." in path.read_text()
+
+
 @pytest.mark.parametrize(
     ("about", "said"),
     [

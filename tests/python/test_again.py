@@ -272,7 +272,7 @@ def test_edited_words_of_this_version_are_no_agreement(part: str, words: Any, to
     result = trial.compare("strength", 2500, 5000)
     found = rl.verify(edited(result, **{part: words}), trial)
     assert (found.agrees, found.exact, found.data_changed, found.differences) == (False, False, False, ())
-    assert found.sentence == f"All 49 numbers come out, but the text of this comparison was edited: {told}"
+    assert found.sentence == f"All 52 numbers come out, but the text of this comparison was edited: {told}"
     if part == "sentence":
         assert found.details[0] == f"The sentence is: {result.sentence}"
 
@@ -292,7 +292,7 @@ def test_an_edited_fingerprint_is_no_change_of_data(trial: rl.Trial) -> None:
     found = rl.verify(record, trial)
     assert (found.agrees, found.data_changed) == (False, False)
     assert found.sentence == (
-        "The fingerprint of the data differs though all 49 numbers come out as recorded: columns in other roles, or "
+        "The fingerprint of the data differs though all 52 numbers come out as recorded: columns in other roles, or "
         "an edited record."
     )
     assert found.details[0].startswith("Fingerprint of the data: 0123456789abcdef recorded, ")
@@ -448,3 +448,15 @@ def test_a_verdict_cannot_be_changed(several: rl.Trial) -> None:
     found = rl.verify(several.take_rates(), several)
     with pytest.raises(dataclasses.FrozenInstanceError):
         found.agrees = False  # type: ignore[misc]
+
+
+def test_other_steps_are_no_other_data() -> None:
+    """A chain loaded with fewer steps than the record has: the option is named, not the data."""
+    rows = {"batch": ["b1", "b2", "b3"], "grafted": [50, 60, 40], "taken": [45, 52, 33], "rooted": [30, 31, 25]}
+    kept = rl.steps.load(rows, batch="batch", steps=["grafted", "taken", "rooted"]).yields(draws=99, seed=1).to_json()
+    found = rl.verify(kept, rl.steps.load(rows, batch="batch", steps=["grafted", "rooted"]))
+    assert (found.agrees, found.data_changed) == (False, False)
+    assert found.sentence == (
+        "Asked with another option: the plants are followed along other steps. grafted, taken, rooted in the record, "
+        "grafted, rooted now; name the same in steps=."
+    )

@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+import every_kind
 import pytest
 import rootling as rl
 from rootling._guards import bars, quiet
@@ -51,6 +52,26 @@ def test_work_that_tells_has_a_bar(waited_for: None) -> None:
     with quiet():
         assert rl.plan.power(takes, **{name: one for name, one in ASKED.items() if name != "takes"}) == told
     assert len(made) == 1
+
+
+def test_trials_have_bars(waited_for: None) -> None:
+    """Trays dealt by drawing, curves with drawn trials, a surface: all parts told at the end, and the same answers."""
+    trial = every_kind.several()
+    many = rl.load_trial(rl.demo.strengths(seed=1), **every_kind.PLAIN, treatments=["strength", "rootstock"])
+    dark = rl.load_trial(rl.demo.factorial(seed=1), **every_kind.PLAIN, treatments=["strength", "dark_days"])
+    asked = [
+        lambda: trial.compare("strength", 0, 5000),
+        lambda: trial.compare_all("strength"),
+        lambda: many.strength_curve(within="rootstock", shape="hump", draws=19),
+        lambda: dark.response_surface(),
+    ]
+    for number, ask in enumerate(asked, 1):
+        told = ask()
+        assert len(made) == number
+        assert made[-1].closed
+        assert made[-1].n == made[-1].total > 1
+        with quiet():
+            assert ask() == told
 
 
 def test_a_progress_of_the_callers_own_is_told_alone(waited_for: None) -> None:

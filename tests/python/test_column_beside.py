@@ -89,7 +89,7 @@ def test_units_that_carry_a_fit_are_those_it_draws_on(seed: int) -> None:
         own = np.array(data["strength"]) == int(level["level"])
         assert (level["n_units"], level["n_units_used"]) == (own.sum(), (own & drawn).sum())
     assert any(level["n_units_used"] < level["n_units"] for level in carried["levels"]), "all trays carry it"
-    assert "tell of dark_days, worker and bench alone" in found.details[0]
+    assert "tell of dark_days, worker and bench alone" in found.details[1]
 
 
 def confined() -> dict[str, list[Any]]:

@@ -451,7 +451,7 @@ def test_strength_and_darkness(tmp_path: Path) -> None:
 
 
 def test_apple_shoots() -> None:
-    # Ridout, Demetrio and Hinde 1998 (data of Marin et al. 1993): 138 of 140 shoots rooted at 8 h, 68 of 130 at 16 h;
+    # Ridout, Demétrio and Hinde 1998 (data of Marin et al. 1993): 138 of 140 shoots rooted at 8 h, 68 of 130 at 16 h;
     # three of the eight cells at 100 %, four strengths of BAP and no zero, no containers recorded.
     frame = pl.read_csv(HERE / "data" / "marin_1993.csv")
     hours, bap = frame.columns[:2]

@@ -10,7 +10,6 @@ from typing import Any
 
 import every_kind
 import pytest
-from rootling._results import KINDS
 from rootling._words import clean_lines, people_of
 
 # What is part of a method whatever the data are: formulas, names, and constants of the program with their reason.
@@ -45,10 +44,6 @@ FIXED = (
 )
 YEAR = re.compile(r"\b(?:1[89]|20)\d\d\b(?=[);,]| \(|\))")
 NUMBER = re.compile(r"(?<![\w.^])-?\d+(?:,\d{3})*(?:\.\d+)?(?:e-?\d+)?(?![\w^])")
-# What results of a model and of a trial are said to rest on, and their own record leaves to that of the model or trial.
-OF_MODEL = tuple(
-    name for name in every_kind.ASKED if KINDS[name.split(",")[0]].__module__.startswith("rootling.models")
-)
 
 
 def _numbers(value: Any) -> Iterator[float]:
@@ -70,32 +65,13 @@ def _numbers(value: Any) -> Iterator[float]:
             yield from _numbers(one)
 
 
-# Whose numbers a paragraph tells beside its own: the pairs of a family, a model, a baseline that stand in records of
-# their own.
-BESIDE: dict[str, Callable[[], dict[str, Any]]] = {
-    "all_comparisons": lambda: every_kind.made("comparison").to_dict(),
-    "bootstrap_test": lambda: every_kind.several().model(["strength", "rootstock"]).to_dict(),
-    "signals": lambda: every_kind.baseline().to_dict(),
-    "target_watched": lambda: every_kind.baseline().to_dict(),
-    # The share that reaches the grade leads, as its comparison has it.
-    "grades": lambda: every_kind.graded().compare("strength", 2500, 5000, response="grade", at_least=3).to_dict(),
-}
-
-
 @cache
 def _known(name: str) -> tuple[float, ...]:
-    """What the record holds; of what a model or a trial answers also what these hold."""
-    result = every_kind.made(name)
-    record = result.to_dict()
-    found = [*_numbers(record), *_numbers([list(one) for one in record["made_with"].get("options") or ()])]
-    found += _numbers(record["made_with"].get("seed"))
-    if name in BESIDE:
-        found += _numbers(BESIDE[name]())
-    elif name in OF_MODEL:
-        found += _numbers(every_kind.model().to_dict())
-    trial = result._context.get("trial")
-    if trial is not None:
-        found += _numbers(trial._core.design)
+    """What the record holds: its numbers, its options and seed, and the numbers of others that it says it rests on."""
+    record = every_kind.made(name).to_dict()
+    made = record["made_with"]
+    asked = [list(one) for one in made.get("options") or ()]
+    found = [*_numbers(record), *_numbers(asked), *_numbers(made.get("seed")), *_numbers(made.get("rests_on") or [])]
     return tuple(one for one in found if math.isfinite(one))
 
 

@@ -87,3 +87,22 @@ def test_the_schema_refuses_what_is_no_record() -> None:
     for change in ({"kind": "harvest"}, {"value": "much"}, {"first": {}}, {"sentence": None}, {"made_with": {}}):
         assert not judge.is_valid({**copy.deepcopy(record), **change}), change
     assert not judge.is_valid({name: one for name, one in record.items() if name != "p"})
+
+
+def test_a_record_without_what_was_added_later_is_read(tmp_path: Path) -> None:
+    """Standard errors, what methods rest on and what treatments were given to: earlier records have none of it."""
+    trial = several()
+    for asked in (trial.compare("strength", 0, 5000), trial.take_rates("strength"), trial.compare_all("strength")):
+        record = asked.to_dict()
+        for part in (record, record.get("first"), record.get("second"), *(record.get("rates") or ())):
+            if isinstance(part, dict):
+                part.pop("se", None)
+        for name in ("rests_on", "given_to", "about"):
+            record["made_with"].pop(name, None)
+        read = Result.from_dict(record)
+        assert read.sentence == asked.sentence
+        assert read.caption.startswith(asked.sentence)
+        for ending in (".html", ".docx", ".md", ".tex"):
+            assert rl.report.write(read, tmp_path / f"r{ending}", overwrite=True).exists()
+        found = rl.verify(read, trial)
+        assert (found.agrees, found.differences) == (True, ())

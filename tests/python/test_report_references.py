@@ -9,7 +9,9 @@ from pathlib import Path
 import every_kind
 import pytest
 import rootling as rl
+from rootling._core.report import doi_of
 from rootling.exceptions import ChoiceError
+from rootling.report.document import document
 from rootling.report.references import read
 
 SOURCES = sorted((Path(__file__).resolve().parents[2] / "src" / "report").glob("references*.rs"))
@@ -62,6 +64,28 @@ def test_entries_of_results() -> None:
     entries = json.loads(rl.report.references(asked, "csl-json"))
     assert [one["id"] for one in entries] == keys
     assert all(one["title"] and one["author"] and one["issued"]["date-parts"][0][0] > 1600 for one in entries)
+
+
+def test_known_identifiers_go_along() -> None:
+    """Of a work whose identifier is known: in the list of a report, in BibTeX and in CSL-JSON; as text, no link."""
+    line = next(one for one in every_kind.made("comparison").references if one.startswith("Miettinen"))
+    assert doi_of(line) == "10.1002/sim.4780040211"
+    told = rl.report.references(every_kind.made("comparison"))
+    assert "doi = {10.1002/sim.4780040211}" in told
+    entries = json.loads(rl.report.references(every_kind.made("comparison"), "csl-json"))
+    assert "10.1002/sim.4780040211" in [one.get("DOI") for one in entries]
+    listed = document([every_kind.made("comparison")], None).references
+    assert f"{line} doi:10.1002/sim.4780040211" in listed
+    assert [one for one in listed if one.startswith("Fisher")] == [
+        "Fisher RA (1935). The Design of Experiments. Oliver and Boyd, Edinburgh."
+    ]
+
+
+def test_identifiers_are_well_formed() -> None:
+    known = {line: doi_of(line) for line in lines() if doi_of(line) is not None}
+    assert len(known) > 100
+    assert all(re.fullmatch(r"10\.\d{4,5}/[!-~]+[^.,;]", doi) for doi in known.values() if doi)
+    assert len(set(known.values())) == len(known)
 
 
 def test_what_has_no_references_is_refused() -> None:

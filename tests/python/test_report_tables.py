@@ -104,12 +104,13 @@ def test_counts_without_trays_are_called_cuttings() -> None:
 def test_what_to_do_next_stands_by_the_answer() -> None:
     asked = [every_kind.made(name) for name in ("comparison", "take_rates", "strength_curve")]
     told = {one.result.kind: one for one in document(asked, None).answers}
-    assert told["comparison"].next == "Next: try 5000 mg/L IBA on a small batch before all of it."
+    assert told["comparison"].below[-1] == "Next: try 5000 mg/L IBA on a small batch before all of it."
+    assert told["comparison"].below[0].startswith("How sure: ")
     assert not [one for one in told["comparison"].details if one.startswith("Next:")]
     # The differences are in the report.
-    assert told["take_rates"].next == ""
+    assert told["take_rates"].below == ()
     assert next_of(every_kind.made("take_rates")).startswith("Next: ask for the differences")
-    assert told["strength_curve"].next == "Next: test strengths above 5000 mg/L."
+    assert told["strength_curve"].below[-1] == "Next: test strengths above 5000 mg/L."
 
 
 def test_titles_say_what_is_planned_and_what_the_chain_is() -> None:

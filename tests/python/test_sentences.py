@@ -386,12 +386,14 @@ def test_what_carries_a_comparison_is_said_in_its_decision() -> None:
     trial = load(data, block="bench")
     found = trial.compare("strength", 2500, 5000)
     assert "only 8 of 24 trays carry it" in found.sentence
-    assert found.details[0].startswith("This rests on 4 of 12 at 2500 and 4 of 12 at 5000 (trays)")
+    assert found.details[0].startswith("How sure: ")
+    assert found.details[1].startswith("This rests on 4 of 12 at 2500 and 4 of 12 at 5000 (trays)")
     pairs = trial.compare_all("strength")
-    assert pairs.details[0].startswith("5000 mg/L IBA against 2500 mg/L rests on 4 of 12 and 4 of 12 trays")
+    assert pairs.details[1].startswith("5000 mg/L IBA against 2500 mg/L rests on 4 of 12 and 4 of 12 trays")
     assert "some pairs rest on a part of the trays" in pairs.sentence
     for other in (trial.association("strength"), trial.trend("strength")):
-        assert other.details[0].startswith("This rests on 4 of 12")
+        told = [one for one in other.details if not one.startswith("How sure: ")]
+        assert told[0].startswith("This rests on 4 of 12")
 
 
 def test_the_chemical_caution_stands_once_on_a_page(tmp_path: Any) -> None:

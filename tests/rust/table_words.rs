@@ -55,6 +55,6 @@ fn trends_and_strata_lead_with_numbers() {
     let plums = Strata::new(vec![vec![vec![156, 84], vec![84, 156]], vec![vec![107, 133], vec![31, 209]]]).unwrap();
     let told = stratified_answer(stratified(&plums, &StratifiedOptions::default(), &control).unwrap());
     let said = told.words();
-    assert!(said.starts_with("An association within strata is shown (P < 0.001): 30.8 fewer per 100"), "{said}");
+    assert!(said.starts_with("An association within the tables is shown (P < 0.001): 30.8 fewer per 100"), "{said}");
     assert!(said.contains("Common odds ratio 0.239 (95 % interval "), "{said}");
 }

@@ -18,6 +18,8 @@ __all__ = ["verify"]
 
 # Errors within which a number that was drawn anew is the same.
 FAR = 4.0
+# Numbers that records of a kind hold since later: where one has none of them, nothing was edited.
+ADDED = {"comparison": ("se",), "take_rates": ("se",)}
 # How it is said that data do not have a level.
 NOT_A_LEVEL = re.compile("level of .* is not known")
 # What a record says of its numbers in words.
@@ -87,7 +89,18 @@ def verify(record: Any, data: Any = None, *, seed: int | None = None) -> Verifie
         if changed is None:
             raise
         return _cannot_be_asked(result, changed, error)
+    steps = _other_steps(result, asked.found)
+    if steps is not None:
+        return Verified(
+            kind=result.kind,
+            agrees=False,
+            exact=False,
+            data_changed=False,
+            sentence=f"Asked with another option: the plants are followed along other steps. {steps}",
+        )
     recorded, now = leaves_of(result.to_dict()), leaves_of(asked.found.to_dict())
+    later = ADDED.get(result.kind, ())
+    now = {place: value for place, value in now.items() if place[-1] not in later or place in recorded}
     places = unlike(recorded, now)
     unequal = any(not same(recorded.get(one), now.get(one)) for one in places)
     drawn = _drawn(result, data, seed, (recorded, now)) if unequal else set()
@@ -119,6 +132,22 @@ def _other_strengths(result: Any, found: Any) -> str | None:
         for one in (recorded, now)
     ]
     return f"{said[0]} in the record, {said[1]} now."
+
+
+def _other_steps(result: Any, found: Any) -> str | None:
+    """The steps of a chain then and now, where they are not the same: its fingerprint holds them too."""
+    recorded, now = (_steps(one.to_dict()) for one in (result, found))
+    if not recorded or not now or recorded == now:
+        return None
+    return f"{', '.join(recorded)} in the record, {', '.join(now)} now; name the same in steps=."
+
+
+def _steps(record: Any) -> list[str]:
+    """The steps of a record from its start on; none where it is of no chain."""
+    start, steps = record.get("start"), record.get("steps")
+    if not isinstance(start, str) or not isinstance(steps, list):
+        return []
+    return list(dict.fromkeys([start, *(str(one["step"]) for one in steps if isinstance(one, dict) and "step" in one)]))
 
 
 def _changed(result: Any, data: Any) -> str | None:

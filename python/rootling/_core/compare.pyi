@@ -38,10 +38,19 @@ def equivalence(
 ) -> dict[str, Any]:
     """Two rates against a margin."""
 
-def strengths(trial: Trial, factor: str, first: str, second: str, options: dict[str, Any]) -> dict[str, Any]:
+def strengths(
+    trial: Trial,
+    factor: str,
+    first: str,
+    second: str,
+    options: dict[str, Any],
+    progress: Callable[[int, int], object] | None = None,
+) -> dict[str, Any]:
     """Two levels of a treatment compared."""
 
-def all_levels(trial: Trial, factor: str, options: dict[str, Any]) -> dict[str, Any]:
+def all_levels(
+    trial: Trial, factor: str, options: dict[str, Any], progress: Callable[[int, int], object] | None = None
+) -> dict[str, Any]:
     """All levels of a treatment compared."""
 
 def randomisation(

@@ -1,5 +1,6 @@
 """Strength curves."""
 
+from collections.abc import Callable
 from typing import Any, final
 
 from .trial import Trial
@@ -19,7 +20,9 @@ class Curves:
     def differences(self) -> dict[str, Any]:
         """The curves compared."""
 
-def strength_curve(trial: Trial, options: dict[str, Any]) -> tuple[Curves, dict[str, Any]]:
+def strength_curve(
+    trial: Trial, options: dict[str, Any], progress: Callable[[int, int], object] | None = None
+) -> tuple[Curves, dict[str, Any]]:
     """The strength curves of a trial, and what they answer at once."""
 
 def restore(input: dict[str, Any], fingerprint: str | None) -> Curves:
@@ -28,5 +31,7 @@ def restore(input: dict[str, Any], fingerprint: str | None) -> Curves:
 def damage_threshold(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
     """Where deaths begin to rise."""
 
-def response_surface(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
+def response_surface(
+    trial: Trial, options: dict[str, Any], progress: Callable[[int, int], object] | None = None
+) -> dict[str, Any]:
     """Strength and darkness together."""

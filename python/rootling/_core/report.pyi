@@ -2,10 +2,13 @@
 
 from typing import Any
 
-__all__ = ["cells", "laid_out", "own_names", "working_cautions", "written"]
+__all__ = ["cells", "doi_of", "laid_out", "own_names", "working_cautions", "written"]
 
 def cells(table: dict[str, Any], format: str) -> dict[str, Any]:
     """Heads and cells of a table, and which columns hold numbers."""
+
+def doi_of(reference: str) -> str | None:
+    """The identifier of a work by the line that lists it."""
 
 def laid_out(table: dict[str, Any], format: str) -> str:
     """The table as one text."""

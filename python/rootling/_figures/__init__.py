@@ -52,10 +52,10 @@ from rootling._figures import (
     watch,
     watch_places,
 )
-from rootling._figures.captions import MARKS, counted, marks_of, unit_of
+from rootling._figures.captions import MARKS, carried_by, counted, judged_by, marks_of, unit_of
 from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["MARKS", "counted", "marks_of", "sized", "unit_of"]
+__all__ += ["MARKS", "carried_by", "counted", "judged_by", "marks_of", "sized", "unit_of"]
 __all__ += ["decide", "grades", "layout", "means", "plan", "responses", "seasons", "steps", "steps_time", "wanted"]
 __all__ += ["watch", "watch_places"]

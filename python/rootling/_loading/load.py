@@ -153,7 +153,7 @@ def load_trial(
         ``association``, ``trend`` and models with ``trays="auto"``, whose answers say so. Not by strength curves,
         response surfaces, damage thresholds and :meth:`Trial.tray_correlation`, nor by models whose trays enter by a
         law, by a dispersion or robustly. When not to use: for trials of another place or of another way of working,
-        since nothing checks that they are alike (Smyth 2004; Lonnstedt and Speed 2002).
+        since nothing checks that they are alike (Smyth 2004; Lönnstedt and Speed 2002).
 
     plan : Layout, dict or str, optional
         The plan of :func:`rootling.plan.layout` whose record sheet this is, its record, or a file of plan or key.

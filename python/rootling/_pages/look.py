@@ -19,7 +19,8 @@ h2 { font-size: 1.15rem; color: var(--bark); margin: 2rem 0 .5rem;
   border-bottom: 1px solid var(--line); padding-bottom: .2rem; }
 .answer { background: var(--said); border-left: 5px solid var(--leaf); padding: .8rem 1rem;
   font-size: 1.1rem; margin: 0 0 1rem; }
-.next { margin: -.5rem 0 1rem; padding-left: 1.25rem; } .told { margin: 1rem 0 .2rem; font-weight: 600; }
+.next { margin: -.5rem 0 1rem; padding-left: 1.25rem; } .next + .next { margin-top: -.6rem; }
+.key { color: var(--bark); margin: 0 0 .4rem; font-size: .95rem; } .told { margin: 1rem 0 .2rem; font-weight: 600; }
 .below { font-size: .85rem; color: var(--bark); margin: .2rem 0 1rem; max-width: 48rem; }
 .asked { margin: 1rem 0 .2rem; color: var(--bark); }
 .cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
@@ -80,7 +81,7 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
   .few th::before, .few td::before { content: attr(data-head); color: var(--bark); text-align: left; }
   .few td:empty { display: none; } .few .word { padding-left: 0; }
   figure img { max-width: 12cm; max-height: 20cm; } figure.broad img { max-width: 100%; }
-  .answer, .asked, tr, img, figure, h1, h2, h3 { break-inside: avoid; } p, li { orphans: 3; widows: 3; }
+  .answer, .asked, .next, .whole, tr, img, figure, h1, h2, h3 { break-inside: avoid; } p, li { orphans: 3; widows: 3; }
   thead { display: table-header-group; }
   h2, h3, .asked, .told { break-after: avoid; } .next, .below { break-before: avoid; }
   p.of { break-after: avoid; } .cautions { box-decoration-break: clone; } .cautions li { break-inside: avoid; } }

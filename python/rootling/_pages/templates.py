@@ -15,7 +15,8 @@ PARTS = """
 RESULT = """
 {%- from "parts" import cells, items -%}
 <div class="rootling-result" style="font-family:system-ui,sans-serif;max-width:60em">
-{#- #}<p style="border-left:4px solid #4f7942;padding-left:.7em"><strong>{{ sentence }}</strong></p>
+{#- #}<p style="border-left:4px solid #4f7942;padding-left:.7em"><strong>{{ sentence }}</strong>
+{%- if sure %}<br><span class="rootling-sure">{{ sure }}</span>{% endif %}</p>
 {%- if details %}<ul class="rootling-details">{{ items(details) }}</ul>{% endif -%}
 <table class="rootling-table"><thead><tr>{{ cells("th", header, "style", side) }}</tr></thead><tbody>
 {%- for line in body %}<tr>{{ cells("td", line, "style", side) }}</tr>{% endfor -%}
@@ -49,6 +50,7 @@ REPORT = """{% from "parts" import cells, items %}
 <body><a class="skip" href="#answers">To the answers</a>
 <main id="answers">
 <h1>{{ title }}</h1>
+{% if key %}<p class="key">{{ key }}</p>{% endif %}
 {% for part in parts %}
 {% if parts | length > 1 %}
 <h2 class="trial">Part {{ loop.index }} of {{ parts | length }}</h2>
@@ -57,7 +59,7 @@ REPORT = """{% from "parts" import cells, items %}
 {% for answer in part.answers %}
 <p class="asked"><a href="#{{ answer.name }}">{{ answer.question }}</a></p>
 <p class="answer">{{ answer.sentence }}</p>
-{% if answer.next %}<p class="next">{{ answer.next }}</p>{% endif %}
+{% for line in answer.below %}<p class="next">{{ line }}</p>{% endfor %}
 {% endfor %}
 {% for answer in part.answers %}
 <section aria-labelledby="{{ answer.name }}">
@@ -71,8 +73,8 @@ REPORT = """{% from "parts" import cells, items %}
 <figcaption>{{ answer.figure.caption }}</figcaption></figure>
 {% endif %}
 {% for table in answer.tables %}
+<div class="{{ table.width }}{{ ' whole' if table.short }}">
 <p class="told" id="table-{{ table.number }}">Table {{ table.number }}. {{ table.caption }}</p>
-<div class="{{ table.width }}">
 <div class="scroll" tabindex="0" role="region" aria-label="Table {{ table.number }}: {{ answer.question }}">
 <table class="{{ table.shape }}" role="table">
 <thead role="rowgroup"><tr role="row">
@@ -91,8 +93,8 @@ REPORT = """{% from "parts" import cells, items %}
 {%- endfor %}</tr>
 {% endfor %}
 </tbody></table></div>
-</div>
 {% if table.footnotes %}<p class="below">{{ table.footnotes | join(" ") }}</p>{% endif %}
+</div>
 {% endfor %}
 {% if answer.elsewhere %}<p>{{ answer.elsewhere }}</p>{% endif %}
 {% if answer.details %}

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from rootling._results.result import Result
 
 WIDTH = 100
+# How a detail begins that says how sure the decision is; in a notebook and in a report it stands right below it.
+HOW_SURE = "How sure: "
 
 
 def text(result: Result) -> str:
@@ -39,12 +41,18 @@ def html_fragment(result: Result) -> str:
     return in_notebook(
         "result",
         sentence=result.sentence,
-        details=result.details,
+        sure=how_sure(result),
+        details=[line for line in result.details if not line.startswith(HOW_SURE)],
         header=header,
         body=body,
         side=[f"text-align:{'right' if right else 'left'}" for right in numeric],
         notes=[_start_and_rest(note) for note in result.notes],
     )
+
+
+def how_sure(result: Result) -> str:
+    """How sure the decision is, in the words of its details; empty where they do not say it in one line."""
+    return next((line for line in result.details if line.startswith(HOW_SURE)), "")
 
 
 def rows(result: Result, where: str = "terminal") -> tuple[list[str], list[list[str]], list[bool]]:

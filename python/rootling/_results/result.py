@@ -34,10 +34,20 @@ else:
 PARTS = ("kind", "table", "sentence", "details", "notes", "methods", "references", "made_with")
 
 
+# What a record says of how it was made, and no answer depends on: how its question was put, what was told of the trial.
+UNASKED = ("asked", "about")
+
+
+def _with_about(record: dict[str, Any], trial: Any) -> dict[str, Any]:
+    """A record with what was told of the trial that answers, where something was."""
+    told = getattr(trial, "about", None)
+    return {**record, "made_with": {**record["made_with"], "about": dict(told.told)}} if told else record
+
+
 def _answered(result: Result) -> dict[str, Any]:
     """The record without the form in which its question was put: counts from a list and a frame answer alike."""
     record = result.to_dict()
-    made_with = {name: one for name, one in record["made_with"].items() if name != "asked"}
+    made_with = {name: one for name, one in record["made_with"].items() if name not in UNASKED}
     return {**record, "made_with": made_with}
 
 
@@ -59,7 +69,7 @@ class Result(Generic[N]):
             # Nothing else is looked at here, since the core makes many: what comes from elsewhere goes by from_dict.
             check_result(record, PARTS)
         put = object.__setattr__
-        put(self, "_record", dict(record))
+        put(self, "_record", _with_about(dict(record), (context or {}).get("trial")))
         put(self, "kind", str(record["kind"]))
         put(self, "_numbers", Numbers({k: v for k, v in self._record.items() if k not in PARTS}))
         put(self, "_context", context or {})

@@ -9,6 +9,7 @@
 # ``tables``, ``footnotes``: a table as a journal prints it, and what stands below it
 # ``along``: a curve strength by strength, and the shapes averaged
 # ``next_steps``: what to do next
+# ``beside_layout``: answers about a plan that are of other trays than its layout
 # ``readers``: what helps a program alone is left out
 # ``lacking``: what a write-up still lacks
 # ``columns``: how wide the columns of a table on paper are

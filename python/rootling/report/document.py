@@ -4,27 +4,33 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from rootling import _core
 from rootling._figures import counted
-from rootling._results import Result
+from rootling._results import Result, display
 from rootling._words import interactions_told
 from rootling.exceptions import ChoiceError
 from rootling.report import words
+from rootling.report.beside_layout import apart_of
+from rootling.report.footnotes import interval_word
 from rootling.report.lacking import lacking_of
 from rootling.report.next_steps import NEXT, next_of
 from rootling.report.parts import Part, cautions_of, sort_out
 from rootling.report.readers import for_readers
 from rootling.report.tables import Table, alike, more_of, table_of
 from rootling.report.titles import title as titled
+from rootling.trial import About
 
 # Columns of a table from which on it is wide, and from which on it needs paper that lies across.
 WIDE, VAST = 7, 11
 # The widest figure that goes into one column of a journal, in inches as it is shown on a screen.
 COLUMN = 7.0
+# A range in the brackets of a decision.
+RANGE = re.compile(r"\([^()]* to [^()]*\)")
 # Heads of columns that stay in sight where a table is too wide.
 SEEN = re.compile(r"\bP\b")
 
@@ -68,8 +74,8 @@ class Answer:
     held_by: int | None = None
     # How high its figure was drawn on paper, in inches.
     high: float = 0.0
-    # Kinds of all answers of the same counts.
-    kinds: frozenset[str] = frozenset()
+    # All answers of the same counts.
+    others: Sequence[Result] = ()
 
     @property
     def sentence(self) -> str:
@@ -77,14 +83,22 @@ class Answer:
         return self.result.sentence
 
     @property
-    def next(self) -> str:
-        """What to do next, where the answer leaves that open."""
-        return for_readers(next_of(self.result, self.kinds))
+    def below(self) -> tuple[str, ...]:
+        """What stands below the decision: how sure it is, of which trays where a layout has others, what to do next."""
+        sure, apart = display.how_sure(self.result), apart_of(self.result, self.others)
+        next_step = for_readers(next_of(self.result, {one.kind for one in self.others}))
+        return tuple(line for line in (sure, apart, next_step) if line)
 
     @property
     def details(self) -> tuple[str, ...]:
-        """What else is worth saying to whoever reads a report; what to do next stands by the answer itself."""
-        return tuple(for_readers(one) for one in self.result.details if not one.startswith(NEXT))
+        """What else is worth saying to whoever reads a report, beside what stands by the answer itself."""
+        apart = (NEXT, display.HOW_SURE)
+        return tuple(for_readers(one) for one in self.result.details if not one.startswith(apart))
+
+    @property
+    def alternative(self) -> str:
+        """The figure in words, for those who cannot see it: the finding, and how many units stand behind it."""
+        return f"Figure: {self.sentence} {counted(self.result)}".strip()
 
     @cached_property
     def tables(self) -> list[Shown]:
@@ -186,7 +200,7 @@ class Section:
     @property
     def facts(self) -> list[tuple[str, list[str]]]:
         """What stands behind the answers, each under its heading."""
-        about = () if self.part.trial is None else self.part.trial.about.lines
+        about = self.about
         found = [
             ("Design", self.design),
             ("About the trial", list(about)),
@@ -195,6 +209,14 @@ class Section:
             ("Still to be told in a write-up", [*map(for_readers, lacking_of(self.part))] if about else []),
         ]
         return [(heading, told) for heading, told in found if told]
+
+    @property
+    def about(self) -> tuple[str, ...]:
+        """What was told of the trial; of one that is known by its records alone, what these hold of it."""
+        if self.part.trial is not None:
+            return self.part.trial.about.lines
+        told = (one.result._record["made_with"].get("about") for one in self.answers)
+        return About(next((one for one in told if isinstance(one, dict)), {})).lines
 
     @property
     def check(self) -> list[str]:
@@ -225,6 +247,13 @@ class Document:
         return [answer for section in self.sections for answer in section.answers]
 
     @property
+    def key(self) -> str:
+        """What ranges in brackets are, where decisions have some and all are of one level."""
+        words = {interval_word(one.result) for one in self.answers if RANGE.search(one.sentence)}
+        level = next(iter(words)) if len(words) == 1 else ""
+        return f"Ranges in brackets are {level}s." if "%" in level else ""
+
+    @property
     def made(self) -> str:
         """By what it was made."""
         return f"rootling {self.answers[0].result.made_with['version']}"
@@ -241,6 +270,16 @@ def _put_together(answers: list[Answer]) -> None:
                 first.beside, same.held_by = same.result, first.number
 
 
+def _cited(results: Sequence[Result]) -> list[str]:
+    return sorted({one for result in results for one in result.references}, key=str.casefold)
+
+
+def _with_doi(reference: str) -> str:
+    """A reference with its identifier as text, where it is known."""
+    doi = _core.report.doi_of(reference)
+    return reference if doi is None else f"{reference} doi:{doi}"
+
+
 def document(what: Any, title: str | None) -> Document:
     """A report of trials, models or results."""
     parts = sort_out(what)
@@ -249,10 +288,9 @@ def document(what: Any, title: str | None) -> Document:
     number = 0
     for part in parts:
         answers: list[Answer] = []
-        kinds = frozenset(one.kind for one in part.results)
         for result, question in zip(part.results, words.questions(part.results), strict=True):
             number += 1
-            answers.append(Answer(result, question, number, kinds=kinds))
+            answers.append(Answer(result, question, number, others=part.results))
         _put_together(answers)
         sections.append(Section(part, answers, cautions_of(part)))
     told = [[(answer.question, answer.result.methods) for answer in section.answers] for section in sections]
@@ -261,6 +299,6 @@ def document(what: Any, title: str | None) -> Document:
         title=titled(results, trials) if title is None else title,
         sections=sections,
         methods=[line for lines in told for line in words.methods(lines)],
-        references=sorted({one for result in results for one in result.references}, key=str.casefold),
+        references=[_with_doi(one) for one in _cited(results)],
         records=[result.to_json(indent=1) for result in results],
     )

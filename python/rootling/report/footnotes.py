@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from rootling._figures import unit_of
+from rootling._figures import carried_by, judged_by, unit_of
 from rootling._words import outcomes
 
 if TYPE_CHECKING:
@@ -131,6 +131,11 @@ def _of_units(result: Result, columns: Sequence[dict[str, Any]], names: set[str]
         lines.append("Not ruled out: the largest difference that the counts leave possible.")
     if "n_units" in names and isinstance(result._record.get("unit"), str):
         lines.append(f"Unit of the experiment: {unit_of(result)}.")
+    carried = carried_by(result)
+    if carried and not any(unit_of(result) == str(one["unit"]).replace("_", " ") for one in carried):
+        told = "; ".join(judged_by(carried))
+        lines = [one for one in lines if not one.startswith("Unit of the experiment")]
+        lines.append(f"Units of the experiment: {told}, since their trays share their luck.")
     return lines
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling._figures import carried_by
+from rootling._words import outcomes
 from rootling.report.parts import Part, sort_out
 
 if TYPE_CHECKING:
@@ -62,7 +64,11 @@ def lacking_of(part: Part) -> list[str]:
     if trial is None:
         return []
     told = trial.about.told
-    found = [line for name, line in TO_TELL.items() if name not in told and not _known(name, trial)]
+    units = _units(part)
+    lacks = [(name, line) for name, line in TO_TELL.items() if name not in told and not _known(name, trial)]
+    found = [
+        line.replace("how many trays", f"how many {units}") if name == "planned_units" else line for name, line in lacks
+    ]
     found += _of_design(trial)
     kinds = {one.kind for one in part.results}
     treatments = {one["name"]: one["levels"] for one in trial._core.units["treatments"]}
@@ -72,6 +78,13 @@ def lacking_of(part: Part) -> list[str]:
     if len(treatments.get(column, ())) >= LEVELS and not kinds & set(CURVES):
         found.append("a curve along the strengths: trial.strength_curve()")
     return [*found, "the counts of each tray, to be put beside the text: trial.tray_counts()"]
+
+
+def _units(part: Part) -> str:
+    """What has to be planned: trays, and the bays or plants that a treatment was given to."""
+    given = [one for result in part.results for one in carried_by(result)]
+    named = dict.fromkeys(str(one["unit"]).replace("_", " ").partition(" within ")[0] for one in given)
+    return " and ".join([*map(outcomes.plural, named), "trays"])
 
 
 def _known(name: str, trial: Trial) -> bool:

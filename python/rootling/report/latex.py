@@ -44,7 +44,7 @@ def latex(told: Document, target: Path) -> Made:
     """The text, and what goes into the folder."""
     folder = folder_of(target)
     beside: dict[str, bytes] = {}
-    lines = [HEAD, rf"\section*{{{safe(told.title)}}}"]
+    lines = [HEAD, rf"\section*{{{safe(told.title)}}}", *([safe(told.key)] if told.key else [])]
     for at, section in enumerate(told.sections, 1):
         if len(told.sections) > 1:
             lines += [rf"\section*{{Part {at} of {len(told.sections)}}}", safe(section.heading)]
@@ -90,7 +90,7 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
     lines = []
     for answer in section.answers:
         lines += [rf"\emph{{{safe(answer.question)}}}", rf"\textbf{{{safe(answer.sentence)}}}"]
-        lines += [safe(answer.next)] if answer.next else []
+        lines += map(safe, answer.below)
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:

@@ -15,7 +15,7 @@ def markdown(told: Document, target: Path) -> Made:
     """The text, and what goes into the folder."""
     folder = folder_of(target)
     beside: dict[str, bytes] = {}
-    lines = [f"# {safe(told.title)}"]
+    lines = [f"# {safe(told.title)}", *([safe(told.key)] if told.key else [])]
     for at, section in enumerate(told.sections, 1):
         if len(told.sections) > 1:
             lines += [f"## Part {at} of {len(told.sections)}", safe(section.heading)]
@@ -46,7 +46,7 @@ def _section(section: Section, folder: str, beside: dict[str, bytes]) -> list[st
     lines = []
     for answer in section.answers:
         lines += [f"*{safe(answer.question)}*", f"**{safe(answer.sentence)}**"]
-        lines += [safe(answer.next)] if answer.next else []
+        lines += map(safe, answer.below)
     for answer in section.answers:
         lines += _answer(answer, folder, beside)
     for heading, told in section.facts:
@@ -64,7 +64,7 @@ def _answer(answer: Answer, folder: str, beside: dict[str, bytes]) -> list[str]:
     drawn = answer.drawn("png")
     if drawn is not None:
         beside[f"{answer.file}.png"] = drawn
-        alt = clean(answer.sentence).replace("[", "(").replace("]", ")").replace("\\", "")
+        alt = clean(answer.alternative).replace("[", "(").replace("]", ")").replace("\\", "")
         lines.append(f"![{safe(alt)}](<{quote(folder)}/{answer.file}.png>)")
         lines.append(f"*Figure {answer.number}.* {safe(answer.caption)}")
     for shown in answer.tables:

@@ -15,7 +15,7 @@ __all__ = ["NEXT", "next_of"]
 # How a detail begins that says what to do next.
 NEXT = "Next: "
 BATCH = "on a small batch before all of it"
-LAYOUT = "settle trays and cuttings, then deal the treatments out to the trays by a layout with a seed."
+LAYOUT = "settle trays and cuttings, then have a layout draw by lot which tray gets what."
 # What follows on an answer whatever its numbers are.
 ALWAYS = {
     "take_rates": "ask for the differences between levels; intervals that overlap are no test of them.",
@@ -36,11 +36,11 @@ ALWAYS = {
     "step_yields": "look for what was recorded of batches that differs at the step where five points bring most.",
     "start_numbers": "start that many, and keep counting batches: each one makes the next number surer.",
     "yields_by_level": "look at the step where the gap costs most.",
-    "contrasts": f"try what stands out {BATCH}; where nothing does, more of the units it is judged by tell more.",
+    "contrasts": f"try what stands out {BATCH}; where nothing does, more trays or bays of each level tell more.",
     "strengths_for": f"try it {BATCH}.",
     "damage_threshold": "stay below the lower limit, and count deaths in the next trial too.",
-    "next_strengths": "deal these trays out by a layout with a seed.",
-    "tray_correlation": "plan the next trial with this correlation and its limits.",
+    "next_strengths": "have a layout draw by lot which tray gets which of them.",
+    "tray_correlation": "plan the next trial with this likeness of cuttings and its limits.",
     "yield_comparison": "look for what differs at the step that accounts for most.",
     "target_watched": "ask since when and where fewer survive.",
     "early_sign": "read a random part of the plants without the sign to the end; only that tells what culling costs.",

@@ -14,6 +14,8 @@ from rootling.report.files import Made
 CARDS = 160
 # Rows up to which a table of many columns is printed row by row.
 FEW = 3
+# Rows up to which a table is printed on one page.
+WHOLE = 20
 # Letters up to which an entry stays in one line.
 SHORT = 12
 # A page of so many bytes is as heavy as it may be.
@@ -40,6 +42,7 @@ def _filled(told: Document, images: Images) -> str:
     return on_page(
         "report",
         title=told.title,
+        key=told.key,
         style=STYLE,
         mark=MARK,
         parts=[_part(section, images) for section in told.sections],
@@ -64,7 +67,7 @@ def _answer(answer: Answer, images: Images) -> dict[str, Any]:
         "name": f"answer-{answer.number}",
         "question": answer.question,
         "sentence": answer.sentence,
-        "next": answer.next,
+        "below": answer.below,
         "details": answer.details,
         "tables": [_table(one) for one in answer.tables],
         "elsewhere": answer.elsewhere,
@@ -87,6 +90,7 @@ def _table(shown: Shown) -> dict[str, Any]:
         "shape": "cards" if len(heads) * len(rows) <= CARDS else "long",
         "width": f"{shown.width} few" if shown.width == "vast" and len(rows) <= FEW else shown.width,
         "footnotes": shown.footnotes,
+        "short": len(rows) <= WHOLE,
     }
 
 
@@ -102,7 +106,7 @@ def _figure(answer: Answer, images: Images) -> dict[str, Any] | None:
     return {
         "source": _image(answer.shown, images),
         "small": _image(answer.result.plot(width="85 mm"), images) if images.small else None,
-        "words": f"Figure: {answer.sentence}",
+        "words": answer.alternative,
         "caption": answer.caption,
         "broad": answer.broad,
     }

@@ -17,6 +17,8 @@ from rootling.watch import Watch
 
 # In place of a fingerprint, what answers about a planned trial have in common.
 PLANNED = "planned"
+# Answers about visits.
+VISITED = ("time_course", "times_compared")
 # Cautions about the work, which stand last.
 WORK = ("tested_range_only", "read_the_label")
 
@@ -53,7 +55,8 @@ class Part:
         if all(room_of(one) == "seasons" for one in self.results):
             names = list(dict.fromkeys(one.season for result in self.results for one in result.seasons))
             return f"{len(names)} seasons pooled: {', '.join(names)}; the fingerprint of their counts is {self.seal}."
-        return f"Read from records; the fingerprint of the counts is {self.seal}."
+        chain = next((one for one in map(_chain, self.results) if one), "")
+        return f"{chain or 'Read from records'}; the fingerprint of the counts is {self.seal}."
 
     def holds(self, result: Result) -> bool:
         """True where the result is of this part's trial."""
@@ -61,6 +64,18 @@ class Part:
         if own is not None and self.trial is not None:
             return _same(own, self.trial)
         return _seal(result) == self.seal
+
+
+def _chain(result: Result) -> str:
+    """From which step to which a chain goes, and of how many batches; empty of what is about no chain."""
+    record = result._record
+    if result.kind in VISITED:
+        return "Plants followed by visits"
+    start, steps, batches = record.get("start"), record.get("steps"), record.get("n_batches")
+    if not isinstance(start, str) or not isinstance(steps, (list, tuple)) or not steps:
+        return ""
+    of = f", {batches} batches" if isinstance(batches, int) else ""
+    return f"The chain from {start} to {steps[-1]['step']}{of}".replace("_", " ")
 
 
 def _seal(result: Result) -> str | None:

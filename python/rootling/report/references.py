@@ -6,9 +6,10 @@ import json
 import re
 import unicodedata
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from rootling import _core
 from rootling._results import Result
 from rootling._words import people_of
 from rootling.exceptions import ChoiceError
@@ -105,11 +106,17 @@ def references(what: Model | Result | Iterable[Any], form: ReferenceForm = "bibt
     if wrong or not given:
         found = f", and {type(wrong[0]).__name__!r} is none of these" if wrong else ""
         raise ChoiceError(f"references are those of results or models{found}")
-    works = [read(line) for line in dict.fromkeys(line for one in given for line in one.references)]
+    works = [_identified(line) for line in dict.fromkeys(line for one in given for line in one.references)]
     keyed = _keyed(works)
     if form == "bibtex":
         return "\n".join(_bibtex(key, work) for key, work in keyed)
     return json.dumps([_csl(key, work) for key, work in keyed], ensure_ascii=False, indent=1)
+
+
+def _identified(line: str) -> Work:
+    """A work with its identifier, where it is known."""
+    work, doi = read(line), _core.report.doi_of(line)
+    return work if doi is None else replace(work, more={**work.more, "doi": doi})
 
 
 def _keyed(works: list[Work]) -> list[tuple[str, Work]]:
@@ -125,11 +132,11 @@ def _keyed(works: list[Work]) -> list[tuple[str, Work]]:
 # Names of the parts in either form.
 BIBTEX = {
     "journal": "journal", "volume": "volume", "issue": "number", "pages": "pages", "book": "booktitle",
-    "publisher": "publisher", "edition": "edition", "series": "series",
+    "publisher": "publisher", "edition": "edition", "series": "series", "doi": "doi",
 }  # fmt: skip
 CSL = {
     "journal": "container-title", "volume": "volume", "issue": "issue", "pages": "page", "book": "container-title",
-    "publisher": "publisher", "edition": "edition", "series": "collection-title",
+    "publisher": "publisher", "edition": "edition", "series": "collection-title", "doi": "DOI",
 }  # fmt: skip
 KINDS = {
     "article": ("article", "article-journal"),

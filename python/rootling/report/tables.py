@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._figures import unit_of
+from rootling._figures import carried_by, unit_of
 from rootling._results import display
 from rootling._words import outcomes
 from rootling.report.along import by_strength, with_shapes
@@ -25,7 +25,7 @@ CONSTANT = ("confidence", "statistic_is", "test", "counts", "df", "error_df", "o
 # Ends of heads of two columns that are the limits of one thing.
 ENDS = {"low": (", from", " from", "from", ", low", " low"), "high": (", to", " to", "to", ", high", " high")}
 # What stands last, in this order: of how many.
-LAST = ("n_units", "stuck", "rooted", "n_cuttings")
+LAST = ("n_carrying", "n_units", "stuck", "rooted", "n_cuttings")
 # What the values of a kind are called, where they are takes.
 CALLED = {"adjusted_rates": "{rate}, adjusted", "letters": "{rate}, adjusted", "predictions": "{rate} expected"}
 SCALES = {"difference": "difference", "odds-ratio": "odds ratio", "ratio": "ratio"}
@@ -142,8 +142,9 @@ def _with_others(result: Result, beside: Result | None, columns: list[dict[str, 
     """Columns that the record holds and the table does not: standard errors of letters, counts of two levels."""
     record = result._record
     names = [one["name"] for one in columns]
-    if result.kind == "letters" and "se" not in names and all("se" in one for one in record["rates"]):
-        own = {"name": "se", "kind": "number", "scale": "size", "values": [one["se"] for one in record["rates"]]}
+    errors = _errors(result) if "se" not in names and "low" in names else []
+    if any(one is not None for one in errors):
+        own = {"name": "se", "kind": "number", "scale": "size", "values": errors}
         columns.insert(names.index("low"), own)
     if result.kind == "adjusted_rates" and beside is not None:
         letters = [one["letters"] for one in beside._record["rates"]]
@@ -151,6 +152,36 @@ def _with_others(result: Result, beside: Result | None, columns: list[dict[str, 
     if result.kind == "comparison":
         columns += _counts(record, columns, outcomes.words_of(result))
         columns = [one for one in columns if one["name"] != "test"]
+    return _of_bays(result, columns)
+
+
+def _errors(result: Result) -> list[Any]:
+    """The standard error of each line, where the record holds it: of rates, of two levels and their difference."""
+    record = result._record
+    if result.kind in ("letters", "take_rates"):
+        return [one.get("se") for one in record["rates"]]
+    if result.kind == "comparison" and isinstance(record.get("first"), dict) and isinstance(record.get("second"), dict):
+        own = [record["first"].get("se"), record["second"].get("se"), record.get("se")]
+        rows = len(next(one["values"] for one in display.table_of(result)["columns"] if one["name"] == "value"))
+        return [*own, *[None] * rows][:rows]
+    return []
+
+
+def _of_bays(result: Result, columns: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """How many bays hold each level of a treatment that was given to them, beside the trays of that line."""
+    names = [one["name"] for one in columns]
+    if result.kind not in COUNTED or "n_units" not in names:
+        return columns
+    for given in carried_by(result):
+        levels = next(
+            (one for one in columns if one["name"] == given["treatment"] and one.get("scale") == "level"), None
+        )
+        bays = dict(map(tuple, given.get("levels") or ()))
+        bay = str(given["unit"]).replace("_", " ").partition(" within ")[0]
+        if levels is not None and bay != unit_of(result):
+            head = f"{outcomes.plural(bay)}, n"
+            values = [bays.get(level) for level in levels["values"]]
+            columns.append({"name": "n_carrying", "kind": "whole", "scale": "count", "values": values, "head": head})
     return columns
 
 

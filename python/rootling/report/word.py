@@ -19,8 +19,10 @@ LETTERS = {"narrow": 9, "wide": 8, "vast": 6.5}
 PAGE, MARGIN = (210, 297), 15
 # The highest figure of a page that holds its heading and caption too, in mm.
 HIGHEST = 220
+# Rows up to which a table stays on one page, and up to which one of many columns is turned.
+WHOLE, FEW = 20, 3
 # Letters that a line of a table holds; those that the margins of a cell and bold heads take.
-LINE, BESIDE = {"narrow": 80, "wide": 100, "vast": 180}, 4
+LINE, BESIDE = {"narrow": 88, "wide": 112, "vast": 190}, 4
 
 
 def word(told: Document) -> Made:
@@ -32,6 +34,8 @@ def word(told: Document) -> Made:
     _properties(paper, told)
     _looks(paper)
     paper.add_heading(clean(told.title), 0)
+    if told.key:
+        paper.add_paragraph(told.key)
     for at, section in enumerate(told.sections, 1):
         if len(told.sections) > 1:
             paper.add_heading(f"Part {at} of {len(told.sections)}", 1)
@@ -96,9 +100,11 @@ def _section(paper: Paper, section: Section) -> None:
         asked = paper.add_paragraph()
         asked.add_run(clean(answer.question)).italic = True
         asked.paragraph_format.keep_with_next = True
-        paper.add_paragraph().add_run(clean(answer.sentence)).bold = True
-        if answer.next:
-            paper.add_paragraph(clean(answer.next))
+        lines = [paper.add_paragraph(), *(paper.add_paragraph(clean(line)) for line in answer.below)]
+        lines[0].add_run(clean(answer.sentence)).bold = True
+        # An answer and what stands below it are not torn apart.
+        for line in lines[:-1]:
+            line.paragraph_format.keep_with_next = True
     for answer in section.answers:
         _answer(paper, answer)
     for heading, told in section.facts:
@@ -127,7 +133,7 @@ def _answer(paper: Paper, answer: Answer) -> None:
         picture = paper.add_picture(io.BytesIO(drawn))
         if picture.height > Mm(HIGHEST):
             picture.width, picture.height = int(picture.width * Mm(HIGHEST) / picture.height), Mm(HIGHEST)
-        picture._inline.docPr.set("descr", clean(answer.sentence))
+        picture._inline.docPr.set("descr", clean(answer.alternative))
         paper.paragraphs[-1].paragraph_format.keep_with_next = True
         paper.add_paragraph(f"Figure {answer.number}. {clean(answer.caption)}", style="Caption")
     for shown in answer.tables:
@@ -141,15 +147,17 @@ def _table(paper: Paper, shown: Shown) -> None:
     """The table with its head on every page; one that is very wide on paper that lies across."""
     from docx.shared import Pt
 
-    across = shown.width == "vast"
+    cells = shown.cells()
+    turned = shown.width == "vast" and len(cells[1]) <= FEW
+    across, size = shown.width == "vast" and not turned, "narrow" if turned else shown.width
     if across:
         paper.add_section()
         _page(paper, across=True)
     title = paper.add_paragraph(f"Table {shown.number}. {clean(shown.caption)}", style="Caption")
     title.paragraph_format.keep_with_next = True
-    heads, rows, numeric = shown.cells()
+    heads, rows, numeric = _turned(*cells) if turned else cells
     table = paper.add_table(rows=1 + len(rows), cols=len(heads), style="Table Grid")
-    lines, wide = list(table.rows), _widths(shown)
+    lines, wide = list(table.rows), _widths((heads, rows, numeric), size)
     # One program goes by the columns, another by the cells.
     for column, width in zip(table.columns, wide, strict=True):
         column.width = width
@@ -157,22 +165,32 @@ def _table(paper: Paper, shown: Shown) -> None:
         _mark(line, "w:cantSplit")
         for cell, text, number, width in zip(line.cells, texts, numeric, wide, strict=True):
             cell.width = width
-            _fill(cell, text, LETTERS[shown.width], number=number, head=line is lines[0])
+            _fill(cell, text, LETTERS[size], number=number, head=line is lines[0])
+            # A short table stays in one piece, with what is said below it.
+            cell.paragraphs[0].paragraph_format.keep_with_next = len(rows) <= WHOLE
     _mark(lines[0], "w:tblHeader")
     below = paper.add_paragraph()
+    below.paragraph_format.space_before = Pt(3)
     below.add_run(" ".join(map(clean, shown.footnotes))).font.size = Pt(8.5)
     if across:
         paper.add_section()
         _page(paper, across=False)
 
 
-def _widths(shown: Shown) -> list[int]:
+def _turned(
+    heads: list[str], rows: list[list[str]], numeric: list[bool]
+) -> tuple[list[str], list[list[str]], list[bool]]:
+    """A row or two of many columns, their entries below each other: they need no page that lies across."""
+    lines = [[head, *(row[at] for row in rows)] for at, head in enumerate(heads)]
+    return lines[0], lines[1:], [False, *[any(numeric)] * len(rows)]
+
+
+def _widths(cells: tuple[list[str], list[list[str]], list[bool]], size: str) -> list[int]:
     """How wide each column is: no wider than its entries need, all together no wider than the page."""
     from docx.shared import Mm
 
-    heads, rows, numeric = shown.cells()
-    line, page = LINE[shown.width], PAGE[shown.width == "vast"] - 2 * MARGIN
-    fits, letters = shared((heads, rows, numeric), line)
+    line, page = LINE[size], PAGE[size == "vast"] - 2 * MARGIN
+    fits, letters = shared(cells, line)
     wide = [one + BESIDE for one in letters]
     whole = max(sum(wide), 0.9 * line if fits else 0)
     return [Mm(page * one / whole) for one in wide]

@@ -48,7 +48,7 @@ def question(result: Result, beside: Sequence[Result] = ()) -> str:
     """
     faces = faces_of(result.kind)
     wanted = result.kind.replace("_", " ").capitalize() if faces is None else faces.question
-    asked = wanted.format_map(_names(result)) if "{" in wanted else wanted
+    asked = " ".join(wanted.format_map(_names(result)).split()) if "{" in wanted else wanted
     outcome = outcomes.of(result)
     told = _is_of_deaths(result) or any(f"{{{word}}}" in wanted for word in outcomes.words(outcome))
     several = {outcomes.of(one) for one in [result, *beside] if not _is_of_deaths(one)} != {"take"}
@@ -107,7 +107,9 @@ def _with(asked: str, told: Sequence[str]) -> str:
 
 def in_order(results: Sequence[Result]) -> list[Result]:
     """The results as they were given, but for the first answer to what has to be decided: that leads."""
-    main = next((one for one in results if one.kind in DECIDED), None)
+    # Of a plan what it has leads, whatever else was asked of it.
+    laid_out = next((one for one in results if one.kind == "layout"), None)
+    main = laid_out or next((one for one in results if one.kind in DECIDED), None)
     return list(results) if main is None else [main, *(one for one in results if one is not main)]
 
 
@@ -148,7 +150,25 @@ def _names(result: Result) -> dict[str, str]:
         levels = getattr(figures.get(name), "levels", None)
         if levels:
             names[name] = " / ".join(map(str, levels))
-    return names
+    return names | _strengths(result, names)
+
+
+def _strengths(result: Result, names: dict[str, str]) -> dict[str, str]:
+    """Two strengths compared with their unit and substance in place of the column's name."""
+    known = result._record["made_with"].get("strength")
+    factor = result._record.get("factor")
+    if not isinstance(known, dict) or not factor or known.get("column") != factor or "levels" in names:
+        return {}
+    said = f"{known.get('unit') or ''} {known.get('substance') or ''}".strip()
+    return {"factor": "", "second": f"{names['second']} {said}"} if _is_number(names["second"]) else {}
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 def methods(told: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:

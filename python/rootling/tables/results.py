@@ -142,7 +142,7 @@ class Stratified(
     typed.tables.StratifiedFields,
     faces=Faces(
         figure=_figures.counts.stratified,
-        question="Do the two differ within strata?",
+        question="Do the two differ within the tables?",
     ),
 ):
     """Association within strata, put together."""

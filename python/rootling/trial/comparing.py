@@ -13,6 +13,7 @@ from rootling._given.choices import (
     GradesOf,
     MeanOf,
     Outcome,
+    Progress,
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
@@ -44,6 +45,7 @@ def compare(
     at_least: None = None,
     grades_of: None = None,
     mean_of: None = None,
+    progress: Progress | None = None,
 ) -> Comparison: ...
 
 
@@ -60,6 +62,7 @@ def compare(
     response: str,
     at_least: None = None,
     mean_of: MeanOf | None = None,
+    progress: Progress | None = None,
 ) -> ResponseComparison: ...
 
 
@@ -80,6 +83,7 @@ def compare(
     response: str,
     at_least: int,
     grades_of: GradesOf | None = None,
+    progress: Progress | None = None,
 ) -> Comparison: ...
 
 
@@ -101,6 +105,7 @@ def compare(
     at_least: int | None = None,
     grades_of: GradesOf | None = None,
     mean_of: MeanOf | None = None,
+    progress: Progress | None = None,
 ) -> Comparison | ResponseComparison:
     """Compares two levels of a treatment, tray by tray where trays are recorded.
 
@@ -146,6 +151,9 @@ def compare(
         Which cuttings grades are of, as in :meth:`grades`.
     mean_of : {"stuck", "rooted"}, optional
         What means of a response are over, as in :meth:`Trial.means`.
+    progress : callable, optional
+        Called with the parts of the work done and those there are, where it has parts that take long. In a notebook and
+        at a terminal a bar is shown where none is given and the work takes more than a second.
 
     Returns
     -------
@@ -203,9 +211,8 @@ def compare(
         "nearly": nearly,
         "outcome": counted,
     }
-    return Comparison(
-        _core.compare.strengths(trial._core, treatment, spelled(first), spelled(second), options), {"trial": trial}
-    )
+    record = _core.compare.strengths(trial._core, treatment, spelled(first), spelled(second), options, progress)
+    return Comparison(record, {"trial": trial})
 
 
 def compare_all(
@@ -223,6 +230,7 @@ def compare_all(
     response: str | None = None,
     at_least: int | None = None,
     grades_of: GradesOf | None = None,
+    progress: Progress | None = None,
 ) -> AllComparisons:
     """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
@@ -255,6 +263,9 @@ def compare_all(
         The column of grades and the grade that counts: the share of cuttings that reach it is compared.
     grades_of : {"stuck", "rooted"}, optional
         Which cuttings grades are of, as in :meth:`grades`.
+    progress : callable, optional
+        Called with the parts of the work done and those there are, where it has parts that take long. In a notebook and
+        at a terminal a bar is shown where none is given and the work takes more than a second.
 
     Returns
     -------
@@ -282,4 +293,4 @@ def compare_all(
         },
     }
     with one_treatment(self, treatment, ("compare_all", "treatment")):
-        return AllComparisons(_core.compare.all_levels(trial._core, treatment, options), {"trial": trial})
+        return AllComparisons(_core.compare.all_levels(trial._core, treatment, options, progress), {"trial": trial})

@@ -13,6 +13,7 @@ from rootling._given.choices import (
     CurveTrays,
     Link,
     Outcome,
+    Progress,
     Shape,
     Trays,
 )
@@ -41,6 +42,7 @@ def strength_curve(
     draws: int = 0,
     seed: int = 1,
     outcome: Outcome = "take",
+    progress: Progress | None = None,
 ) -> StrengthCurve:
     """How the take follows the strength, where it is best, and how sure that is.
 
@@ -100,6 +102,9 @@ def strength_curve(
         What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
         lived. How the two others run over the strengths stands in the details. Where deaths rise, as
         :meth:`damage_threshold` finds it, no strength above is recommended (``stay_below`` in the table).
+    progress : callable, optional
+        Called with the parts of the work done and those there are, where it has parts that take long. In a notebook and
+        at a terminal a bar is shown where none is given and the work takes more than a second.
 
     Returns
     -------
@@ -144,7 +149,7 @@ def strength_curve(
         "seed": seed,
         "outcome": outcome,
     }
-    fit, record = _core.curves.strength_curve(self._core, options)
+    fit, record = _core.curves.strength_curve(self._core, options, progress)
     return StrengthCurve(record, {"trial": self}, fit)
 
 
@@ -230,6 +235,7 @@ def response_surface(
     confidence: Confidence = 0.95,
     zero_scale: float | None = None,
     trays: Trays = "auto",
+    progress: Progress | None = None,
 ) -> ResponseSurface:
     """How the take follows strength and darkness together, and how the best strength shifts with darkness.
 
@@ -251,6 +257,9 @@ def response_surface(
         ``d0`` of the axis ``log(1 + d/d0)``; when left out the likeliest of several.
     trays : {"auto", "ignore"}
         ``"ignore"`` treats cuttings as independent, and the result is marked.
+    progress : callable, optional
+        Called with the parts of the work done and those there are, where it has parts that take long. In a notebook and
+        at a terminal a bar is shown where none is given and the work takes more than a second.
 
     Returns
     -------
@@ -289,4 +298,4 @@ def response_surface(
         },
         "darkness": darkness,
     }
-    return ResponseSurface(_core.curves.response_surface(self._core, options), {"trial": self})
+    return ResponseSurface(_core.curves.response_surface(self._core, options, progress), {"trial": self})

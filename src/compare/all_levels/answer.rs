@@ -36,6 +36,7 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
             ("trays", format!("{:?}", around.options.compare.trays).to_lowercase()),
         ])
     };
+    let made_with = told_of_first(made_with, around.first.as_ref());
     let mut references = around.first.as_ref().map(|one| one.references.clone()).unwrap_or_default();
     references.extend(cited(adjust).iter().map(|one| (*one).to_owned()));
     references.extend(
@@ -54,6 +55,19 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
         made_with,
     };
     answer_of_units(units, answer)
+}
+
+/// What the methods tell of the first pair, which holds for all.
+fn told_of_first(made_with: MadeWith, first: Option<&Answer<Comparison>>) -> MadeWith {
+    let Some(first) = first.map(|one| &one.numbers) else { return made_with };
+    let told = made_with
+        .resting_on("correlation", first.spread.map_or(0.0, |spread| spread.icc))
+        .resting_on("df", first.df.unwrap_or(f64::NAN))
+        .resting_on("interval_level", first.confidence);
+    match first.randomisation.as_ref().and_then(|dealt| dealt.drawn) {
+        Some(drawn) => told.resting_on("draws", drawn as f64),
+        None => told,
+    }
 }
 
 fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {

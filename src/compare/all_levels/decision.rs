@@ -3,10 +3,11 @@
 use super::borderline::{self, CROSSES};
 use super::numbers::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::changing::{self, Changing};
+use crate::compare::how_sure::cannot_object;
 use crate::compare::opinion;
 use crate::compare::wanted::units_for;
 use crate::effects::Adjustment;
-use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
+use crate::report::{HOW_SURE, Spoken, capital, fitted, join, numbers, plural, whole, with_confidence};
 use crate::trial::{Outcome, UnitKind, Units, follows_time, time_tail};
 
 /// Levels that are named one by one in the decision.
@@ -357,7 +358,8 @@ pub(super) fn details(
         None => format!("{} of levels of {}", whole(found.pairs.len() as u64, "pair", "pairs"), said.name()),
     };
     let of_hundred = options.compare.outcome.of_hundred();
-    let mut lines = changing::details(&changing::shown(&found.changing), said, of_hundred);
+    let mut lines: Vec<String> = how_sure(found, said, alpha).into_iter().collect();
+    lines.extend(changing::details(&changing::shown(&found.changing), said, of_hundred));
     lines.extend(found.pairs.iter().filter(|pair| rests_on_few(pair)).map(|pair| carried(pair, said, &found.unit)));
     // One pair is not judged together with anything.
     if found.n_tests > 1 {
@@ -394,6 +396,36 @@ fn carried(pair: &PairComparison, said: &Spoken, unit: &str) -> String {
         said.short(&pair.first),
         plural(unit)
     )
+}
+
+/// What the limits hold for, and whether a second check could object to what is shown.
+fn how_sure(found: &AllComparisons, said: &Spoken, alpha: f64) -> Option<String> {
+    // Of differences in opposite directions an average says nothing.
+    let alike = changing::opposed(&changing::shown(&found.changing), said).is_none();
+    let counted = found.unit != "cutting" && found.n_tests > 0 && alike;
+    let alone = found.n_tests < 2 || found.interval_level <= found.confidence;
+    let hold = if alone { "each range in brackets holds" } else { "the ranges in brackets hold together" };
+    let shown = || found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown);
+    let wanted = 1.0 - found.interval_level;
+    let beyond = shown().filter_map(|pair| pair.smallest_p).filter(|least| *least > wanted).min_by(f64::total_cmp);
+    let judged = shown().filter(|pair| pair.second_opinion.is_some()).count();
+    let open = shown().filter(|pair| !pair.confirmed).count();
+    let check = match (beyond, open, judged) {
+        (Some(least), ..) => {
+            let needs = if alone {
+                String::new()
+            } else {
+                format!(", and a pair of several needs {}", numbers::number(wanted))
+            };
+            format!("; {}{needs}", cannot_object(&format!("so few {}", plural(&found.unit)), least))
+        }
+        (None, _, 0) => String::new(),
+        (None, 0, _) => "; a second check that assumes less agrees".to_owned(),
+        (None, ..) => {
+            format!("; a second check that assumes less does not confirm {open} of {judged} differences shown")
+        }
+    };
+    counted.then(|| format!("{HOW_SURE}{hold} {}{check}.", with_confidence(found.confidence)))
 }
 
 /// The pairs that are shown and that dealing the trays out again could confirm and does not.

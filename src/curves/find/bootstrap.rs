@@ -38,6 +38,7 @@ pub(crate) fn bootstrap(
         let top = highest(&again, &own);
         let take: f64 = own.iter().map(|(member, w)| w * member.fitted.rate(&again.data, top)).sum();
         let adequate = lowest_averaged(&again, &own, drawing.share * take, (0.0, 1.0)).unwrap_or(top);
+        control.finish(1);
         Ok((top, adequate))
     };
     let found: Vec<(f64, f64)> =

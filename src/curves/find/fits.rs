@@ -53,8 +53,12 @@ impl Fits {
             return Ok(known);
         }
         let wanted = self.wanted();
-        let found: Vec<Placed> =
-            self.each().map(|(_, curve, _)| placed(curve, &wanted, control)).collect::<Result<_>>()?;
+        let one = |curve| {
+            let found = placed(curve, &wanted, control);
+            control.finish(1);
+            found
+        };
+        let found: Vec<Placed> = self.each().map(|(_, curve, _)| one(curve)).collect::<Result<_>>()?;
         Ok(self.placed.get_or_init(|| found))
     }
 }

@@ -48,6 +48,8 @@ pub(crate) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
     let spread = found.or(assumed.then_some(known));
     let shared = found.map(|spread| spread.df);
     let (law, mut all) = (options.trays, 0.0);
+    // Of each curve the fit, where its best strength lies, and the trials drawn from it.
+    control.expect(input.groups.len() as u64 * (2 + options.draws));
     let mut curves = Vec::with_capacity(plain.len());
     for (group, plain) in input.groups.iter().zip(plain) {
         control.step()?;
@@ -67,6 +69,7 @@ pub(crate) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
             input.over_places(curves.len(), (&judge, parameters), (slope, curve.data.mean_take().1))
         });
         curves.push((counts, curve));
+        control.finish(1);
     }
     let df = if law.is_law() { Some(all) } else { shared };
     Ok(Ready { curves, spread: found, assumed, judge: Judge { df, n_obs: 0.0, level_variance: 0.0 } })

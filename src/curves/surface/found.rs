@@ -192,9 +192,12 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
         (critical(level, dof_dark) * dispersion.sqrt()).max(critical(level, df) * missed.sqrt()),
     );
     let mut best = Vec::with_capacity(made.days.len());
+    // The best strength at each darkness, and the rows of the region of the top.
+    control.expect((made.days.len() + if made.days.len() > 2 { GRID + 1 } else { 0 }) as u64);
     for day in &made.days {
         control.step()?;
         best.push(best_at(&made, &all, (*day, critical, of_takes), control)?);
+        control.finish(1);
     }
     let top = if made.days.len() > 2 {
         top(&made, &all, (level, dispersion.max(missed), dof_dark, withheld.is_none()), control)?
@@ -293,6 +296,7 @@ fn top(
                 region.push((row, column));
             }
         }
+        control.finish(1);
     }
     let edge = |(row, column): &(usize, usize)| [*row, *column].iter().any(|at| *at == 0 || *at == GRID);
     let located = claim && !region.is_empty() && !region.iter().any(edge);

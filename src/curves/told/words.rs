@@ -8,7 +8,8 @@ use crate::curves::find::{Located, StrengthFor, StrengthMethod, Withheld, misses
 use crate::curves::input::CurveInput;
 use crate::curves::shape::{Shape, ShapeChoice};
 use crate::report::{
-    capital, confidence, degrees_of_freedom, number, p_value, percent, points, references, references_curves,
+    HOW_SURE, capital, confidence, degrees_of_freedom, join, number, p_value, percent, points, references,
+    references_curves, with_confidence,
 };
 use crate::trial::Outcome;
 
@@ -36,7 +37,7 @@ const CLOSING: &str = "This holds within the tested range, for this cultivar, et
 
 /// What stands behind the decision line, a fact a line; with several curves the decision of each first.
 pub(super) fn details(found: &StrengthCurve) -> Vec<String> {
-    let mut said: Vec<String> = opening(&found.input).into_iter().collect();
+    let mut said: Vec<String> = how_sure(found).into_iter().chain(opening(&found.input)).collect();
     let several = found.curves.len() > 1;
     for curve in &found.curves {
         let decided = several.then(|| decision::curve(curve, found));
@@ -45,6 +46,22 @@ pub(super) fn details(found: &StrengthCurve) -> Vec<String> {
     }
     said.push(CLOSING.to_owned());
     said
+}
+
+/// Between which strengths the best ones lie that are located, for whoever reads no further; of many the lines of each say it.
+fn how_sure(found: &StrengthCurve) -> Option<String> {
+    const MOST: usize = 3;
+    let (unit, several) = (found.input.unit.as_str(), found.curves.len() > 1);
+    let one = |curve: &OneCurve| {
+        let best = &curve.best;
+        let known = best.withheld.is_none() && best.located == Located::Inside;
+        let of = if several { format!(" for {}", curve.name) } else { String::new() };
+        known.then(|| format!("between {} and {}{of}", number(best.strength.low), strength(best.strength.high, unit)))
+    };
+    let told: Vec<String> = found.curves.iter().filter_map(one).collect();
+    let counted = found.input.counted && !told.is_empty() && told.len() <= MOST;
+    let lie = if told.len() > 1 { "the best strengths lie" } else { "the best strength lies" };
+    counted.then(|| format!("{HOW_SURE}{} {lie} {}.", with_confidence(found.confidence), join(&told)))
 }
 
 /// The facts of one curve.

@@ -148,7 +148,7 @@ fn lead(
                 Some(against) if *against == second.level => (second, first),
                 _ => (first, second),
             };
-            share.compare(treatment, (&first.level, &second.level), &compare, control).map(Lead::of)
+            share.compare(treatment, (&first.level, &second.level), &compare, control).map(Lead::of_two)
         }
         _ => {
             let all = AllOptions { against: options.against.clone(), compare, ..AllOptions::default() };

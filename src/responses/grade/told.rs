@@ -47,7 +47,7 @@ pub(super) fn told(
         notes: cautions::last(notes),
         methods: format!("{} {}", lead.methods, text_of_units(units, methods(&found))),
         references: once,
-        made_with: MadeWith { seed: Some(options.seed), ..made_with },
+        made_with: MadeWith { seed: Some(options.seed), rests_on: lead.rests_on.clone(), ..made_with },
         numbers: found,
     }
 }

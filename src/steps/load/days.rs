@@ -114,7 +114,7 @@ pub(super) fn shown(day: i32) -> String {
 
 /// Seasons that are years, of which one lies far from the others or is still to come; `seasons` with a row of each.
 pub(super) fn odd_seasons(seasons: &[(&str, u64)], column: &str) -> Vec<Issue> {
-    let year = |text: &str| text.parse::<i32>().ok().filter(|year| (1900..=2200).contains(year));
+    let year = |text: &str| text.parse::<i32>().ok().filter(|year| (1000..=9999).contains(year));
     let mut years: Vec<i32> = seasons.iter().filter_map(|(text, _)| year(text)).collect();
     years.sort_unstable();
     let Some(middle) = years.get(years.len() / 2) else { return Vec::new() };

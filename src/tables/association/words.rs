@@ -2,12 +2,14 @@
 
 use super::numbers::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
-use crate::compare::{Carried, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
+use crate::compare::{Carried, cannot_object, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::counts::FREEMAN_HALTON_1951;
 use crate::estimate::{TestName, TestResult};
 use crate::rates::{TakeRate, TraySpread, leans_on_alike, more_alike, uneven_mix};
 use crate::report::cautions::Claims;
-use crate::report::{Spoken, capital, cautions, facts, fitted, join, numbers, plural, references, verb_for, whole};
+use crate::report::{
+    HOW_SURE, Spoken, capital, cautions, facts, fitted, join, numbers, plural, references, verb_for, whole,
+};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{
     Factor, Outcome, OutcomeWords, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail,
@@ -157,7 +159,23 @@ impl Association {
 /// Everything else, a fact a line: which units carry the test first.
 fn details(figures: &Association, units: &Units, options: &AssociationOptions) -> Vec<String> {
     let known = figures.carried.iter().filter(|_| figures.withheld.is_none());
-    known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units, options))).collect()
+    let told = known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units, options)));
+    how_sure(figures).into_iter().chain(told).collect()
+}
+
+/// What dealing the units out again makes of what the leading test shows, or that it cannot object.
+fn how_sure(figures: &Association) -> Option<String> {
+    let counts = if counted(figures) { "trays" } else { "cuttings" };
+    let leading = |one: &&AssociationTest| one.test.method == figures.method && one.counts == counts;
+    let shown = figures.withheld.is_none() && figures.tests.iter().filter(leading).any(|one| one.test.p <= 0.05);
+    if let Some(least) = figures.smallest_p.filter(|least| shown && *least > 0.05) {
+        return Some(format!("{HOW_SURE}{}.", cannot_object(&format!("so few {}", plural(&figures.unit)), least)));
+    }
+    let lead = figures.method != TestName::Randomisation && figures.tests.iter().filter(leading).count() == 1;
+    let dealt =
+        figures.tests.iter().find(|one| one.test.method == TestName::Randomisation).filter(|_| shown && lead)?;
+    let says = if dealt.test.p <= 0.05 { "agrees" } else { "does not confirm it" };
+    Some(format!("{HOW_SURE}a second check that assumes less {says} ({}).", numbers::p_value(dealt.test.p)))
 }
 
 /// What one of several tests says: judged together with the others, as the decision judges it.

@@ -2,7 +2,7 @@
 
 use super::phrases::{DECIDES, balance, batches as batch_words, place, several, trees, weeks as week_words};
 use crate::answer::{Note, Sheet};
-use crate::report::{capital, confidence as shown_confidence, fitted, p_value, points};
+use crate::report::{HOW_SURE, capital, confidence as shown_confidence, fitted, p_value, points};
 use crate::watch::after::{Change, Form, GoesWith};
 use crate::watch::baseline::Baseline;
 use crate::watch::chart::{Chart, ChartWeek, Charted, Quiet, Signal};
@@ -165,12 +165,12 @@ fn chart_name(signal: &Signal) -> String {
 fn change_lines(signal: &Signal, change: &Change, rarely: &str) -> Vec<String> {
     let mut lines = Vec::new();
     let chart = chart_name(signal);
-    lines.push(format!("The signal came on {} in the chart of {chart}. {rarely}", shown_day(signal.monday)));
     lines.push(format!(
-        "Were nothing wrong, a look through all weeks and places would find as much with {} ({} drawn crops).",
+        "{HOW_SURE}were nothing wrong, a look through all weeks and places would find as much with {} ({} drawn crops).",
         p_value(change.p),
         change.draws
     ));
+    lines.push(format!("The signal came on {} in the chart of {chart}. {rarely}", shown_day(signal.monday)));
     lines.push(format!(
         "The first batches that have it were set in {} ({} confidence{}).",
         week_words(change.weeks.0, change.weeks.1),

@@ -162,6 +162,11 @@ impl Watch {
         ]);
         made_with.seed = Some(options.seed);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
+        let made_with = made_with
+            .resting_on("batch_correlation", baseline.spreads.batch)
+            .resting_on("week_spread", baseline.spreads.week.hypot(baseline.spreads.week_in_place))
+            .resting_on("week_spread_within_places", baseline.spreads.week_in_place)
+            .resting_on("n_batches", baseline.n_batches as f64);
         let references = [STEINER_2000, ZHANG_WOODALL_2015, GANDY_KVALOY_2013, BROOK_EVANS_1972, COX_REID_1987];
         let mut references: Vec<String> = references.map(str::to_owned).to_vec();
         if change.is_some() {

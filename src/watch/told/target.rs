@@ -69,6 +69,7 @@ impl Watch {
         };
         let mut made_with = MadeWith::new(&[("target", target), ("since", shown_day(since))]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
+        let made_with = made_with.resting_on("batch_correlation", baseline.spreads.batch);
         Ok(Answer {
             kind: "target_watched".to_owned(),
             table: table(&found),

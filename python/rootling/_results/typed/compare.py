@@ -71,6 +71,7 @@ class ComparisonFields:
     value: float
     low: float | None
     high: float | None
+    se: float | None
     confidence: float
     method: str
     p: float | None

@@ -162,6 +162,17 @@ class DeclaredStrength(Numbers):
     method: str | None
 
 
+class GivenTo(Numbers):
+    """A treatment that was given to whole bays, blocks, seasons or plants, which then carry what is said of it."""
+
+    __slots__ = ()
+
+    treatment: str
+    unit: str
+    n_units: int
+    levels: tuple[tuple[str, int], ...]
+
+
 class LevelOverBays(Numbers):
     """How well the level of one curve is known over places."""
 
@@ -192,6 +203,8 @@ class MadeWithFields:
     options: tuple[tuple[str, str], ...]
     seed: int | None
     data_fingerprint: str | None
+    given_to: tuple[GivenTo, ...]
+    rests_on: tuple[tuple[str, float], ...]
     strength: DeclaredStrength | None
 
 
@@ -362,6 +375,7 @@ class TakeRate(Numbers):
     rooted: int
     stuck: int
     n_units: int
+    se: float | None
 
 
 class TestResultFields:
