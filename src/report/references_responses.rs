@@ -9,3 +9,6 @@ pub const RIDOUT_1998: &str = "Ridout M, Demetrio CGB, Hinde J (1998). Models fo
 /// Counts in two parts.
 // From memory.
 pub const MULLAHY_1986: &str = "Mullahy J (1986). Specification and testing of some modified count data models. Journal of Econometrics 33: 341-365.";
+/// Zeros added to a law of counts.
+// From memory.
+pub const LAMBERT_1992: &str = "Lambert D (1992). Zero-inflated Poisson regression, with an application to defects in manufacturing. Technometrics 34: 1-14.";

@@ -29,6 +29,7 @@ COMMANDS = [
         ["check"],
         ["answer"],
         ["report"],
+        ["decide"],
         ["verify"],
         ["demo"],
         ["plan"],

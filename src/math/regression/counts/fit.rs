@@ -1,5 +1,7 @@
 //! The fit: patterns of the design with how often each count was met, and the largest likelihood.
 
+use rayon::prelude::*;
+
 use super::added::Likelihood;
 use super::law::{CountLaw, NO_SPREAD, Zeros};
 use super::parts::Expected;
@@ -69,6 +71,7 @@ pub struct CountFit {
 }
 
 /// One part at its top.
+#[derive(Clone)]
 struct Climbed {
     at: Vec<f64>,
     /// Coefficients before the logarithm of the spread.
@@ -95,29 +98,55 @@ fn climb<F: Objective>(f: &mut F, start: &[f64], control: &Control) -> Result<Ma
     maximise(f, start, &all, control)
 }
 
-/// A law without spread, then with one where the likelihood rises to it: the second argument makes the function with it or without.
+/// Counts below this are told apart by their place.
+const SMALL: usize = 256;
+/// Rows from which on a climb begins where a tenth of them have their top, and which of them those are.
+const MANY: usize = 8192;
+const EACH: usize = 10;
+
+/// Climbs a function of very many rows from the top of some of them, which lies so near that two or three steps are left.
+fn climb_many<F: Objective>(
+    made: impl Fn(usize) -> F,
+    rows: usize,
+    start: &[f64],
+    control: &Control,
+) -> Result<Maximum> {
+    let near = if rows < MANY { None } else { climb(&mut made(EACH), start, control).ok() };
+    if let Some(near) = near
+        && let Ok(top) = climb(&mut made(1), &near.at, control)
+    {
+        return Ok(top);
+    }
+    climb(&mut made(1), start, control)
+}
+
+/// A law without spread, and with one where it is asked for and the likelihood rises to it; `made` makes the function of every so many rows.
 fn with_spread<F: Objective>(
     law: CountLaw,
     start: &[f64],
-    made: impl Fn(CountLaw) -> F,
+    (made, rows): (impl Fn(CountLaw, usize) -> F, usize),
     control: &Control,
-) -> Result<Climbed> {
-    let without = climb(&mut made(CountLaw::Poisson), start, control)?;
+) -> Result<[Climbed; 2]> {
+    let without = climb_many(|each| made(CountLaw::Poisson, each), rows, start, control)?;
+    let width = start.len();
+    let plain = Climbed::of(without.clone(), width);
     if law == CountLaw::Poisson {
-        return Ok(Climbed::of(without, start.len()));
+        return Ok([plain.clone(), plain]);
     }
-    let mut wide = made(CountLaw::NegativeBinomial);
-    let near: Vec<f64> = without.at.iter().copied().chain([1e-4_f64.ln()]).collect();
+    let wide = |each: usize| made(CountLaw::NegativeBinomial, each);
     let start: Vec<f64> = without.at.iter().copied().chain([0.3_f64.ln()]).collect();
-    match climb(&mut wide, &start, control) {
-        Ok(top) if top.local.value >= without.local.value && top.at.last().is_some_and(|a| *a > NO_SPREAD) => {
-            Ok(Climbed::of(top, without.at.len()))
+    let value = without.local.value;
+    match climb_many(wide, rows, &start, control) {
+        Ok(top) if top.local.value >= value && top.at.last().is_some_and(|a| *a > NO_SPREAD) => {
+            Ok([plain, Climbed::of(top, width)])
         }
+        Err(stopped @ crate::Error::Interrupted) => Err(stopped),
         // The slope of the likelihood by the spread where that is 0: no spread is found where it falls.
-        Err(stopped) if matches!(stopped, crate::Error::Interrupted) || wide.value(&near) > without.local.value => {
-            Err(stopped)
+        Err(stopped) => {
+            let near: Vec<f64> = without.at.iter().copied().chain([1e-4_f64.ln()]).collect();
+            if wide(1).value(&near) > value { Err(stopped) } else { Ok([plain.clone(), plain]) }
         }
-        _ => Ok(Climbed::of(without, start.len() - 1)),
+        Ok(_) => Ok([plain.clone(), plain]),
     }
 }
 
@@ -153,15 +182,40 @@ impl CountRegression {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn fit(&self, control: &Control) -> Result<CountFit> {
+        let (parts, any) = self.climbed(control)?;
+        let [_, part] = parts;
+        Ok(self.found(&part, any.as_ref()))
+    }
+
+    /// A Poisson law and the law asked for, the first of which is met on the way to the second.
+    ///
+    /// # Errors
+    /// As [`CountRegression::fit`].
+    ///
+    /// ```
+    /// use rootling::control::Control;
+    /// use rootling::math::regression::counts::{CountCell, CountLaw, CountPattern, CountRegression, Zeros};
+    /// let cells = [(0, 9.0), (1, 5.0), (2, 3.0), (7, 2.0)].map(|(count, times)| CountCell { pattern: 0, count, times });
+    /// let patterns = vec![CountPattern { count: vec![1.0], ..CountPattern::default() }];
+    /// let given =
+    ///     CountRegression { law: CountLaw::NegativeBinomial, zeros: Zeros::Plain, patterns, cells: cells.to_vec() };
+    /// let [poisson, wide] = given.fit_both(&Control::new())?;
+    /// assert!(poisson.spread == 0.0 && wide.spread > 0.0 && wide.loglik > poisson.loglik);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    pub fn fit_both(&self, control: &Control) -> Result<[CountFit; 2]> {
+        let (parts, any) = self.climbed(control)?;
+        Ok(parts.map(|part| self.found(&part, any.as_ref())))
+    }
+
+    /// The count part without spread and with it, and the zero part where it is climbed by itself.
+    fn climbed(&self, control: &Control) -> Result<([Climbed; 2], Option<Climbed>)> {
         let held = self.held();
-        match self.zeros {
-            Zeros::Added => self.together(&held, control),
-            Zeros::Apart => {
-                let any = self.any_part(&held, control)?;
-                Ok(self.found(&self.count_part(&held, control)?, Some(&any)))
-            }
-            Zeros::Plain | Zeros::Truncated => Ok(self.found(&self.count_part(&held, control)?, None)),
-        }
+        Ok(match self.zeros {
+            Zeros::Added => (self.together(&held, control)?, None),
+            Zeros::Apart => (self.count_part(&held, control)?, Some(self.any_part(&held, control)?)),
+            Zeros::Plain | Zeros::Truncated => (self.count_part(&held, control)?, None),
+        })
     }
 
     fn held(&self) -> Vec<Held> {
@@ -176,17 +230,22 @@ impl CountRegression {
 
     /// Counts in rising order, each with how often it was met.
     pub(super) fn tally(&self) -> Vec<(u64, f64)> {
-        let mut tally: Vec<(u64, f64)> = Vec::new();
-        let mut place = std::collections::HashMap::new();
+        let mut cells: Vec<(u64, f64)> = Vec::new();
+        let mut small = vec![0.0; SMALL];
         for cell in &self.cells {
-            let at = *place.entry(cell.count).or_insert_with(|| {
-                tally.push((cell.count, 0.0));
-                tally.len() - 1
-            });
-            tally.get_mut(at).into_iter().for_each(|one| one.1 += cell.times);
+            match small.get_mut(cell.count as usize) {
+                Some(slot) => *slot += cell.times,
+                None => cells.push((cell.count, cell.times)),
+            }
         }
-        tally.sort_unstable_by_key(|one| one.0);
-        tally
+        cells.sort_unstable_by_key(|one| one.0);
+        cells.dedup_by(|next, kept| {
+            let same = next.0 == kept.0;
+            kept.1 += if same { next.1 } else { 0.0 };
+            same
+        });
+        let small = (0..).zip(small).filter(|one| one.1 > 0.0);
+        small.chain(cells).collect()
     }
 
     fn count_rows(&self, held: &[Held], all: bool) -> Rows {
@@ -200,18 +259,13 @@ impl CountRegression {
         rows
     }
 
-    fn count_part(&self, held: &[Held], control: &Control) -> Result<Climbed> {
+    fn count_part(&self, held: &[Held], control: &Control) -> Result<[Climbed; 2]> {
         let truncated = self.zeros != Zeros::Plain;
         let rows = self.count_rows(held, !truncated);
         let start = count_start(&rows);
         let tally: Vec<(u64, f64)> = self.tally().into_iter().filter(|one| !truncated || one.0 > 0).collect();
-        let made = |law| CountRows {
-            rows: rows.clone(),
-            tally: tally.clone(),
-            truncated,
-            wide: law == CountLaw::NegativeBinomial,
-        };
-        with_spread(self.law, &start, made, control)
+        let made = |law, each| CountRows::of(&rows, &tally, (truncated, law == CountLaw::NegativeBinomial), each);
+        with_spread(self.law, &start, (made, rows.len()), control)
     }
 
     fn zero_rows(&self, held: &[Held]) -> Rows {
@@ -226,12 +280,13 @@ impl CountRegression {
         let rows = self.zero_rows(held);
         let width = rows.width;
         let start = rows.least_squares(|all, any, _| ((any + 0.5) / (all - any + 0.5)).ln());
-        let top = climb(&mut AnyRows(rows), &start.unwrap_or_else(|| vec![0.0; width]), control)?;
+        let start = start.unwrap_or_else(|| vec![0.0; width]);
+        let top = climb_many(|each| AnyRows(rows.each(each)), rows.len(), &start, control)?;
         Ok(Climbed::of(top, width))
     }
 
     /// Both parts at once, where zeros are added.
-    fn together(&self, held: &[Held], control: &Control) -> Result<CountFit> {
+    fn together(&self, held: &[Held], control: &Control) -> Result<[Climbed; 2]> {
         let zero = self.zero_rows(held);
         // A tenth of the zeros is left to the law.
         let odds = |all: f64, any: f64, _| {
@@ -240,8 +295,7 @@ impl CountRegression {
         };
         let second = zero.least_squares(odds).unwrap_or_else(|| vec![0.0; zero.width]);
         let start = [count_start(&self.count_rows(held, false)), second].concat();
-        let climbed = with_spread(self.law, &start, |law| Likelihood::new(self, law), control)?;
-        Ok(self.found(&climbed, None))
+        with_spread(self.law, &start, (|law, _| Likelihood::new(self, law), 0), control)
     }
 
     /// The fit from its parts; of one part alone the zero part, if any, stands within it.
@@ -263,7 +317,7 @@ impl CountRegression {
         let expected = |one: &CountPattern| {
             Expected::at(self.zeros, one.offset + dot(&one.count, count), dot(&one.zero, own), spread)
         };
-        let expected: Vec<Expected> = self.patterns.iter().map(expected).collect();
+        let expected: Vec<Expected> = self.patterns.par_iter().with_min_len(MANY / 4).map(expected).collect();
         CountFit {
             count: count.to_vec(),
             zero: own.to_vec(),

@@ -13,4 +13,4 @@ mod rows;
 
 pub use fit::{CountCell, CountFit, CountPattern, CountRegression};
 pub use law::{CountLaw, Zeros};
-pub use parts::{Expected, probabilities};
+pub use parts::{Expected, fill_probabilities, probabilities};

@@ -143,28 +143,32 @@ impl Expected {
 /// ```
 #[must_use]
 pub fn probabilities(zeros: Zeros, eta: f64, zeta: f64, spread: f64, most: usize) -> Vec<f64> {
+    let mut found = vec![0.0; most + 1];
+    fill_probabilities(zeros, (eta, zeta, spread), &mut found);
+    found
+}
+
+/// The same into a list that is there.
+pub fn fill_probabilities(zeros: Zeros, (eta, zeta, spread): (f64, f64, f64), found: &mut [f64]) {
     let mu = eta.exp();
     let t = spread * mu;
     let ln_none = if spread > 0.0 { -t.ln_1p() / spread } else { -mu };
-    let mut found = Vec::with_capacity(most + 1);
-    let mut one = ln_none.exp();
-    for count in 0..=most {
-        found.push(one);
-        let y = count as f64;
-        // P(y + 1) / P(y).
-        one *= mu * (1.0 + spread * y) / ((1.0 + t) * (y + 1.0));
-    }
+    let none = ln_none.exp();
     let some = -ln_none.exp_m1();
     let (share, rest) = (1.0 / (1.0 + (-zeta).exp()), 1.0 / (1.0 + zeta.exp()));
     let (first, by) = match zeros {
-        Zeros::Plain => (None, 1.0),
-        Zeros::Truncated => (Some(0.0), 1.0 / some),
-        Zeros::Apart => (Some(rest), share / some),
-        Zeros::Added => (Some(share + rest * ln_none.exp()), rest),
+        Zeros::Plain => (none, 1.0),
+        Zeros::Truncated => (0.0, 1.0 / some),
+        Zeros::Apart => (rest, share / some),
+        Zeros::Added => (share + rest * none, rest),
     };
-    found.iter_mut().for_each(|p| *p *= by);
-    if let (Some(slot), Some(first)) = (found.first_mut(), first) {
-        *slot = first;
+    let mut one = by * none;
+    let step = mu / (1.0 + t);
+    for (count, slot) in found.iter_mut().enumerate() {
+        *slot = one;
+        let y = count as f64;
+        // P(y + 1) / P(y).
+        one *= step * (1.0 + spread * y) / (y + 1.0);
     }
-    found
+    found.first_mut().into_iter().for_each(|slot| *slot = first);
 }

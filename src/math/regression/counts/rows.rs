@@ -1,5 +1,7 @@
 //! The likelihood where every row is worked by itself: sums over rows, so many at a time, in one order whatever the threads.
 
+use std::borrow::Cow;
+
 use rayon::prelude::*;
 
 use super::law::Counted;
@@ -34,12 +36,34 @@ impl Rows {
         self.total.push(total);
     }
 
+    pub(super) fn len(&self) -> usize {
+        self.weight.len()
+    }
+
+    /// The first of every so many rows.
+    pub(super) fn each(&self, step: usize) -> Cow<'_, Self> {
+        if step == 1 {
+            return Cow::Borrowed(self);
+        }
+        let mut some = Self::new(self.width, self.len() / step + 1);
+        let held = self.weight.iter().zip(&self.total).zip(&self.offset).enumerate().step_by(step);
+        for (row, ((weight, total), offset)) in held {
+            let x = self.x.get(row * self.width..(row + 1) * self.width).unwrap_or_default();
+            some.push(x, (*offset, *weight, *total));
+        }
+        Cow::Owned(some)
+    }
+
     /// Coefficients by least squares on one number of each row; none where columns cannot be told apart.
     pub(super) fn least_squares(&self, of: impl Fn(f64, f64, f64) -> f64 + Sync) -> Option<Vec<f64>> {
-        let sums = self.summed(false, |weight, total, offset, _| {
-            let value = of(weight, total, offset);
-            Bend { eta: weight * value, eta_eta: -weight, ..Bend::default() }
-        }, &[]);
+        let sums = self.summed(
+            false,
+            |weight, total, offset, _| {
+                let value = of(weight, total, offset);
+                Bend { eta: weight * value, eta_eta: -weight, ..Bend::default() }
+            },
+            &[],
+        );
         let sums = sums.local(self.width);
         let negative: Vec<Vec<f64>> = sums.hessian.iter().map(|row| row.iter().map(|h| -h).collect()).collect();
         crate::math::dense::Cholesky::new(&negative).map(|root| root.solve(&sums.gradient))
@@ -64,11 +88,8 @@ impl Rows {
             sums
         };
         let parts = self.weight.len().div_ceil(TOGETHER);
-        let found: Vec<Sums> = if parts > 1 {
-            (0..parts).into_par_iter().map(one).collect()
-        } else {
-            (0..parts).map(one).collect()
-        };
+        let found: Vec<Sums> =
+            if parts > 1 { (0..parts).into_par_iter().map(one).collect() } else { (0..parts).map(one).collect() };
         found.iter().fold(Sums::new(width, wide), Sums::and)
     }
 }
@@ -139,15 +160,25 @@ impl Sums {
 }
 
 /// Counts by a law of their own, truncated or not: coefficients, then the logarithm of the spread where there is one.
-pub(super) struct CountRows {
-    pub(super) rows: Rows,
+pub(super) struct CountRows<'a> {
+    rows: Cow<'a, Rows>,
     /// How often each count was met.
-    pub(super) tally: Vec<(u64, f64)>,
-    pub(super) truncated: bool,
-    pub(super) wide: bool,
+    tally: Vec<(u64, f64)>,
+    truncated: bool,
+    wide: bool,
 }
 
-impl Objective for CountRows {
+impl<'a> CountRows<'a> {
+    /// Every so many of some rows. What counts alone bring is that of all in their share: the sums are those of a start.
+    pub(super) fn of(rows: &'a Rows, tally: &[(u64, f64)], (truncated, wide): (bool, bool), each: usize) -> Self {
+        let some = rows.each(each);
+        let share = some.weight.iter().sum::<f64>() / rows.weight.iter().sum::<f64>();
+        let tally = tally.iter().map(|(count, times)| (*count, times * share)).collect();
+        Self { rows: some, tally, truncated, wide }
+    }
+}
+
+impl Objective for CountRows<'_> {
     fn value(&mut self, at: &[f64]) -> f64 {
         self.local(at).value
     }
@@ -155,11 +186,8 @@ impl Objective for CountRows {
     fn local(&mut self, at: &[f64]) -> Local {
         let ln_spread = at.get(self.rows.width).copied().filter(|_| self.wide);
         let part = Part::new(self.truncated, ln_spread);
-        let mut sums = self.rows.summed(
-            self.wide,
-            |weight, total, offset, along| part.of(offset + along, weight, total),
-            at,
-        );
+        let mut sums =
+            self.rows.summed(self.wide, |weight, total, offset, along| part.of(offset + along, weight, total), at);
         // What counts alone bring, whatever their mean.
         for (count, times) in Counted::all(&self.tally, ln_spread).iter().zip(self.tally.iter().map(|one| one.1)) {
             let (value, first, second) = count.alone();
@@ -172,9 +200,9 @@ impl Objective for CountRows {
 }
 
 /// Whether there are any, by a logit: of the weight of each row its total has some.
-pub(super) struct AnyRows(pub(super) Rows);
+pub(super) struct AnyRows<'a>(pub(super) Cow<'a, Rows>);
 
-impl Objective for AnyRows {
+impl Objective for AnyRows<'_> {
     fn value(&mut self, at: &[f64]) -> f64 {
         self.local(at).value
     }
