@@ -96,7 +96,7 @@ def test_a_seed_decides_draws_alone() -> None:
         ({"per_cutting": None, "per_tray": None, "of_level": None}, "no cost is given"),
         ({"of_level": {8000: 0.1}}, 'level of strength "8000" is not known'),
         ({"of_level": 0.1}, "does not say of which level"),
-        ({"of_level": {5000: "much"}}, "holds no number"),
+        ({"of_level": {5000: "much"}}, "is no amount of money; write of_level={5000: 0.02}"),
         ({"saleable": 80}, "saleable=80 is no share"),
         ({"saleable_limits": 0.7}, "is no pair"),
         ({"saleable_limits": (0.85, 0.9)}, "do not lie within 0 and 1 around"),

@@ -8,8 +8,6 @@ from rootling._core.trial import Trial
 
 __all__ = ["compare", "count_law", "means"]
 
-Column = tuple[str, tuple[str, str] | None, npt.NDArray[np.float64]]
-
 def means(trial: Trial, by: list[str], options: dict[str, Any]) -> dict[str, Any]:
     """Means of a response by the levels of some columns."""
 
@@ -19,7 +17,7 @@ def compare(trial: Trial, factor: str, first: str, second: str, options: dict[st
 def count_law(
     counts: npt.NDArray[np.int64],
     groups: tuple[npt.NDArray[np.uint32], list[str]],
-    columns: list[Column],
+    columns: list[tuple[str, tuple[str, str] | None, npt.NDArray[np.float64]]],
     offset: npt.NDArray[np.float64] | None,
     options: dict[str, Any],
 ) -> dict[str, Any]:

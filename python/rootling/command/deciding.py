@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Callable
 from typing import Any
 
 from rootling.command.mistakes import ANSWERED, CommandError
@@ -15,7 +16,7 @@ from rootling.decide import choose
 
 __all__ = ["add_options", "decide"]
 
-NEXT = {"trays": whole, "cuttings": whole, "cost": str}
+NEXT: dict[str, Callable[[str], Any]] = {"trays": whole, "cuttings": whole, "cost": str}
 AMOUNTS = {
     "price": 'what a saleable tree brings: 3, or "3 EUR"',
     "per_cutting": "cost of a cutting, whatever its level",

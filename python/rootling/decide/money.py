@@ -55,14 +55,14 @@ class Purse:
             )
         self.name = SIGNS.get(name, name)
 
-    def amount(self, option: str, given: Any, of: str | None = None) -> float | None:
-        """An amount; ``of`` says which option it is of where that has several."""
+    def amount(self, option: str, given: Any, kind: str | None = None) -> float | None:
+        """An amount; ``kind`` says which one it is where an option has several."""
         value = plain(given)
         if value is None and option != "price":
             return None
-        example = self._example(option, of)
+        example = self._example(option, kind)
         if isinstance(value, str):
-            return self._read(option, value, of or option, example)
+            return self._read(option, value, kind or option, example)
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise ChoiceError(f"{option}={shortened(given)} holds no number; write {example}")
         return float(value)
@@ -83,21 +83,21 @@ class Purse:
         return found
 
     @staticmethod
-    def _example(option: str, of: str | None) -> str:
+    def _example(option: str, kind: str | None) -> str:
         if option == "of_level":
             return "of_level={5000: 0.02}"
-        number = EXAMPLES.get(of or option, "3.0")
+        number = EXAMPLES.get(kind or option, "3.0")
         return f'{option}={number}, or {option}="{number} EUR"'
 
-    def _read(self, option: str, text: str, of: str, example: str) -> float:
+    def _read(self, option: str, text: str, kind: str, example: str) -> float:
         found = WRITTEN.fullmatch(text)
         if found is None:
             raise ChoiceError(f"{option}={shortened(text)} is no amount of money; write {example}")
         before, digits, after, per = found.groups()
         if before and after and SIGNS.get(before, before) != SIGNS.get(after, after):
             raise ChoiceError(f"{option}={shortened(text)} names two moneys; write {example}")
-        if per is not None and per.strip().lower() not in OF.get(of, ()):
-            own = OF.get(of, ("tree",))[0]
+        if per is not None and per.strip().lower() not in OF.get(kind, ()):
+            own = OF.get(kind, ("tree",))[0]
             raise ChoiceError(
                 f"{option}={shortened(text)} is said per {per.strip()}, and {option} is per {own}; give it as {example}"
             )

@@ -49,8 +49,8 @@ class CountLaw(
     def laws(self) -> pl.DataFrame:
         """One row per law, the likeliest for its numbers first: likelihood, criterion, zeros that it expects."""
         names = ("law", "loglik", "n_parameters", "aic", "behind", "zeros", "spread", "why")
-        schema = {name: pl.Int64 if name == "n_parameters" else pl.Float64 for name in names}
-        schema |= {"law": pl.String, "why": pl.String}
+        kinds: dict[str, Any] = {"n_parameters": pl.Int64, "law": pl.String, "why": pl.String}
+        schema = {name: kinds.get(name, pl.Float64) for name in names}
         return pl.DataFrame(
             [[getattr(one, name) for name in names] for one in self.beside], schema=schema, orient="row"
         )
@@ -148,7 +148,7 @@ def _by(by: str | None, groups: Any) -> str:
     if by is not None and not is_name(by):
         raise CountError(f'by={shortened(by)} is no name of what groups are of; write by="strength"')
     named = getattr(groups, "name", None) if by is None else by
-    return named if is_name(named) else ""
+    return str(named) if is_name(named) else ""
 
 
 def _groups(given: Any, rows: int) -> tuple[Any, list[str]]:

@@ -1,7 +1,8 @@
 //! The likelihood where zeros are added: count part and zero part meet in each zero, so both are climbed together.
 
-use super::fit::{CountCell, CountPattern, CountRegression};
+use super::given::{CountCell, CountPattern, CountRegression};
 use super::law::{CountLaw, Counted, Setting};
+use super::rows::FAR;
 use crate::math::dense::dot;
 use crate::math::search::{Local, Objective};
 
@@ -57,6 +58,13 @@ impl<'a> Likelihood<'a> {
 }
 
 impl Objective for Likelihood<'_> {
+    /// True where a share of added zeros, or a mean, runs to an end.
+    fn is_lost(&self, at: &[f64]) -> bool {
+        let (count, zero, _) = self.parts(at);
+        let far = |one: &CountPattern| dot(&one.count, count) < -FAR || dot(&one.zero, zero).abs() > FAR;
+        self.given.patterns.iter().any(far)
+    }
+
     fn value(&mut self, at: &[f64]) -> f64 {
         let (settings, counted) = (self.settings(at), self.counted(at));
         let one = |(cell, place): (&CountCell, &usize)| -> f64 {

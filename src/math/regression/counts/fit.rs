@@ -3,6 +3,7 @@
 use rayon::prelude::*;
 
 use super::added::Likelihood;
+use super::given::{CountPattern, CountRegression};
 use super::law::{CountLaw, NO_SPREAD, Zeros};
 use super::parts::Expected;
 use super::rows::{AnyRows, CountRows, Rows};
@@ -10,41 +11,6 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::math::dense::{Cholesky, dot};
 use crate::math::search::{Maximum, Objective, maximise};
-
-/// A pattern of the design.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct CountPattern {
-    /// Its row in the count part, `ln mu = row . coefficients`.
-    pub count: Vec<f64>,
-    /// Its row in the zero part, a logit; empty where there is none.
-    pub zero: Vec<f64>,
-    /// What is known of `ln mu`: the logarithm of how much was looked at.
-    pub offset: f64,
-}
-
-/// How often a count was met in a pattern.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CountCell {
-    /// The pattern.
-    pub pattern: usize,
-    /// The count.
-    pub count: u64,
-    /// How often.
-    pub times: f64,
-}
-
-/// What is to be fitted.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CountRegression {
-    /// The law of counts.
-    pub law: CountLaw,
-    /// What becomes of zeros.
-    pub zeros: Zeros,
-    /// Patterns of the design.
-    pub patterns: Vec<CountPattern>,
-    /// Counts met.
-    pub cells: Vec<CountCell>,
-}
 
 /// A fit by the largest likelihood.
 #[derive(Debug, Clone, PartialEq)]
@@ -98,8 +64,6 @@ fn climb<F: Objective>(f: &mut F, start: &[f64], control: &Control) -> Result<Ma
     maximise(f, start, &all, control)
 }
 
-/// Counts below this are told apart by their place.
-const SMALL: usize = 256;
 /// Rows from which on a climb begins where a tenth of them have their top, and which of them those are.
 const MANY: usize = 8192;
 const EACH: usize = 10;
@@ -226,26 +190,6 @@ impl CountRegression {
             *(if cell.count > 0 { &mut one.any } else { &mut one.none }) += cell.times;
         }
         held
-    }
-
-    /// Counts in rising order, each with how often it was met.
-    pub(super) fn tally(&self) -> Vec<(u64, f64)> {
-        let mut cells: Vec<(u64, f64)> = Vec::new();
-        let mut small = vec![0.0; SMALL];
-        for cell in &self.cells {
-            match small.get_mut(cell.count as usize) {
-                Some(slot) => *slot += cell.times,
-                None => cells.push((cell.count, cell.times)),
-            }
-        }
-        cells.sort_unstable_by_key(|one| one.0);
-        cells.dedup_by(|next, kept| {
-            let same = next.0 == kept.0;
-            kept.1 += if same { next.1 } else { 0.0 };
-            same
-        });
-        let small = (0..).zip(small).filter(|one| one.1 > 0.0);
-        small.chain(cells).collect()
     }
 
     fn count_rows(&self, held: &[Held], all: bool) -> Rows {

@@ -2,16 +2,37 @@
 
 use super::law::Zeros;
 
+/// `ln(1 + t)` of a number of 0 or more. Away from 0 the plain logarithm has all digits, at half the time.
+fn ln_one_more(t: f64) -> f64 {
+    if t > 0.25 { (1.0 + t).ln() } else { t.ln_1p() }
+}
+
+/// `e^x - 1` of a number of 0 or more, in the same way.
+fn exp_less_one(x: f64) -> f64 {
+    if x > 0.35 { x.exp() - 1.0 } else { x.exp_m1() }
+}
+
 /// Value, and derivatives by the predictor (`eta`) and the logarithm of the spread (`wide`).
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Bend {
     pub(super) value: f64,
+    /// A number whose logarithm belongs to the value: many are multiplied before one is taken.
+    pub(super) product: f64,
     pub(super) eta: f64,
     pub(super) wide: f64,
     pub(super) eta_eta: f64,
     pub(super) eta_wide: f64,
     pub(super) wide_wide: f64,
 }
+
+impl Default for Bend {
+    fn default() -> Self {
+        Self { value: 0.0, product: 1.0, eta: 0.0, wide: 0.0, eta_eta: 0.0, eta_wide: 0.0, wide_wide: 0.0 }
+    }
+}
+
+/// Numbers beyond this, and below one over it, are taken to their logarithm by themselves.
+pub(super) const LARGE: f64 = 1e100;
 
 /// A law at one spread.
 #[derive(Debug, Clone, Copy)]
@@ -32,9 +53,13 @@ impl Part {
     pub(super) fn of(&self, eta: f64, cuttings: f64, total: f64) -> Bend {
         let (none, mut found) = self.plain(eta, cuttings, total);
         if self.truncated {
-            let rate = 1.0 / (-none.value).exp_m1();
+            let rate = 1.0 / exp_less_one(-none.value);
             let (by, bend) = (cuttings * rate, cuttings * rate * (1.0 + rate));
-            found.value += cuttings * rate.ln_1p();
+            if cuttings == 1.0 && rate < LARGE {
+                found.product = 1.0 + rate;
+            } else {
+                found.value += cuttings * rate.ln_1p();
+            }
             found.eta += by * none.eta;
             found.wide += by * none.wide;
             found.eta_eta += by * none.eta_eta + bend * none.eta * none.eta;
@@ -55,10 +80,11 @@ impl Part {
         };
         // ln(1 + spread mu), its slope and its bend.
         let t = spread * mean;
-        let (widened, slope) = (t.ln_1p(), t / (1.0 + t));
+        let (widened, slope) = (ln_one_more(t), t / (1.0 + t));
         let bend = slope / (1.0 + t);
         let (kl, kq, kb) = (inverse * widened, inverse * slope, inverse * bend);
         let none = Bend {
+            product: 1.0,
             value: -kl,
             eta: -kq,
             wide: kl - kq,
@@ -67,6 +93,7 @@ impl Part {
             wide_wide: 2.0 * kq - kl - kb,
         };
         let found = Bend {
+            product: 1.0,
             value: total * (eta - widened) + cuttings * none.value,
             eta: total * (1.0 - slope) + cuttings * none.eta,
             wide: cuttings * none.wide - total * slope,

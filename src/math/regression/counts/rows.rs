@@ -5,11 +5,14 @@ use std::borrow::Cow;
 use rayon::prelude::*;
 
 use super::law::Counted;
-use super::parts::{Bend, Part};
+use super::parts::{Bend, LARGE, Part};
 use crate::math::search::{Local, Objective};
 
 /// Rows that are worked through in one go.
 const TOGETHER: usize = 2048;
+
+/// A predictor this far out is one that runs away.
+pub(super) const FAR: f64 = 25.0;
 
 /// Rows of a design that hold a weight and a sum each: cuttings and what was counted on them, or cuttings and those that have any.
 #[derive(Debug, Clone, Default)]
@@ -52,6 +55,13 @@ impl Rows {
             some.push(x, (*offset, *weight, *total));
         }
         Cow::Owned(some)
+    }
+
+    /// Smallest and largest predictor, offsets apart.
+    fn reach(&self, at: &[f64]) -> (f64, f64) {
+        let along = |x: &[f64]| x.iter().zip(at).map(|(x, b)| x * b).sum::<f64>();
+        let ends = (f64::INFINITY, f64::NEG_INFINITY);
+        self.x.chunks_exact(self.width.max(1)).map(along).fold(ends, |(low, high), e| (low.min(e), high.max(e)))
     }
 
     /// Coefficients by least squares on one number of each row; none where columns cannot be told apart.
@@ -97,6 +107,8 @@ impl Rows {
 /// Value, slopes and bends over rows; the last coordinate is the logarithm of the spread.
 struct Sums {
     value: f64,
+    /// What is still to be taken to its logarithm.
+    product: f64,
     eta: Vec<f64>,
     /// Lower triangle, row after row.
     eta_eta: Vec<f64>,
@@ -110,11 +122,16 @@ impl Sums {
     fn new(width: usize, is_wide: bool) -> Self {
         let eta_wide = vec![0.0; if is_wide { width } else { 0 }];
         let (eta, eta_eta) = (vec![0.0; width], vec![0.0; width * (width + 1) / 2]);
-        Self { value: 0.0, eta, eta_eta, eta_wide, wide: 0.0, wide_wide: 0.0, is_wide }
+        Self { value: 0.0, product: 1.0, eta, eta_eta, eta_wide, wide: 0.0, wide_wide: 0.0, is_wide }
     }
 
     fn add(&mut self, x: &[f64], found: &Bend) {
         self.value += found.value;
+        self.product *= found.product;
+        if !(1.0 / LARGE..LARGE).contains(&self.product) {
+            self.value += self.product.ln();
+            self.product = 1.0;
+        }
         self.wide += found.wide;
         self.wide_wide += found.wide_wide;
         self.eta.iter_mut().zip(x).for_each(|(sum, x)| *sum += x * found.eta);
@@ -131,7 +148,7 @@ impl Sums {
         add(&mut self.eta, &other.eta);
         add(&mut self.eta_eta, &other.eta_eta);
         add(&mut self.eta_wide, &other.eta_wide);
-        self.value += other.value;
+        self.value += other.value + other.product.ln();
         self.wide += other.wide;
         self.wide_wide += other.wide_wide;
         self
@@ -179,6 +196,11 @@ impl<'a> CountRows<'a> {
 }
 
 impl Objective for CountRows<'_> {
+    /// True where a group of none, or of ones alone, draws its mean to 0.
+    fn is_lost(&self, at: &[f64]) -> bool {
+        self.rows.reach(at).0 < -FAR
+    }
+
     fn value(&mut self, at: &[f64]) -> f64 {
         self.local(at).value
     }
@@ -203,6 +225,12 @@ impl Objective for CountRows<'_> {
 pub(super) struct AnyRows<'a>(pub(super) Cow<'a, Rows>);
 
 impl Objective for AnyRows<'_> {
+    /// True where a group that is all alike draws its odds to an end.
+    fn is_lost(&self, at: &[f64]) -> bool {
+        let (low, high) = self.0.reach(at);
+        low < -FAR || high > FAR
+    }
+
     fn value(&mut self, at: &[f64]) -> f64 {
         self.local(at).value
     }
@@ -212,10 +240,11 @@ impl Objective for AnyRows<'_> {
             let t = (-zeta.abs()).exp();
             let near = 1.0 / (1.0 + t);
             let any = if zeta > 0.0 { near } else { t * near };
-            // ln(1 + e^zeta).
-            let whole = zeta.max(0.0) + t.ln_1p();
+            // Less ln(1 + e^zeta) for each.
+            let (more, product) = if weight == 1.0 { (0.0, near) } else { (weight * t.ln_1p(), 1.0) };
             Bend {
-                value: total * zeta - weight * whole,
+                value: total * zeta - weight * zeta.max(0.0) - more,
+                product,
                 eta: total - weight * any,
                 eta_eta: -weight * t * near * near,
                 ..Bend::default()
