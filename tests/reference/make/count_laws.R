@@ -1,8 +1,8 @@
 # Values for values/count_laws.json: articles of doctoral students (Long 1990) and calls of owl nestlings (Roulin and Bersier 2007).
 # Written for R 4.2.2 with MASS 7.3.58.2, pscl 1.5.5 and glmmTMB 1.1.5, which also hold both tables; run from the top of the project:
 #   Rscript tests/reference/make/count_laws.R
-# The packages fit; Newton steps on the likelihood as base R's dpois and dnbinom have it then end what their optimisers leave, and the
-# package's own likelihood has to be met within 1e-6.
+# The packages fit; Newton steps with slopes by complex steps then end what their optimisers leave, and the package's own likelihood has to
+# be met within 1e-6.
 suppressMessages({library(MASS); library(pscl); library(glmmTMB); library(numDeriv)})
 options(digits = 17, warn = -1)
 
@@ -22,25 +22,31 @@ owls <- with(Owls, data.frame(nest = Nest, food = tolower(FoodTreatment), parent
 keep(owls, "tests/data/roulin_bersier_2007.csv", c("# Calls of barn owl nestlings before a parent arrived, 599 visits to 27 nests.",
   "# Roulin A, Bersier LF (2007). Nestling barn owls beg more intensely in the presence of their mother than in the presence of their father. Animal Behaviour 74(4): 1099-1106."))
 
-law <- function(y, mu, spread) if (spread == 0) dpois(y, mu, log = TRUE) else dnbinom(y, size = 1 / spread, mu = mu, log = TRUE)
+# The likelihood in complex numbers, so that a step of 1e-30 i gives its slopes to the last digit.
+law <- function(y, eta, spread) {
+  if (Mod(spread) == 0) return(list(none = -exp(eta), all = y * eta - exp(eta) - lfactorial(y)))
+  rising <- c(0, cumsum(log(1 + spread * seq(0, max(y)))))[y + 1]
+  widened <- log(1 + spread * exp(eta))
+  list(none = -widened / spread, all = rising + y * (eta - widened) - widened / spread - lfactorial(y))
+}
 height <- function(par, y, x, z, offset, zeros, wide) {
   eta <- as.vector(x %*% par[seq_len(ncol(x))]) + offset
-  spread <- if (wide) exp(par[length(par)]) else 0
-  mu <- exp(eta)
-  if (zeros == "plain") return(sum(law(y, mu, spread)))
+  found <- law(y, eta, if (wide) exp(par[length(par)]) else 0)
+  if (zeros == "plain") return(sum(found$all))
   zeta <- as.vector(z %*% par[ncol(x) + seq_len(ncol(z))])
-  none <- law(0, mu, spread)
-  if (zeros == "apart") {
-    any <- y > 0
-    return(sum(plogis(zeta, log.p = TRUE)[any]) + sum(plogis(-zeta, log.p = TRUE)[!any]) + sum((law(y, mu, spread) - log(-expm1(none)))[any]))
-  }
-  share <- plogis(zeta)
-  sum(ifelse(y == 0, log(share + (1 - share) * exp(none)), log(1 - share) + law(y, mu, spread)))
+  any <- y > 0
+  if (zeros == "apart") return(sum((zeta + found$all - log(1 - exp(found$none)))[any]) - sum(log(1 + exp(zeta))))
+  sum(log(exp(zeta) + exp(found$none))[!any]) + sum(found$all[any]) - sum(log(1 + exp(zeta)))
 }
+slopes <- function(par, ...) sapply(seq_along(par), function(at) {
+  moved <- as.complex(par)
+  moved[at] <- moved[at] + 1e-30i
+  Im(height(moved, ...)) / 1e-30
+})
 ended <- function(par, ...) {
-  f <- function(p) height(p, ...)
-  for (step in 1:8) par <- par - solve(hessian(f, par), grad(f, par))
-  list(par = par, loglik = f(par), se = sqrt(diag(solve(-hessian(f, par)))))
+  bends <- function(par) { found <- jacobian(function(p) slopes(p, ...), par); (found + t(found)) / 2 }
+  for (step in 1:12) par <- par - solve(bends(par), slopes(par, ...))
+  list(par = par, loglik = Re(height(as.complex(par), ...)), se = sqrt(diag(solve(-bends(par)))))
 }
 told <- function(name, found, nx, nz, wide, package) {
   stopifnot(abs(found$loglik - package) < 1e-6 * abs(package))

@@ -50,14 +50,14 @@ fn agrees(name: &str, fit: &CountFit) {
         let (got, want) = (if part == "count" { &fit.count } else { &fit.zero }, numbers(&want[part]));
         assert_eq!(got.len(), want.len(), "{name} {part}");
         for (got, want) in got.iter().zip(want) {
-            assert_rel!(*got, want, 1e-6, "{name} {part}");
+            assert_rel!(*got, want, 1e-8, "{name} {part}");
         }
     }
     assert_rel!(fit.loglik, number(&want["loglik"]), 1e-10, "{name}");
     let spread = number(&want["spread"]);
-    assert!(if spread == 0.0 { fit.spread == 0.0 } else { (fit.spread / spread - 1.0).abs() < 1e-6 }, "{name}");
+    assert!(if spread == 0.0 { fit.spread == 0.0 } else { (fit.spread / spread - 1.0).abs() < 1e-8 }, "{name}");
     for (got, want) in fit.se.iter().zip(numbers(&want["se"])) {
-        assert_rel!(got.unwrap(), want, 1e-5, "{name} se");
+        assert_rel!(got.unwrap(), want, 1e-6, "{name} se");
     }
 }
 
