@@ -7,7 +7,7 @@ use super::numbers::{ColumnEffect, EffectOn, GroupOfCounts};
 use super::rows::{Held, Pattern, Rows, TOGETHER};
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::distributions::normal;
+use crate::math::distributions::{normal, student_t};
 use crate::math::regression::counts::{Expected, Zeros};
 use crate::math::search::root_until;
 use crate::rates::{IntervalMethod, interval};
@@ -28,6 +28,31 @@ impl Limited {
     }
 }
 
+/// How far limits reach in standard errors: of shares, and of means. Where a spread is fitted it is known from few cuttings by too little, so
+/// means go by t on the cuttings behind them less the numbers fitted, and variances are raised by as much; none where nothing is left.
+#[derive(Debug, Clone, Copy)]
+struct Reach {
+    share: f64,
+    mean: Option<f64>,
+}
+
+impl Reach {
+    fn of(rows: &Rows<'_>, fitted: &Fitted, confidence: f64) -> Self {
+        let tail = f64::midpoint(1.0, confidence);
+        let share = normal::quantile(tail);
+        if !fitted.law.is_wide() {
+            return Self { share, mean: Some(share) };
+        }
+        let all = matches!(fitted.law.zeros(), Zeros::Plain | Zeros::Added);
+        let behind = rows.held.iter().zip(&fitted.places).filter(|(_, place)| place.is_some());
+        let cuttings: u64 = behind.map(|(held, _)| if all { held.cuttings } else { held.any }).sum();
+        let numbers = fitted.fit.as_ref().map_or(0, |fit| fit.count.len());
+        let left = cuttings as f64 - numbers as f64;
+        let mean = (left >= 1.0).then(|| student_t::quantile(tail, left) * (cuttings as f64 / left).sqrt());
+        Self { share, mean }
+    }
+}
+
 /// Averages over rows, with slopes by all coefficients.
 struct Averages {
     any: f64,
@@ -43,12 +68,12 @@ pub(super) fn groups(
     confidence: f64,
     control: &Control,
 ) -> Result<Vec<GroupOfCounts>> {
-    let reach = normal::quantile(f64::midpoint(1.0, confidence));
+    let reach = Reach::of(rows, fitted, confidence);
     let mut found = Vec::new();
     for (group, (held, level)) in rows.held.iter().zip(rows.levels).enumerate() {
         let averages = averages(rows, fitted, group);
         let [value, any, of_any] = match (fitted.counted, &averages) {
-            (true, _) => counted(*held, averages.as_ref(), fitted, confidence, control)?,
+            (true, _) => counted(*held, averages.as_ref(), fitted, (confidence, reach), control)?,
             (false, Some(averages)) => by_law(averages, fitted, reach),
             (false, None) => alone(*held, fitted, confidence, control)?,
         };
@@ -147,11 +172,12 @@ fn variance(fitted: &Fitted, slopes: &[f64]) -> Option<f64> {
 }
 
 /// Mean, share and mean of those that have any by the law, with limits from the slopes.
-fn by_law(found: &Averages, fitted: &Fitted, reach: f64) -> [Limited; 3] {
-    let se = |slopes: &[f64]| variance(fitted, slopes).map(|v| reach * v.sqrt());
+fn by_law(found: &Averages, fitted: &Fitted, reach: Reach) -> [Limited; 3] {
+    let se = |slopes: &[f64]| variance(fitted, slopes).zip(reach.mean).map(|(v, reach)| reach * v.sqrt());
     let mean = Limited::by(found.mean, found.mean.ln(), se(&found.mean_slopes).map(|se| se / found.mean), f64::exp);
     let odds = (found.any / (1.0 - found.any)).ln();
-    let moved = se(&found.any_slopes).map(|se| se / (found.any * (1.0 - found.any)));
+    let moved = variance(fitted, &found.any_slopes);
+    let moved = moved.map(|v| reach.share * v.sqrt() / (found.any * (1.0 - found.any)));
     let any = match fitted.law.zeros() {
         Zeros::Truncated => Limited { value: 1.0, low: None, high: None },
         _ => Limited::by(found.any, odds, moved, |x| 1.0 / (1.0 + (-x).exp())),
@@ -174,7 +200,7 @@ fn counted(
     held: Held,
     averages: Option<&Averages>,
     fitted: &Fitted,
-    confidence: f64,
+    (confidence, reach): (f64, Reach),
     control: &Control,
 ) -> Result<[Limited; 3]> {
     let share = interval(share(held), IntervalMethod::Wilson, confidence)?;
@@ -183,9 +209,11 @@ fn counted(
         let value = Limited { value: 0.0, low: Some(0.0), high: None };
         return Ok([value, any, Limited { value: f64::NAN, low: None, high: None }]);
     }
-    let reach = normal::quantile(f64::midpoint(1.0, confidence));
     let of_any = match averages {
-        Some(found) => above_one(found.mean, variance(fitted, &found.mean_slopes).map(|v| reach * v.sqrt())),
+        Some(found) => {
+            let se = variance(fitted, &found.mean_slopes).zip(reach.mean);
+            above_one(found.mean, se.map(|(v, reach)| reach * v.sqrt()))
+        }
         None => {
             Limited { value: 1.0, low: Some(1.0), high: Some(most_of_ones(held.any, fitted, confidence, control)?) }
         }
@@ -232,7 +260,7 @@ fn alone(held: Held, fitted: &Fitted, confidence: f64, control: &Control) -> Res
 /// What columns beside the groups do.
 pub(super) fn effects(rows: &Rows<'_>, fitted: &Fitted, confidence: f64) -> Vec<ColumnEffect> {
     let Some(fit) = &fitted.fit else { return Vec::new() };
-    let reach = normal::quantile(f64::midpoint(1.0, confidence));
+    let reach = Reach::of(rows, fitted, confidence);
     let on_zero = if fitted.law.zeros() == Zeros::Added { EffectOn::AddedZero } else { EffectOn::Any };
     let (first, second) = (fit.count.len(), fit.zero.len());
     let parts = [(&fit.zero, first, on_zero, second), (&fit.count, 0, EffectOn::Count, first)];
@@ -242,7 +270,8 @@ pub(super) fn effects(rows: &Rows<'_>, fitted: &Fitted, confidence: f64) -> Vec<
             let place = (size + at).checked_sub(rows.columns.len());
             let Some((place, slope)) = place.and_then(|place| Some((place, *part.get(place)?))) else { continue };
             let se = fit.se.get(start + place).copied().flatten();
-            let limit = |sign: f64| se.map(|se| (slope + sign * reach * se).exp());
+            let reach = if on == EffectOn::Count { reach.mean } else { Some(reach.share) };
+            let limit = |sign: f64| se.zip(reach).map(|(se, reach)| (slope + sign * reach * se).exp());
             found.push(ColumnEffect {
                 column: column.name.clone(),
                 level: column.level.as_ref().map(|one| one.0.clone()),

@@ -202,8 +202,14 @@ pub(super) fn methods(found: &FittedCounts) -> String {
     } else {
         "Limits are by the delta method: of means on logarithms, of shares on log odds, of the mean of those that have any on the logarithm of what it has more than 1."
     };
+    let t = match found.law.is_wide() {
+        true => {
+            " With a spread fitted, limits of means go by t on the cuttings behind it less the means fitted, and variances are raised by as much."
+        }
+        false => "",
+    };
     format!(
-        "{law}{groups}, by maximum likelihood; limits at {} count cuttings as independent.{columns} {by} Laws were set beside each other by Akaike's criterion.",
+        "{law}{groups}, by maximum likelihood; limits at {} count cuttings as independent.{columns} {by}{t} Laws were set beside each other by Akaike's criterion.",
         confidence(found.confidence)
     )
 }

@@ -2,7 +2,6 @@
 
 use super::given::{CountCell, CountPattern, CountRegression};
 use super::law::{CountLaw, Counted, Setting};
-use super::rows::FAR;
 use crate::math::dense::dot;
 use crate::math::search::{Local, Objective};
 
@@ -58,13 +57,6 @@ impl<'a> Likelihood<'a> {
 }
 
 impl Objective for Likelihood<'_> {
-    /// True where a share of added zeros, or a mean, runs to an end.
-    fn is_lost(&self, at: &[f64]) -> bool {
-        let (count, zero, _) = self.parts(at);
-        let far = |one: &CountPattern| dot(&one.count, count) < -FAR || dot(&one.zero, zero).abs() > FAR;
-        self.given.patterns.iter().any(far)
-    }
-
     fn value(&mut self, at: &[f64]) -> f64 {
         let (settings, counted) = (self.settings(at), self.counted(at));
         let one = |(cell, place): (&CountCell, &usize)| -> f64 {

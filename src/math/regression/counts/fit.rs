@@ -8,7 +8,7 @@ use super::law::{CountLaw, NO_SPREAD, Zeros};
 use super::parts::Expected;
 use super::rows::{AnyRows, CountRows, Rows};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{NumericError, Result};
 use crate::math::dense::{Cholesky, dot};
 use crate::math::search::{Maximum, Objective, maximise};
 
@@ -84,14 +84,21 @@ fn climb_many<F: Objective>(
     climb(&mut made(1), start, control)
 }
 
+/// What runs away has no top.
+fn lost(top: &Maximum) -> crate::Error {
+    let iterations = top.iterations as usize;
+    NumericError::NotConverged { routine: "the search for the largest likelihood", iterations }.into()
+}
+
 /// A law without spread, and with one where it is asked for and the likelihood rises to it; `made` makes the function of every so many rows.
 fn with_spread<F: Objective>(
     law: CountLaw,
     start: &[f64],
-    (made, rows): (impl Fn(CountLaw, usize) -> F, usize),
+    (made, rows, away): (impl Fn(CountLaw, usize) -> F, usize, impl Fn(&Maximum) -> bool),
     control: &Control,
 ) -> Result<[Climbed; 2]> {
-    let without = climb_many(|each| made(CountLaw::Poisson, each), rows, start, control)?;
+    let held = |top: Maximum| if away(&top) { Err(lost(&top)) } else { Ok(top) };
+    let without = climb_many(|each| made(CountLaw::Poisson, each), rows, start, control).and_then(held)?;
     let width = start.len();
     let plain = Climbed::of(without.clone(), width);
     if law == CountLaw::Poisson {
@@ -100,7 +107,7 @@ fn with_spread<F: Objective>(
     let wide = |each: usize| made(CountLaw::NegativeBinomial, each);
     let start: Vec<f64> = without.at.iter().copied().chain([0.3_f64.ln()]).collect();
     let value = without.local.value;
-    match climb_many(wide, rows, &start, control) {
+    match climb_many(wide, rows, &start, control).and_then(held) {
         Ok(top) if top.local.value >= value && top.at.last().is_some_and(|a| *a > NO_SPREAD) => {
             Ok([plain, Climbed::of(top, width)])
         }
@@ -209,7 +216,7 @@ impl CountRegression {
         let start = count_start(&rows);
         let tally: Vec<(u64, f64)> = self.tally().into_iter().filter(|one| !truncated || one.0 > 0).collect();
         let made = |law, each| CountRows::of(&rows, &tally, (truncated, law == CountLaw::NegativeBinomial), each);
-        with_spread(self.law, &start, (made, rows.len()), control)
+        with_spread(self.law, &start, (made, rows.len(), |top: &Maximum| rows.runs_away(top, 0)), control)
     }
 
     fn zero_rows(&self, held: &[Held]) -> Rows {
@@ -226,6 +233,9 @@ impl CountRegression {
         let start = rows.least_squares(|all, any, _| ((any + 0.5) / (all - any + 0.5)).ln());
         let start = start.unwrap_or_else(|| vec![0.0; width]);
         let top = climb_many(|each| AnyRows(rows.each(each)), rows.len(), &start, control)?;
+        if rows.runs_away(&top, 0) {
+            return Err(lost(&top));
+        }
         Ok(Climbed::of(top, width))
     }
 
@@ -238,8 +248,10 @@ impl CountRegression {
             ((0.9 * none + 0.5) / (any + 0.1 * none + 0.5)).ln()
         };
         let second = zero.least_squares(odds).unwrap_or_else(|| vec![0.0; zero.width]);
-        let start = [count_start(&self.count_rows(held, false)), second].concat();
-        with_spread(self.law, &start, (|law, _| Likelihood::new(self, law), 0), control)
+        let count = self.count_rows(held, false);
+        let start = [count_start(&count), second].concat();
+        let away = |top: &Maximum| count.runs_away(top, 0) || zero.runs_away(top, count.width);
+        with_spread(self.law, &start, (|law, _| Likelihood::new(self, law), 0, away), control)
     }
 
     /// The fit from its parts; of one part alone the zero part, if any, stands within it.

@@ -6,13 +6,15 @@ use rayon::prelude::*;
 
 use super::law::Counted;
 use super::parts::{Bend, LARGE, Part};
-use crate::math::search::{Local, Objective};
+use crate::math::dense::{Cholesky, dot};
+use crate::math::search::{Local, Maximum, Objective};
 
 /// Rows that are worked through in one go.
 const TOGETHER: usize = 2048;
 
-/// A predictor this far out is one that runs away.
-pub(super) const FAR: f64 = 25.0;
+/// A predictor this far out may be one that runs away; it is one where its variance says that nothing holds it.
+const FAR: f64 = 20.0;
+const LOOSE: f64 = 1e6;
 
 /// Rows of a design that hold a weight and a sum each: cuttings and what was counted on them, or cuttings and those that have any.
 #[derive(Debug, Clone, Default)]
@@ -64,6 +66,24 @@ impl Rows {
         self.x.chunks_exact(self.width.max(1)).map(along).fold(ends, |(low, high), e| (low.min(e), high.max(e)))
     }
 
+    /// True where a group that is all alike drew its odds, or its mean, to an end; coefficients of these rows stand `from` there on.
+    pub(super) fn runs_away(&self, top: &Maximum, from: usize) -> bool {
+        let own = top.at.get(from..from + self.width).unwrap_or_default();
+        let (low, high) = self.reach(own);
+        if low > -FAR && high < FAR {
+            return false;
+        }
+        let lines = top.local.hessian.iter().skip(from).take(self.width);
+        let block: Vec<Vec<f64>> =
+            lines.map(|row| row.iter().skip(from).take(self.width).map(|h| -h).collect()).collect();
+        let Some(root) = Cholesky::new(&block) else { return true };
+        let loose = |x: &[f64]| {
+            let z = root.forward(x);
+            dot(&z, &z) > LOOSE
+        };
+        self.x.chunks_exact(self.width.max(1)).any(loose)
+    }
+
     /// Coefficients by least squares on one number of each row; none where columns cannot be told apart.
     pub(super) fn least_squares(&self, of: impl Fn(f64, f64, f64) -> f64 + Sync) -> Option<Vec<f64>> {
         let sums = self.summed(
@@ -76,7 +96,7 @@ impl Rows {
         );
         let sums = sums.local(self.width);
         let negative: Vec<Vec<f64>> = sums.hessian.iter().map(|row| row.iter().map(|h| -h).collect()).collect();
-        crate::math::dense::Cholesky::new(&negative).map(|root| root.solve(&sums.gradient))
+        Cholesky::new(&negative).map(|root| root.solve(&sums.gradient))
     }
 
     /// Sums of what each row gives, by its weight, its total, its offset and its predictor without it.
@@ -196,11 +216,6 @@ impl<'a> CountRows<'a> {
 }
 
 impl Objective for CountRows<'_> {
-    /// True where a group of none, or of ones alone, draws its mean to 0.
-    fn is_lost(&self, at: &[f64]) -> bool {
-        self.rows.reach(at).0 < -FAR
-    }
-
     fn value(&mut self, at: &[f64]) -> f64 {
         self.local(at).value
     }
@@ -225,12 +240,6 @@ impl Objective for CountRows<'_> {
 pub(super) struct AnyRows<'a>(pub(super) Cow<'a, Rows>);
 
 impl Objective for AnyRows<'_> {
-    /// True where a group that is all alike draws its odds to an end.
-    fn is_lost(&self, at: &[f64]) -> bool {
-        let (low, high) = self.0.reach(at);
-        low < -FAR || high > FAR
-    }
-
     fn value(&mut self, at: &[f64]) -> f64 {
         self.local(at).value
     }
