@@ -57,7 +57,13 @@ impl Many {
         if held > 2 * rows.len() {
             return None;
         }
-        let mut by_grade = vec![OfGrade::default(); rows.grades()];
+        // Cuttings of a grade are as many entries, or fewer where some are held together.
+        let room = |total: &f64| {
+            let entries = (*total as usize).min(rows.len());
+            let list = |each: usize| Vec::with_capacity(each * entries);
+            OfGrade { x: list(width), offset: list(1), n: list(1), total: 0.0 }
+        };
+        let mut by_grade: Vec<OfGrade> = rows.by_grade().iter().map(room).collect();
         let mut line = vec![0.0; width];
         for (x, offset, counts) in rows.iter() {
             line.fill(0.0);
@@ -175,14 +181,14 @@ impl Many {
     /// The largest predictor, whatever its sign.
     pub(super) fn farthest(&self, layout: Layout<'_>, theta: &[f64]) -> f64 {
         let (cuts, slopes) = theta.split_at(layout.cuts.min(theta.len()));
-        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-        for held in &self.by_grade {
+        let reach = |held: &OfGrade| {
             let lines = held.x.chunks_exact(self.width.max(1)).chain(std::iter::repeat(&[][..]));
-            for (offset, x) in held.offset.iter().zip(lines) {
-                let shift = offset + x.iter().zip(slopes).map(|(x, b)| x * b).sum::<f64>();
-                (low, high) = (low.min(shift), high.max(shift));
-            }
-        }
+            let shifts = held.offset.iter().zip(lines);
+            let shifts = shifts.map(|(offset, x)| offset + x.iter().zip(slopes).map(|(x, b)| x * b).sum::<f64>());
+            shifts.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), shift| (low.min(shift), high.max(shift)))
+        };
+        let both = |a: (f64, f64), b: (f64, f64)| (a.0.min(b.0), a.1.max(b.1));
+        let (low, high) = self.by_grade.par_iter().map(reach).reduce(|| (f64::INFINITY, f64::NEG_INFINITY), both);
         cuts.iter().fold(0.0, |far: f64, cut| far.max((cut + low).abs()).max((cut + high).abs()))
     }
 }
