@@ -133,16 +133,12 @@ impl Told<'_> {
         };
         let Some(best) = self.best() else { return String::new() };
         format!(
-            "{} is expected to bring {} a season ({} interval {} to {}{over}); it brings most of {} in {} of draws of what is not known.",
+            "{} is expected to bring {} a season ({} interval {} to {}{over}); in {} of draws of what is not known no other level brings more.",
             capital_of(&self.said.level(&found.best)),
             self.named(best.value),
             confidence(found.confidence),
             self.sum(best.low),
             self.sum(best.high),
-            match found.levels.len() {
-                2 => "the two levels".to_owned(),
-                more => format!("all {more} levels"),
-            },
             percent(found.chance_best)
         )
     }
