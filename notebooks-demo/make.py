@@ -20,6 +20,7 @@ NOTEBOOKS = (
     "two_strengths",
     "strength_and_rootstock",
     "split_plot_to_manuscript",
+    "choosing_in_money",
     "plum_cuttings",
     "published_examples",
     "watching_the_crop",

@@ -89,6 +89,7 @@ fn of_seasons(made: &mut SchemaGenerator) -> Vec<Value> {
         kind::<seasons::Pooled>(made, ["seasons", "pooled"]),
         kind::<seasons::BestOverSeasons>(made, ["seasons", "best_over_seasons"]),
         kind::<decide::LevelChoice>(made, ["decide", "level_choice"]),
+        kind::<counts::FittedCounts>(made, ["responses", "count_law"]),
         kind::<responses::ResponseMeans>(made, ["responses", "response_means"]),
         kind::<responses::ResponseComparison>(made, ["responses", "response_comparison"]),
         kind::<responses::grade::Grades>(made, ["responses", "grades"]),

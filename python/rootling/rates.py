@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core, _figures
-from rootling._given import is_frame, list_of
+from rootling._given import is_frame, list_of, whole_array
 from rootling._given.choices import Confidence, CorrelationMethod, IntervalMethod, Sides, TargetMethod
 from rootling._results import Estimate, Faces, Numbers, Result, typed
 from rootling.exceptions import CountError
@@ -102,7 +102,7 @@ def interval(
     """
     if isinstance(rooted, int) and isinstance(stuck, int):
         return Estimate.from_record(_core.rates.interval(rooted, stuck, method, confidence, sides))
-    (first, second), shape = _together(_counts(rooted), _counts(stuck))
+    (first, second), shape = _together(whole_array(rooted), whole_array(stuck))
     value, low, high = (
         _shaped(found, shape) for found in _core.rates.interval_many(first, second, method, confidence, sides)
     )
@@ -153,7 +153,7 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     """
     if isinstance(rooted, int) and isinstance(stuck, int) and isinstance(target, (int, float)):
         return TargetTest(_core.rates.against_target(rooted, stuck, float(target), method))
-    (first, second, third), shape = _together(_counts(rooted), _counts(stuck), _targets(target))
+    (first, second, third), shape = _together(whole_array(rooted), whole_array(stuck), _targets(target))
     p_lower, p_higher, p = (
         _shaped(found, shape) for found in _core.rates.against_target_many(first, second, third, method)
     )
@@ -202,7 +202,7 @@ def tray_correlation(
     >>> round(found.value, 3), found.n_units
     (0.067, 6)
     """
-    counts = _counts(rooted), _counts(stuck)
+    counts = whole_array(rooted), whole_array(stuck)
     if any(part.ndim != 1 for part in counts):
         raise CountError("rooted and stuck are lists with one entry per tray")
     labels = None if treatment is None else [str(label) for label in treatment]
@@ -234,21 +234,3 @@ def _targets(given: Any) -> Any:
         return np.asarray(list_of(given) if is_frame(given) else given, dtype=np.float64)
     except (TypeError, ValueError):
         raise CountError("a target is a rate between 0 and 1, for example 0.6 or [0.6, 0.7]") from None
-
-
-def _counts(given: Any) -> Any:
-    """Counts as a whole-number array; anything else is refused."""
-    import numpy as np
-    import polars as pl
-
-    given = list_of(given) if is_frame(given) else given
-    try:
-        plain = np.asarray(given)
-        with np.errstate(invalid="ignore"):
-            whole = plain.astype(np.int64, copy=False)
-        same = plain.dtype == np.int64 or (plain.dtype.kind in "iuf" and bool(np.all(whole == plain)))
-    except (TypeError, ValueError, OverflowError, pl.exceptions.PolarsError):
-        same = False
-    if not same:
-        raise CountError("counts must be whole numbers of cuttings, for example 81 or [81, 56]")
-    return whole

@@ -4,7 +4,7 @@ use pyo3::prelude::*;
 
 use crate::choice::names;
 use crate::compare::{Claim, MarginTest};
-use crate::counts::{DifferenceMethod, OddsRatioMethod, PairedMethod, RatioMethod, UnconditionalOrder};
+use crate::counts::{DifferenceMethod, LawOfCounts, OddsRatioMethod, PairedMethod, RatioMethod, UnconditionalOrder};
 use crate::curves::{BlocksUse, CurveTrays, Shape};
 use crate::effects::{Adjust, Adjustment, LetterOrder, RateOf, Scale};
 use crate::layout::LayoutKind;
@@ -61,6 +61,7 @@ fn all() -> Vec<(&'static str, Vec<&'static str>)> {
         ("Kept", names::<Kept>()),
         ("YieldOf", names::<YieldOf>()),
         ("TimeEvent", names::<TimeEvent>()),
+        ("LawOfCounts", names::<LawOfCounts>()),
         ("MeanOf", names::<MeanOf>()),
         ("ResponseKind", names::<ResponseKind>()),
         ("ResponseUnit", names::<ResponseUnit>()),

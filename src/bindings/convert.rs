@@ -1,5 +1,6 @@
 //! The only place that takes Python containers apart: options come in as dictionaries, counts, levels and names one by one.
 
+use numpy::PyReadonlyArray1;
 use pyo3::prelude::*;
 use pyo3::types::{PyBool, PyDict, PyInt};
 use pythonize::depythonize;
@@ -125,4 +126,15 @@ pub(super) fn sheet_of(cells: Vec<Vec<Option<String>>>, notes: Vec<(String, Stri
 /// Rooted and stuck of one group, checked by the core.
 pub(super) fn count(rooted: &Whole, stuck: &Whole) -> PyResult<Count> {
     Ok(Count::new(rooted.0, stuck.0)?)
+}
+
+/// Counts of 0 or more; each bit pattern of an `i64` that is not negative is that of the same `u64`.
+pub(super) fn whole_numbers(given: &PyReadonlyArray1<'_, i64>) -> PyResult<Vec<u64>> {
+    let given = given.as_array();
+    if let Some(at) = given.iter().position(|value| *value < 0) {
+        let value = given.get(at).copied().unwrap_or_default();
+        let place = at + 1;
+        return Err(CountError::new_err(format!("entry {place}: count {value} is negative; a count is 0 or more")));
+    }
+    Ok(given.iter().map(|value| value.unsigned_abs()).collect())
 }

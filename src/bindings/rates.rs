@@ -3,8 +3,7 @@
 use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::prelude::*;
 
-use super::convert::{Confidence, Name, Whole, count, from_python};
-use super::errors::CountError;
+use super::convert::{Confidence, Name, Whole, count, from_python, whole_numbers};
 use super::records::to_python;
 use super::run::detached;
 use super::trial::PyTrial;
@@ -82,17 +81,6 @@ fn against_target_many<'py>(
         values.into_pyarray(py)
     };
     Ok((column(0), column(1), column(2)))
-}
-
-/// Counts of 0 or more; each bit pattern of an `i64` that is not negative is that of the same `u64`.
-fn whole_numbers(given: &PyReadonlyArray1<'_, i64>) -> PyResult<Vec<u64>> {
-    let given = given.as_array();
-    if let Some(at) = given.iter().position(|value| *value < 0) {
-        let value = given.get(at).copied().unwrap_or_default();
-        let place = at + 1;
-        return Err(CountError::new_err(format!("entry {place}: count {value} is negative; a count is 0 or more")));
-    }
-    Ok(given.iter().map(|value| value.unsigned_abs()).collect())
 }
 
 #[pyfunction]

@@ -2,10 +2,11 @@
 //!
 //! Read in this order: `two_rates` (difference, ratio, odds ratio of two counts), `tables` (what is counted and its chi-square, exact and
 //! unconditional tests, pairs), `exact` (r x c), `stratified`, `trend`, `shares` (a raw difference
-//! taken apart into rates and mix); then what they say: `words`, `faces`, `ordered_faces`.
+//! taken apart into rates and mix), `laws` (how many of something each cutting has); then what they say: `words`, `faces`, `ordered_faces`.
 
 mod exact;
 mod faces;
+mod laws;
 mod ordered_faces;
 mod shares;
 mod stratified;
@@ -17,6 +18,10 @@ mod works;
 
 pub use exact::{ExactOptions, Exactness, FreemanHalton, freeman_halton};
 pub use faces::{chi_square_answer, fisher_answer, freeman_halton_answer, three_way_answer};
+pub use laws::{
+    ColumnEffect, CountLawOptions, EffectOn, FittedCounts, GivenColumn, GivenCounts, GroupOfCounts, LawBeside,
+    LawOfCounts, count_law,
+};
 pub use ordered_faces::{linear_by_linear_answer, stratified_answer, trend_answer};
 pub use shares::{Cells, Parts, parts};
 pub use stratified::{

@@ -28,6 +28,9 @@ pub(super) fn check(options: &ChooseOptions) -> Result<()> {
         above("cuttings_per_tray", size, "how many cuttings a tray holds, for example 20")?;
     }
     costs(options)?;
+    if options.days.is_some() && options.per_day.is_none() {
+        return Err(DecideError::DaysWithoutCost.into());
+    }
     saleable(options)?;
     if !SEASONS.contains(&options.seasons) {
         return Err(DecideError::Seasons { seasons: options.seasons }.into());

@@ -1,6 +1,6 @@
 //! A choice in money, in words: the decision, and the rest a fact a line.
 
-use super::numbers::{BreakEven, LevelChoice, LevelGain, NextTrialWorth, TurnsOn};
+use super::numbers::{BreakEven, ChoiceAt, LevelChoice, LevelGain, NextTrialWorth, TurnsOn};
 use crate::report::numbers::{money, money_step};
 use crate::report::{Spoken, confidence, fitted, join, number, percent, points, whole};
 
@@ -127,16 +127,18 @@ impl Told<'_> {
 
     fn gain(&self) -> String {
         let found = self.found;
-        let over = whole(found.seasons, "season", "seasons");
+        let over = match found.seasons {
+            1 => String::new(),
+            more => format!(" of the mean over {more} seasons"),
+        };
         let Some(best) = self.best() else { return String::new() };
         format!(
-            "{} is expected to bring {} a season ({} interval {} to {} of the mean over {over}); it brings most of {} in {} of draws.",
+            "{} is expected to bring {} a season ({} interval {} to {}{over}); in {} of draws of what is not known no other level brings more.",
             capital_of(&self.said.level(&found.best)),
             self.named(best.value),
             confidence(found.confidence),
             self.sum(best.low),
             self.sum(best.high),
-            whole(found.levels.len() as u64, "level", "levels"),
             percent(found.chance_best)
         )
     }
@@ -206,7 +208,7 @@ impl Told<'_> {
             );
         }
         format!(
-            "Choosing now is expected to lose {} over {over} against knowing all long-run takes: no trial is worth more.",
+            "No trial is worth more than {} over {over}: so much is choosing now expected to lose against knowing all long-run takes.",
             self.with_money(Self::worth(found.perfect_knowledge))
         )
     }
@@ -235,14 +237,14 @@ impl Told<'_> {
             (false, false) => "less than it costs",
         };
         format!(
-            "A trial of {design} runs in the first season, while the present choice is used, so that waiting costs nothing; for {} it is worth {} (error of the draws {}) and costs {}, {verdict}, and it changes the choice in {}.",
+            "A trial of {design} runs in the first season, while the present choice is used, so that waiting costs nothing; for {} it is worth {} (error of the draws {}) and costs {}: {verdict}. It changes the choice in {} of draws.",
             match next.seasons_left {
                 1 => "the season after".to_owned(),
                 more => format!("the {more} seasons after"),
             },
             self.with_money(Self::worth(next.value)),
             Self::worth(next.value_error),
-            money(next.cost, 1.0),
+            self.with_money(money(next.cost, 1.0)),
             percent(next.chance_other)
         )
     }
@@ -251,37 +253,65 @@ impl Told<'_> {
         let instead =
             format!("{} would be chosen in place of {}", self.said.short(&one.instead), self.said.short(&one.chosen));
         match &one.level {
-            None => format!("At a price {} {}, {instead}.", if one.above { "above" } else { "below" }, number(one.at)),
+            None => {
+                let side = if one.above { "above" } else { "below" };
+                format!("At a price {side} {}, {instead}.", self.with_money(number(one.at)))
+            }
             Some(level) => format!(
                 "Were a cutting at {} to cost {} than {}, {instead}.",
                 self.said.short(level),
                 if one.above { "more" } else { "less" },
-                number(one.at)
+                self.with_money(number(one.at))
             ),
         }
     }
 
     /// The choice at half and at double.
     fn half_and_double(&self) -> Option<String> {
-        let (mut changed, mut kept) = (Vec::new(), Vec::new());
         // What lies within the error of the draws is no change of the choice.
         let wanders = 2.0 * self.found.lead_error();
-        for one in self.found.sensitivity.iter().filter(|one| !one.changes || one.value > wanders) {
-            let what = match one.what {
-                TurnsOn::Price => format!("a price of {}", number(one.at)),
-                TurnsOn::SeasonSd => format!("a spread between seasons of {}", number(one.at)),
-                TurnsOn::Cost => format!("a cost of {}", number(one.at)),
-            };
-            if one.changes {
-                changed.push(format!("{} at {what}", self.said.short(&one.best)));
-            } else {
-                kept.push(what);
+        let told: Vec<&ChoiceAt> =
+            self.found.sensitivity.iter().filter(|one| !one.changes || one.value > wanders).collect();
+        let mut kept = Vec::new();
+        for what in TurnsOn::ALL {
+            let at: Vec<String> = told
+                .iter()
+                .filter(|one| one.what == what && !one.changes)
+                .map(|one| self.amount(what, one.at))
+                .collect();
+            if !at.is_empty() {
+                kept.push(format!("{} of {}", Self::turned(what), at.join(" or ")));
             }
         }
-        let kept = (!kept.is_empty()).then(|| format!("the choice stays at {}", join(&kept)));
+        let changed: Vec<String> = told
+            .iter()
+            .filter(|one| one.changes)
+            .map(|one| {
+                format!(
+                    "{} at {} of {}",
+                    self.said.short(&one.best),
+                    Self::turned(one.what),
+                    self.amount(one.what, one.at)
+                )
+            })
+            .collect();
+        let kept = (!kept.is_empty()).then(|| format!("the choice stays the same at {}", join(&kept)));
         let changed = (!changed.is_empty()).then(|| format!("it would be {}", join(&changed)));
         let parts: Vec<String> = kept.into_iter().chain(changed).collect();
         (!parts.is_empty()).then(|| format!("{}.", capital_of(&parts.join("; "))))
+    }
+
+    fn turned(what: TurnsOn) -> &'static str {
+        match what {
+            TurnsOn::Price => "a price",
+            TurnsOn::SeasonSd => "a spread between seasons",
+            TurnsOn::Cost => "a cost",
+        }
+    }
+
+    /// A price or a cost with its money; a spread has none.
+    fn amount(&self, what: TurnsOn, at: f64) -> String {
+        if what == TurnsOn::SeasonSd { number(at) } else { self.with_money(number(at)) }
     }
 
     fn holds(&self) -> String {

@@ -176,6 +176,90 @@ pub enum CountError {
         /// The level.
         level: String,
     },
+    /// No counts at all.
+    #[error("there are no counts; give one for each cutting, for example [0, 3, 5]")]
+    NoCounts,
+    /// Counts that are all 0.
+    #[error(
+        "no count of {cuttings} is above 0, so there is no law of counts; what share may have any, the interval of a take of 0 tells"
+    )]
+    NoneHasAny {
+        /// Cuttings.
+        cuttings: u64,
+    },
+    /// Zeros under a law that has none.
+    #[error(
+        "{zeros} of {cuttings} counts are 0, and a truncated law has none; leave them out, or choose a hurdle law, which keeps them apart"
+    )]
+    ZerosTruncated {
+        /// Counts that are 0.
+        zeros: u64,
+        /// Counts.
+        cuttings: u64,
+    },
+    /// A count beyond any that is worked through.
+    #[error("entry {index}: {count} is above {most}, more than is counted on a cutting; check the entry")]
+    CountTooLarge {
+        /// 1-based place.
+        index: usize,
+        /// The count.
+        count: u64,
+        /// The largest taken.
+        most: u64,
+    },
+    /// A column of another length than the counts.
+    #[error("column {:?}: {found} entries for {expected} counts; give one for each", super::shown::name(.name))]
+    ColumnLength {
+        /// The column.
+        name: String,
+        /// Its length.
+        found: usize,
+        /// That of the counts.
+        expected: usize,
+    },
+    /// An entry that is missing, infinite or far too large.
+    #[error("{} entry {index} is no number that can be used; correct it, or leave its cutting out", super::shown::name(.name))]
+    NotANumber {
+        /// The column, or "offset".
+        name: String,
+        /// 1-based place.
+        index: usize,
+    },
+    /// A column that is made up by others.
+    #[error(
+        "column {:?} {}, so what it does cannot be told; leave it out",
+        super::shown::name(.column),
+        if *.groups > 1 { "is made up by the groups and the columns before it" } else { "is the same for all cuttings, or made up by the columns before it" }
+    )]
+    ColumnNotApart {
+        /// The column.
+        column: String,
+        /// Groups.
+        groups: usize,
+    },
+    /// A law whose likelihood has no top.
+    #[error(
+        "the law {law} cannot be fitted to these counts: its likelihood has no highest point; choose a simpler one, such as \"poisson\" or \"hurdle-poisson\""
+    )]
+    LawNotFitted {
+        /// The law.
+        law: &'static str,
+    },
+    /// A law that has no number for a group.
+    #[error(
+        "the law {law} cannot be fitted to these counts: {} group {:?} has any; {}",
+        if *.has == "any" { "every cutting of" } else { "no cutting of" },
+        super::shown::name(.group),
+        if .law.starts_with("zero") { "choose a hurdle law" } else { "leave the columns out, or that group" }
+    )]
+    LawNeedsBoth {
+        /// The law.
+        law: &'static str,
+        /// The group.
+        group: String,
+        /// "any" where all have any, "none" where no cutting has.
+        has: &'static str,
+    },
     /// Strata of different shape.
     #[error(
         "stratum {index} is {rows} x {columns} where the first is {expected_rows} x {expected_columns}; all must have the same shape"

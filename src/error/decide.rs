@@ -85,6 +85,11 @@ pub enum DecideError {
         /// The level.
         level: String,
     },
+    /// Days that cost nothing.
+    #[error(
+        "days= is given and per_day= is not, so days of darkness would cost nothing; give per_day=, what a day of darkness costs for a tray, or leave days= out"
+    )]
+    DaysWithoutCost,
     /// Days that are none.
     #[error("days={value} is no number of days; give 0 or more")]
     NoDays {

@@ -14,6 +14,8 @@ PLAIN: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "tray": "tray", "
 IBA = rl.Strength("IBA", unit="mg/L", method="quick dip")
 PAIR = [[12, 8], [6, 14]]
 TABLES = [[[156, 84], [84, 156]], [[107, 133], [31, 209]]]
+ROOTS = [0, 2, 0, 3, 1, 5, 0, 4, 2, 0, 3, 1, 4, 6, 3, 5, 8, 0, 7, 2, 5, 4, 9, 0]
+LENGTHS = [8.0, 9.5, 8.5, 9.0, 8.0, 10.0, 9.0, 9.5] * 3
 DRAWS: dict[str, Any] = {"draws": 200, "correlation": (0.01, 0.05)}
 
 
@@ -227,6 +229,10 @@ ASKED: dict[str, Callable[[], Any]] = {
     "best_strength_plan": lambda: rl.plan.best_strength(TAKES, trays=36, unit="mg/L", draws=10),
     "dealt_anew": _dealt_anew,
     "layout": plan,
+    "count_law": lambda: rl.responses.count_law(ROOTS, [0] * 12 + [2500] * 12, by="strength"),
+    "count_law, columns": lambda: rl.responses.count_law(
+        ROOTS, [0] * 12 + [2500] * 12, law="zero-inflated-poisson", columns={"length": LENGTHS}, name="leaves"
+    ),
     "response_means": lambda: measured().means("strength", response="roots"),
     "mean_effects": lambda: means().what_matters(),
     "adjusted_means": lambda: means().adjusted_means("strength"),

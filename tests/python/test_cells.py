@@ -43,6 +43,7 @@ PLAIN = {
     # In the unit of the response.
     "response_means": {"value", "low", "high", "of_rooted", "of_rooted_low", "of_rooted_high"},
     "response_comparison": {"value", "low", "high", "of_rooted"},
+    "count_law": {"value", "low", "high", "of_any", "of_any_low", "of_any_high"},
     # Kappa.
     "agreement": {"value", "low", "high"},
 }

@@ -29,6 +29,7 @@ COMMANDS = [
         ["check"],
         ["answer"],
         ["report"],
+        ["decide"],
         ["verify"],
         ["demo"],
         ["plan"],
@@ -311,7 +312,8 @@ def test_a_record_is_asked_again(table: str, capsys: pytest.CaptureFixture[str])
 MISTAKES = {
     "nothing": (
         [],
-        "rootling asks for a command (check, answer, report, verify, plan, steps, demo); rootling --help tells of them",
+        "rootling asks for a command (check, answer, report, decide, verify, plan, steps, demo); "
+        "rootling --help tells of them",
     ),
     "no question": (["plan"], "rootling plan asks for a question"),
     "another command": (["checks"], "there is no command 'checks'; did you mean check? They are check, answer"),

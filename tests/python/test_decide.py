@@ -96,7 +96,7 @@ def test_a_seed_decides_draws_alone() -> None:
         ({"per_cutting": None, "per_tray": None, "of_level": None}, "no cost is given"),
         ({"of_level": {8000: 0.1}}, 'level of strength "8000" is not known'),
         ({"of_level": 0.1}, "does not say of which level"),
-        ({"of_level": {5000: "much"}}, "holds no number"),
+        ({"of_level": {5000: "much"}}, "is no amount of money; write of_level={5000: 0.02}"),
         ({"saleable": 80}, "saleable=80 is no share"),
         ({"saleable_limits": 0.7}, "is no pair"),
         ({"saleable_limits": (0.85, 0.9)}, "do not lie within 0 and 1 around"),
@@ -108,6 +108,19 @@ def test_a_seed_decides_draws_alone() -> None:
         ({"next_trial": {**NEXT, "trays": 2.5}}, "is no whole number"),
         ({"next_trial": {**NEXT, "trays": 0}}, "next_trial with trays 0 is no trial"),
         ({"at": {"rootstock": "K12"}}, 'column "rootstock" is not known'),
+        ({"price": "3 EUR", "per_tray": "1 USD"}, "price is in EUR and per_tray in USD; nothing is converted here"),
+        ({"price": "3 EUR", "money": "CHF"}, "money is in CHF and price in EUR"),
+        ({"money": 5}, 'money=5 is no name of a money; write money="EUR", and amounts as price=3 or price="3 EUR"'),
+        ({"money": "5"}, "is no name of a money"),
+        ({"price": "much"}, "is no amount of money; write price=3.0, or"),
+        ({"price": None}, "price=None holds no number"),
+        ({"price": True}, "price=True holds no number"),
+        ({"price": "1,000 EUR"}, "can be read in two ways"),
+        ({"price": "EUR 3 USD"}, "names two moneys"),
+        ({"per_tray": "1 EUR per cutting"}, "is said per cutting, and per_tray is per tray"),
+        ({"of_level": {5000: "2 USD"}, "price": "3 EUR"}, "price is in EUR and of_level in USD"),
+        ({"next_trial": {**NEXT, "cost": "500 USD"}, "price": "3 EUR"}, "and next_trial cost in USD"),
+        ({"days": 28}, "days= is given and per_day= is not, so days of darkness would cost nothing"),
         ({"draws": 10}, "draws=10 is not between 1000 and 200000"),
     ],
 )
@@ -133,3 +146,17 @@ def test_a_figure_has_every_level() -> None:
     axes = chosen().plot().axes[0]
     assert [label.get_text() for label in axes.get_yticklabels()] == ["0", "2500", "5000"]
     assert axes.get_xlabel() == "gain a season, EUR"
+
+
+def test_prices_say_their_money() -> None:
+    written = {"price": "3 EUR", "per_cutting": "0,40 EUR per cutting", "per_tray": "EUR 1", "of_level": {5000: "0.02"}}
+    found = rl.decide.choose(trial(), "strength", **{**ASKED, **written})
+    plain = rl.decide.choose(trial(), "strength", money="EUR", **ASKED)
+    assert found.numbers == plain.numbers
+    assert found.money == "EUR"
+    assert " EUR more a season" in found.sentence
+    assert rl.verify(found.to_json(), trial()).exact
+    for text in ("3\N{EURO SIGN}", "\N{EURO SIGN} 3.00", "3 eur / tree", "3.0 EUR a tree"):
+        assert rl.decide.choose(trial(), "strength", **{**ASKED, "price": text}).price == 3.0
+    assert rl.decide.choose(trial(), "strength", **{**ASKED, "price": 5}).money is None
+    assert rl.decide.choose(trial(), "strength", **{**ASKED, "price": "1 200.50 kr"}).price == 1200.5

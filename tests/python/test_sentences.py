@@ -215,6 +215,7 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "times": timed,
     "seasons": lambda: [every_kind.ASKED[name]() for name in ("pooled", "pooled, two", "best_over_seasons")],
     "decided": lambda: [every_kind.ASKED["level_choice"]()],
+    "counted": lambda: [every_kind.ASKED[name]() for name in ("count_law", "count_law, columns")],
     "responses": lambda: [every_kind.ASKED[name]() for name in ("response_means", "response_comparison", "grades")],
 }
 
@@ -222,7 +223,7 @@ SETS: dict[str, Callable[[], list[Any]]] = {
 # Together these ask every kind.
 ASKED = (
     *("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons", "decided"),
-    "responses",
+    *("counted", "responses"),
 )
 
 

@@ -120,6 +120,39 @@ fn counts() {
             CountError::NoSurvivors { name: "strength 20000".into(), trays: 4 },
             "strength 20000 has no survivor in its 4 trays, so there is no rooting of survivors to compare; compare survival or the take",
         ),
+        (CountError::NoCounts, "there are no counts; give one for each cutting, for example [0, 3, 5]"),
+        (
+            CountError::NoneHasAny { cuttings: 40 },
+            "no count of 40 is above 0, so there is no law of counts; what share may have any, the interval of a take of 0 tells",
+        ),
+        (
+            CountError::ZerosTruncated { zeros: 3, cuttings: 40 },
+            "3 of 40 counts are 0, and a truncated law has none; leave them out, or choose a hurdle law, which keeps them apart",
+        ),
+        (
+            CountError::CountTooLarge { index: 2, count: 2_000_000, most: 1_000_000 },
+            "entry 2: 2000000 is above 1000000, more than is counted on a cutting; check the entry",
+        ),
+        (
+            CountError::ColumnLength { name: "length".into(), found: 2, expected: 3 },
+            "column \"length\": 2 entries for 3 counts; give one for each",
+        ),
+        (
+            CountError::NotANumber { name: "length".into(), index: 3 },
+            "length entry 3 is no number that can be used; correct it, or leave its cutting out",
+        ),
+        (
+            CountError::ColumnNotApart { column: "length".into(), groups: 2 },
+            "column \"length\" is made up by the groups and the columns before it, so what it does cannot be told; leave it out",
+        ),
+        (
+            CountError::LawNotFitted { law: "zero-inflated-poisson" },
+            "the law zero-inflated-poisson cannot be fitted to these counts: its likelihood has no highest point; choose a simpler one, such as \"poisson\" or \"hurdle-poisson\"",
+        ),
+        (
+            CountError::LawNeedsBoth { law: "hurdle-poisson", group: "2500".into(), has: "any" },
+            "the law hurdle-poisson cannot be fitted to these counts: every cutting of group \"2500\" has any; leave the columns out, or that group",
+        ),
         (
             CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },
             "P values: 2 for 3 comparisons; give one for each",

@@ -56,7 +56,7 @@ MISSING = {
         (
             *("target_test", "equivalence", "equality_test", "randomisation", "chi_square", "fisher", "three_way"),
             *("freeman_halton", "stratified", "paired", "unconditional_test", "plain_trend", "linear_by_linear"),
-            *("yield_change", "agreement", "early_sign"),
+            *("yield_change", "agreement", "early_sign", "count_law"),
         ),
         COUNTS,
     ),

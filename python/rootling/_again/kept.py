@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import ModuleType
 from typing import Any
 
-from rootling import compare, decide, models, plan, rates, seasons, steps, tables
+from rootling import compare, decide, models, plan, rates, responses, seasons, steps, tables
 from rootling._again.options import Asked
 from rootling._given import has_columns, plain, rows_of
 from rootling._results import Result
@@ -25,7 +25,7 @@ __all__ = ["ask_kept", "keep_all", "kept"]
 
 HOMES: dict[str, ModuleType | type] = {
     **{"compare": compare, "plan": plan, "rates": rates, "steps": steps, "tables": tables},
-    **{"decide": decide, "seasons": seasons, "model": models.Model, "layout": plan.Layout},
+    **{"decide": decide, "responses": responses, "seasons": seasons, "model": models.Model, "layout": plan.Layout},
 }
 # What is only named in a record, and given again beside it.
 NAMED: dict[type, str] = {Trial: "trial", models.Model: "model", plan.Layout: "plan"}
@@ -33,7 +33,7 @@ QUESTIONS = (
     *("compare.score_test", "compare.likelihood_ratio_test", "compare.equivalence", "compare.randomisation"),
     *("tables.chi_square", "tables.fisher", "tables.unconditional", "tables.paired", "tables.freeman_halton"),
     *("tables.stratified", "tables.three_way", "tables.trend", "tables.linear_by_linear", "rates.against_target"),
-    *("steps.yield_change", "steps.agreement", "steps.early_sign"),
+    *("responses.count_law", "steps.yield_change", "steps.agreement", "steps.early_sign"),
     *("plan.power", "plan.precision", "plan.trays_needed", "plan.smallest_difference", "plan.looks"),
     *(
         "plan.best_strength",
@@ -48,6 +48,8 @@ QUESTIONS = (
 )
 # The question whose frame has names that count; other tables are kept by their rows, whatever they were given as.
 NAMED_COLUMNS = "model.predict"
+# Entries that a record has room for; of longer lists the question is not kept.
+MOST = 20_000
 # What only says how the work is followed.
 UNKEPT = ("progress",)
 
@@ -122,6 +124,8 @@ def _held_whole(value: Any, tables: Tables) -> Any:
         return tables(value)
     if isinstance(value, Mapping):
         return {"pairs": [[_held(one, tables), _held(each, tables)] for one, each in value.items()]}
+    if hasattr(value, "__len__") and len(value) > MOST:
+        raise _NotKeptError
     listed = [getattr(value, name) for name in ("tolist", "to_list", "to_pylist") if hasattr(value, name)]
     if listed:
         return _held(listed[0](), tables)

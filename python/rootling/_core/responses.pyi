@@ -2,10 +2,12 @@
 
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 from rootling._core.trial import Trial
 
-__all__ = ["adjusted_means", "compare", "mean_checks", "mean_contrasts", "mean_effects", "mean_letters", "means"]
-__all__ += ["predict_means"]
+__all__ = ["adjusted_means", "compare", "count_law", "mean_checks", "mean_contrasts", "mean_effects", "mean_letters"]
+__all__ += ["means", "predict_means"]
 
 def means(trial: Trial, by: list[str], options: dict[str, Any]) -> dict[str, Any]:
     """Means of a response by the levels of some columns."""
@@ -30,3 +32,12 @@ def mean_checks(trial: Trial, spec: dict[str, Any]) -> dict[str, Any]:
 
 def predict_means(trial: Trial, spec: dict[str, Any], rows: list[list[str]]) -> dict[str, Any]:
     """Means expected of rows of levels."""
+
+def count_law(
+    counts: npt.NDArray[np.int64],
+    groups: tuple[npt.NDArray[np.uint32], list[str]],
+    columns: list[tuple[str, tuple[str, str] | None, npt.NDArray[np.float64]]],
+    offset: npt.NDArray[np.float64] | None,
+    options: dict[str, Any],
+) -> dict[str, Any]:
+    """The law of plain counts by group."""

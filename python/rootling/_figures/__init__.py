@@ -18,8 +18,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     the map of the benches
 ``watch``, ``watch_places``
     a crop followed week by week
-``responses``, ``means``
-    means of roots, lengths and masses, two of them compared; what a model of means says
+``responses``, ``means``, ``laws``
+    means of roots, lengths and masses, two of them compared; what a model of means says; how often counts were met and expected
 ``seasons``, ``decide``
     one difference over seasons; levels weighed in money
 ``steps``, ``steps_time``
@@ -38,6 +38,7 @@ from rootling._figures import (
     differences,
     effects,
     grades,
+    laws,
     layout,
     means,
     plan,
@@ -57,5 +58,6 @@ from rootling._figures.sized import sized
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
 __all__ += ["MARKS", "carried_by", "counted", "judged_by", "marks_of", "sized", "unit_of"]
-__all__ += ["decide", "grades", "layout", "means", "plan", "responses", "seasons", "steps", "steps_time", "wanted"]
+__all__ += ["decide", "grades", "laws", "layout", "means", "plan", "responses", "seasons", "steps", "steps_time"]
+__all__ += ["wanted"]
 __all__ += ["watch", "watch_places"]

@@ -18,7 +18,7 @@ from rootling._given import choices
 from rootling._given.days import day
 from rootling._given.levels import listed, spelled
 from rootling._given.names import check_known, checked_progress, column_names, nearest, one_column, row_numbers
-from rootling._given.tables import is_frame, layers_of, list_of, rows_of, whole_table
+from rootling._given.tables import is_frame, layers_of, list_of, rows_of, whole_array, whole_table
 from rootling._given.values import (
     LONGEST,
     LONGEST_NAME,
@@ -45,4 +45,4 @@ __all__ += [
     "row_numbers",
     "rows_of",
 ]
-__all__ += ["shortened", "spelled", "whole_table"]
+__all__ += ["shortened", "spelled", "whole_array", "whole_table"]

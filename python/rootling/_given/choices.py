@@ -88,6 +88,16 @@ GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
 Kept: TypeAlias = Literal["chosen", "irrespective"]
 YieldOf: TypeAlias = Literal["followed-cohorts", "current-rates"]
 TimeEvent: TypeAlias = Literal["rooted", "dead"]
+LawOfCounts: TypeAlias = Literal[
+    "poisson",
+    "negative-binomial",
+    "truncated-poisson",
+    "truncated-negative-binomial",
+    "hurdle-poisson",
+    "hurdle-negative-binomial",
+    "zero-inflated-poisson",
+    "zero-inflated-negative-binomial",
+]
 MeanOf: TypeAlias = Literal["stuck", "rooted"]
 ResponseKind: TypeAlias = Literal["count", "length", "mass", "grade"]
 ResponseUnit: TypeAlias = Literal["mm", "cm", "m", "mg", "g", "kg"]

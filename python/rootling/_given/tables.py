@@ -108,3 +108,25 @@ def whole_table(table: Any) -> list[list[int]]:
         if entry > LARGEST:
             raise CountError(f"count {entry} is above {LARGEST}, the largest that is held exactly; check the entry")
     return whole
+
+
+def whole_array(given: Any) -> Any:
+    """Counts as a whole-number array; anything else is refused.
+
+    >>> whole_array([81.0, 56.0]).tolist()
+    [81, 56]
+    """
+    import numpy as np
+    import polars as pl
+
+    given = list_of(given) if is_frame(given) else given
+    try:
+        plain = np.asarray(given)
+        with np.errstate(invalid="ignore"):
+            whole = plain.astype(np.int64, copy=False)
+        same = plain.dtype == np.int64 or (plain.dtype.kind in "iuf" and bool(np.all(whole == plain)))
+    except (TypeError, ValueError, OverflowError, pl.exceptions.PolarsError):
+        same = False
+    if not same:
+        raise CountError("counts must be whole numbers of cuttings, for example 81 or [81, 56]")
+    return whole

@@ -1,4 +1,4 @@
-"""The command line: ``rootling check``, ``answer``, ``report``, ``verify``, ``plan``, ``steps`` and ``demo``.
+"""The command line: ``rootling check``, ``answer``, ``report``, ``decide``, ``verify``, ``plan``, ``steps``, ``demo``.
 
 ``run``
     one command from its words to its exit code; Ctrl-C, closed pipes, errors as one sentence
@@ -12,6 +12,8 @@
     columns that bear exactly the name of a role
 ``asking``
     check, answer, report, verify: what a trial is asked
+``deciding``
+    decide: levels weighed in money
 ``planning``
     plan: trays, power and layouts
 ``stepping``

@@ -97,9 +97,8 @@ def _what_is_missing(asked: argparse.Namespace) -> str:
     if asked.command == "steps":
         known = ", ".join(QUESTIONS)
         return f"rootling steps asks for a question ({known}); rootling steps --help tells of them"
-    return (
-        "rootling asks for a command (check, answer, report, verify, plan, steps, demo); rootling --help tells of them"
-    )
+    known = "check, answer, report, decide, verify, plan, steps, demo"
+    return f"rootling asks for a command ({known}); rootling --help tells of them"
 
 
 def _in_words(error: RootlingError, asked: argparse.Namespace | None) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rootling.command import asking, planning, showing, stepping
+from rootling.command import asking, deciding, planning, showing, stepping
 from rootling.command.mistakes import CODES
 from rootling.command.parser import Parser, named, number, pair, whole
 from rootling.command.roles import add_roles
@@ -15,7 +15,9 @@ ABOUT = """Statistics for rooting trials: tray counts in, checked and calibrated
 
   rootling check trays.xlsx --block bench
   rootling answer trays.xlsx --block bench --treatment strength 2500 5000
-  rootling report trays.xlsx --block bench --treatment strength -o report.html"""
+  rootling report trays.xlsx --block bench --treatment strength -o report.html
+  rootling decide trays.xlsx --block bench --treatment strength --price "3 EUR" --per-cutting 0.40 \\
+    --cuttings-a-season 20000"""
 
 JSON = "the record, in place of the text"
 
@@ -33,6 +35,7 @@ def parser_of_all() -> Parser:
     _check(commands)
     _answer(commands)
     _report(commands)
+    _decide(commands)
     _verify(commands)
     _plan(commands)
     _steps(commands)
@@ -131,6 +134,28 @@ def _report(commands: Any) -> None:
     )
     _question(parser)
     add_roles(parser)
+
+
+CHOICES = """
+
+  rootling decide trays.csv --treatment strength --price "3 EUR" --per-cutting 0.40 \\
+    --of-level 5000=0.02 --cuttings-a-season 20000 --seasons 3
+
+Amounts are numbers, or text with the money: 3, "3 EUR". Nothing is converted."""
+
+
+def _decide(commands: Any) -> None:
+    parser = _command(
+        commands,
+        "decide",
+        "weigh the levels of a treatment in money: which to use, and whether to try once more",
+        "rootling decide FILE --treatment COLUMN --price AMOUNT --cuttings-a-season NUMBER [options]",
+        CHOICES,
+    )
+    parser.set_defaults(run=deciding.decide)
+    deciding.add_options(parser)
+    add_roles(parser)
+    parser.add_argument("--json", action="store_true", help=JSON)
 
 
 def _verify(commands: Any) -> None:

@@ -12,7 +12,7 @@ Examples
 
 # The room, in reading order:
 # ``choose``: levels weighed by costs and prices
-# ``given``: costs, days, seasons and trials as callers give them
+# ``money``, ``given``: prices and costs; days, seasons and trials, as callers give them
 # ``results``: what is answered
 
 from rootling.decide.choose import choose

@@ -7,7 +7,8 @@ from typing import Any
 
 from rootling import _core
 from rootling._given.choices import Confidence
-from rootling.decide.given import days_of, money_by_level, next_trial_of, pooled_of, share_limits
+from rootling.decide.given import days_of, next_trial_of, pooled_of, share_limits
+from rootling.decide.money import Money, MoneyName, Purse
 from rootling.decide.results import LevelChoice
 from rootling.exceptions import ChoiceError
 from rootling.trial import Trial, levels_within
@@ -17,12 +18,12 @@ def choose(
     trial: Trial,
     treatment: str,
     *,
-    price: float,
+    price: Money,
     cuttings_a_season: float,
-    per_cutting: float | None = None,
-    per_tray: float | None = None,
-    per_day: float | None = None,
-    of_level: Mapping[Any, float] | None = None,
+    per_cutting: Money | None = None,
+    per_tray: Money | None = None,
+    per_day: Money | None = None,
+    of_level: Mapping[Any, Money] | None = None,
     days: float | Mapping[Any, float] | None = None,
     cuttings_per_tray: float | None = None,
     saleable: float = 1.0,
@@ -32,7 +33,7 @@ def choose(
     pooled: Any = None,
     next_trial: Mapping[str, Any] | None = None,
     at: Mapping[str, Any] | None = None,
-    money: str | None = None,
+    money: MoneyName | None = None,
     confidence: Confidence = 0.95,
     draws: int = 10_000,
     seed: int = 1,
@@ -48,17 +49,18 @@ def choose(
         The trial that tells of takes.
     treatment : str
         The treatment whose levels are to be chosen from.
-    price : float
-        What a saleable tree brings; the money is yours, the same for all prices and costs.
+    price : float or str
+        What a saleable tree brings. Amounts are numbers, or text with the money, ``"3 EUR"``; it is the same for all
+        prices and costs, and nothing is converted.
     cuttings_a_season : float
         Cuttings stuck in a season.
-    per_cutting, per_tray, per_day : float, optional
+    per_cutting, per_tray, per_day : float or str, optional
         Cost of a cutting, of a tray, of a tray's day of darkness. At least one cost has to be given.
     of_level : dict, optional
         Further cost of a cutting at some levels, ``{5000: 0.02}``.
     days : float or dict, optional
         Days of darkness that ``per_day`` counts, one number or one for each level; left out where the treatment is
-        ``dark_days``, or ``at=`` holds it.
+        ``dark_days``, or ``at=`` holds it. Days without ``per_day`` cost nothing, so they are refused.
     cuttings_per_tray : float, optional
         Cuttings of a tray; those of the trial's trays when left out.
     saleable : float
@@ -78,7 +80,7 @@ def choose(
     at : dict, optional
         Levels of other columns to stay within, for example ``{"rootstock": "K12"}``.
     money : str, optional
-        The name of the money, as it is to be said, for example ``"EUR"``.
+        The name of the money, as it is to be said, for example ``"EUR"``; not needed where an amount says it.
     confidence : float
         Confidence of all limits.
     draws : int
@@ -117,7 +119,7 @@ def choose(
     >>> import rootling as rl
     >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
     ...                       treatments=["strength"], tray="tray", block="bench")
-    >>> found = rl.decide.choose(trial, "strength", price=3.0, saleable=0.8, per_cutting=0.4, of_level={5000: 0.02},
+    >>> found = rl.decide.choose(trial, "strength", price="3 EUR", saleable=0.8, per_cutting=0.4, of_level={5000: 0.02},
     ...                          cuttings_a_season=20_000, seasons=3, season_sd=0.3,
     ...                          next_trial={"trays": 8, "cuttings": 20, "cost": 500})
     >>> found.best, found.low < found.value < found.high
@@ -130,13 +132,14 @@ def choose(
             f"a {type(trial).__name__} was given where a trial is asked; write "
             'rl.decide.choose(trial, "strength", price=3.0, per_cutting=0.4, cuttings_a_season=20000)'
         )
+    purse = Purse(money)
     options = {
-        "price": price,
+        "price": purse.amount("price", price),
         "cuttings_a_season": cuttings_a_season,
-        "per_cutting": per_cutting,
-        "per_tray": per_tray,
-        "per_day": per_day,
-        "of_level": money_by_level(of_level),
+        "per_cutting": purse.amount("per_cutting", per_cutting),
+        "per_tray": purse.amount("per_tray", per_tray),
+        "per_day": purse.amount("per_day", per_day),
+        "of_level": purse.by_level("of_level", of_level),
         "days": days_of(days),
         "cuttings_per_tray": cuttings_per_tray,
         "saleable": saleable,
@@ -144,9 +147,9 @@ def choose(
         "seasons": seasons,
         "season_sd": season_sd,
         "pooled": pooled_of(pooled),
-        "next_trial": next_trial_of(next_trial),
+        "next_trial": next_trial_of(next_trial, purse),
         "at": levels_within(trial, at),
-        "money": money,
+        "money": purse.name,
         "confidence": confidence,
         "draws": draws,
         "seed": seed,

@@ -1,4 +1,4 @@
-"""Costs, days, seasons pooled and a next trial as callers give them."""
+"""Days, seasons pooled and a next trial as callers give them."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from typing import Any
 
 from rootling._given import plain, shortened, spelled
 from rootling._results import Result
+from rootling.decide.money import Purse
 from rootling.exceptions import ChoiceError
 
-__all__ = ["days_of", "money_by_level", "next_trial_of", "pooled_of", "share_limits"]
+__all__ = ["days_of", "next_trial_of", "pooled_of", "share_limits"]
 
 POOLED = 'rl.seasons.pool({"2023": one, ...}, "strength", 2500, 5000)'
 NEXT = {"trays": 8, "cuttings": 20, "cost": 500}
@@ -22,13 +23,9 @@ def _number(given: Any, name: str, example: str) -> float:
     return float(value)
 
 
-def money_by_level(given: Any, name: str = "of_level") -> dict[str, float]:
+def _by_level(given: Mapping[Any, Any], name: str) -> dict[str, float]:
     """Numbers by level, the levels as the core spells them."""
-    example = f"{name}={{5000: 0.02}}"
-    if given is None:
-        return {}
-    if not isinstance(given, Mapping):
-        raise ChoiceError(f"{name}={shortened(given)} does not say of which level; write {example}")
+    example = f"{name}={{5000: 28}}"
     return {spelled(level): _number(value, name, example) for level, value in given.items()}
 
 
@@ -37,7 +34,7 @@ def days_of(given: Any) -> float | dict[str, float] | None:
     if given is None:
         return None
     if isinstance(given, Mapping):
-        return money_by_level(given, "days")
+        return _by_level(given, "days")
     return _number(given, "days", "days=28, or days={5000: 28}")
 
 
@@ -72,7 +69,7 @@ def pooled_of(given: Any) -> dict[str, Any] | None:
     }
 
 
-def next_trial_of(given: Any) -> dict[str, Any] | None:
+def next_trial_of(given: Any, purse: Purse) -> dict[str, Any] | None:
     """The trial that may come next."""
     if given is None:
         return None
@@ -82,7 +79,7 @@ def next_trial_of(given: Any) -> dict[str, Any] | None:
             f"next_trial={shortened(given)} does not say trays of each level, cuttings of each tray and cost; "
             f"write {example}"
         )
-    found: dict[str, Any] = {"cost": _number(given["cost"], "cost", example)}
+    found: dict[str, Any] = {"cost": purse.amount("next_trial cost", given["cost"], "cost")}
     for name in ("trays", "cuttings"):
         value = _number(given[name], name, example)
         if not value.is_integer() or value < 0:

@@ -13,10 +13,13 @@ Examples
 
 # The room, in reading order:
 # ``declared``: what a column of a response holds, as ``load_trial`` takes it
+# ``counted``: laws of plain counts, without a trial
 # ``results``, ``graded``: what a trial answers of them; what questions about grades are answered with
 
+from rootling.responses.counted import CountLaw, count_law
 from rootling.responses.declared import Response, count, grade, length, mass
 from rootling.responses.graded import Grades
 from rootling.responses.results import ResponseComparison, ResponseMeans
 
-__all__ = ["Grades", "Response", "ResponseComparison", "ResponseMeans", "count", "grade", "length", "mass"]
+__all__ = ["CountLaw", "Grades", "Response", "ResponseComparison", "ResponseMeans"]
+__all__ += ["count", "count_law", "grade", "length", "mass"]

@@ -58,6 +58,10 @@ fn words() {
                 DecideError::Days { treatment: named("strength"), level: named("2500") },
                 "per_day is a cost of darkness, and it is not known how many days \"strength\" \"2500\" was dark; give days, one number or one for each level",
             ),
+            (
+                DecideError::DaysWithoutCost,
+                "days= is given and per_day= is not, so days of darkness would cost nothing; give per_day=, what a day of darkness costs for a tray, or leave days= out",
+            ),
             (DecideError::NoDays { value: -1.0 }, "days=-1 is no number of days; give 0 or more"),
             (
                 DecideError::Seasons { seasons: 0 },
@@ -115,6 +119,8 @@ fn options_that_cannot_be() {
     assert!(matches!(decided(&ChooseOptions { per_day: Some(0.1), ..asked() }), DecideError::Days { .. }));
     let days = ChooseOptions { per_day: Some(0.1), days: Some(Days::Alike(-1.0)), ..asked() };
     assert_eq!(decided(&days), DecideError::NoDays { value: -1.0 });
+    let free = ChooseOptions { days: Some(Days::Alike(28.0)), ..asked() };
+    assert_eq!(decided(&free), DecideError::DaysWithoutCost);
     let next = |trays, cuttings, cost| {
         decided(&ChooseOptions { next_trial: Some(TrialToCome { trays, cuttings, cost }), ..asked() })
     };

@@ -22,6 +22,7 @@ fn by_photoperiod(law: CountLaw, zeros: Zeros, zero: &[&[f64]]) -> CountFit {
     let pattern = |at: usize| CountPattern {
         count: vec![1.0, at as f64],
         zero: zero.get(at).map_or(Vec::new(), |row| row.to_vec()),
+        offset: 0.0,
     };
     let cell = |(hours, _, count, times)| CountCell { pattern: usize::from(hours > 12.0), count, times };
     let cells = shoots().into_iter().map(cell).collect();
@@ -76,7 +77,7 @@ fn two_parts_are_a_logit_and_a_truncated_law() {
     let some: Vec<CountCell> = shoots().into_iter().map(cell).filter(|cell| cell.count > 0).collect();
     let patterns = vec![[1.0, 0.0], [1.0, 1.0]]
         .into_iter()
-        .map(|row| CountPattern { count: row.to_vec(), zero: Vec::new() })
+        .map(|row| CountPattern { count: row.to_vec(), ..CountPattern::default() })
         .collect();
     let truncated = CountRegression { law: CountLaw::NegativeBinomial, zeros: Zeros::Truncated, patterns, cells: some };
     let truncated = truncated.fit(&Control::new()).unwrap();
@@ -114,7 +115,7 @@ fn no_spread_ends_as_a_poisson_law() {
         let given = |law| CountRegression {
             law,
             zeros,
-            patterns: vec![CountPattern { count: vec![1.0], zero: Vec::new() }],
+            patterns: vec![CountPattern { count: vec![1.0], ..CountPattern::default() }],
             cells: vec![cell(3, 5.0), cell(4, 20.0), cell(5, 6.0)],
         };
         let wide = given(CountLaw::NegativeBinomial).fit(&Control::new()).unwrap();
@@ -127,7 +128,7 @@ fn no_spread_ends_as_a_poisson_law() {
     let given = CountRegression {
         law: CountLaw::NegativeBinomial,
         zeros: Zeros::Plain,
-        patterns: vec![CountPattern { count: vec![1.0], zero: Vec::new() }],
+        patterns: vec![CountPattern { count: vec![1.0], ..CountPattern::default() }],
         cells: near,
     };
     let fit = given.fit(&Control::new()).unwrap();

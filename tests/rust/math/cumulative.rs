@@ -177,3 +177,36 @@ fn a_level_all_at_the_top_has_a_score_and_a_steadied_fit() {
     // However large the value held, the score stays above 0: there is no upper limit.
     assert!(combination_score(&rows, &[1.0], 12.0).unwrap().signed() > 0.0);
 }
+
+#[test]
+fn very_many_rows_give_what_few_patterns_do() {
+    // 6,000 cuttings, each a row by a tiny measurement that changes nothing much, and the same put together.
+    let n = 6000;
+    let group: Vec<f64> = (0..n).map(|at: usize| f64::from(u8::from(at % 3 == 1))).collect();
+    let grades: Vec<usize> = (0..n).map(|at: usize| (at * at / 11 + at % 3 + at / 5) % 5).collect();
+    let measured: Vec<f64> = (0..n).map(|at| ((at * 37) % 6007) as f64 / 6007.0).collect();
+    let columns = [group, measured];
+    // Hardly two rows are alike, so each stays a row.
+    assert_eq!(GradeRows::grouped(&columns, &grades, 5).unwrap().len(), n);
+    let two: Vec<usize> = (0..n).filter(|at| at % 2 == 0).collect();
+    let half = |list: &[f64]| two.iter().map(|at| list[*at]).collect::<Vec<f64>>();
+    let small: Vec<Vec<f64>> = columns.iter().map(|one| half(one)).collect();
+    let own: Vec<usize> = two.iter().map(|at| grades[*at]).collect();
+    // 3,000 rows by grade, and 1,500 patterns of two cuttings each from a column of few values.
+    let coarse: Vec<f64> = small[1].iter().map(|x| (x * 700.0).floor() / 700.0).collect();
+    let few = GradeRows::grouped(&[small[0].clone(), coarse.clone()], &own, 5).unwrap();
+    assert!(few.len() < 2048);
+    let rows = own.iter().enumerate().map(|(at, _)| vec![(0, small[0][at]), (1, coarse[at])]);
+    let mut counts = vec![0.0; own.len() * 5];
+    own.iter().enumerate().for_each(|(at, grade)| counts[at * 5 + grade] = 1.0);
+    let many = GradeRows::new(2, 5, rows.collect(), counts).unwrap();
+    assert_eq!(many.len(), 3000);
+    let (few, many) = (fitted(&few), fitted(&many));
+    assert_rel!(many.ln_likelihood, few.ln_likelihood, 1e-12);
+    for (got, want) in many.cuts.iter().chain(&many.slopes).zip(few.cuts.iter().chain(&few.slopes)) {
+        approx::assert_abs_diff_eq!(*got, *want, epsilon = 1e-9);
+    }
+    for (got, want) in many.covariance.iter().flatten().zip(few.covariance.iter().flatten()) {
+        approx::assert_abs_diff_eq!(*got, *want, epsilon = 1e-10);
+    }
+}

@@ -1,6 +1,7 @@
 //! Tests of `math`, beside its parts by name.
 
 mod coded_rows;
+mod count_laws;
 mod counts;
 mod counts_battery;
 mod cumulative;

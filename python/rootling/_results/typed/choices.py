@@ -41,12 +41,23 @@ Counted: TypeAlias = Literal["exactly", "by-draws", "not-known"]
 CriteriaUnit: TypeAlias = Literal["trays", "cuttings"]
 Criterion: TypeAlias = Literal["best strength", "whole curve"]
 CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
+EffectOn: TypeAlias = Literal["any", "count", "added-zero"]
 Exactness: TypeAlias = Literal["exact", "drawn"]
 Form: TypeAlias = Literal["step", "drift", "open"]
 GoesWith: TypeAlias = Literal["setting", "reading", "open"]
 GradeWeights: TypeAlias = Literal["same", "linear", "squared"]
 GradesOf: TypeAlias = Literal["stuck", "rooted"]
 Kept: TypeAlias = Literal["chosen", "irrespective"]
+LawOfCounts: TypeAlias = Literal[
+    "poisson",
+    "negative-binomial",
+    "truncated-poisson",
+    "truncated-negative-binomial",
+    "hurdle-poisson",
+    "hurdle-negative-binomial",
+    "zero-inflated-poisson",
+    "zero-inflated-negative-binomial",
+]
 LayoutKind: TypeAlias = Literal[
     "completely-randomised", "blocks", "latin-square", "split-plot", "strip-plot", "incomplete-blocks", "augmented"
 ]

@@ -21,6 +21,47 @@ class AllGrades(Numbers):
     n_units: int
 
 
+class ColumnEffect(Numbers):
+    """What one more of a column, or its level against the first, multiplies."""
+
+    __slots__ = ()
+
+    column: str
+    level: str | None
+    against: str | None
+    on: choices.EffectOn
+    value: float
+    low: float | None
+    high: float | None
+
+
+class FittedCountsFields:
+    """A law of plain counts."""
+
+    __slots__ = ()
+
+    name: str
+    by: str
+    law: choices.LawOfCounts
+    groups: tuple[GroupOfCounts, ...]
+    effects: tuple[ColumnEffect, ...]
+    spread: float
+    loglik: float
+    n_parameters: int
+    aic: float
+    beside: tuple[LawBeside, ...]
+    last_count: int
+    confidence: float
+    n_cuttings: int
+    over_all_rows: bool
+
+
+class FittedCounts(FittedCountsFields, Numbers):
+    """The same, as numbers."""
+
+    __slots__ = ()
+
+
 class GradeCorrelation(Numbers):
     """The correlation of the grades of two cuttings of one tray, beyond what the effects explain."""
 
@@ -94,6 +135,43 @@ class Grades(GradesFields, Numbers):
     """The same, as numbers."""
 
     __slots__ = ()
+
+
+class GroupOfCounts(Numbers):
+    """One group."""
+
+    __slots__ = ()
+
+    group: str
+    value: float
+    low: float | None
+    high: float | None
+    any: float
+    any_low: float | None
+    any_high: float | None
+    of_any: float | None
+    of_any_low: float | None
+    of_any_high: float | None
+    n_cuttings: int
+    n_any: int
+    total: int
+    observed: tuple[int, ...]
+    expected: tuple[float, ...]
+
+
+class LawBeside(Numbers):
+    """A law beside the others."""
+
+    __slots__ = ()
+
+    law: choices.LawOfCounts
+    loglik: float | None
+    n_parameters: int
+    aic: float | None
+    behind: float | None
+    zeros: float | None
+    spread: float | None
+    why: str | None
 
 
 class PartDifference(Numbers):

@@ -1,43 +1,16 @@
 //! The fit: patterns of the design with how often each count was met, and the largest likelihood.
 
-use super::law::{CountLaw, Counted, NO_SPREAD, Setting, Zeros};
+use rayon::prelude::*;
+
+use super::added::Likelihood;
+use super::given::{CountPattern, CountRegression};
+use super::law::{CountLaw, NO_SPREAD, Zeros};
+use super::parts::Expected;
+use super::rows::{AnyRows, CountRows, Rows};
 use crate::control::Control;
-use crate::error::Result;
-use crate::math::dense::{Cholesky, Qr, dot};
-use crate::math::search::{Local, Objective, maximise};
-
-/// A pattern of the design.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct CountPattern {
-    /// Its row in the count part, `ln mu = row . coefficients`.
-    pub count: Vec<f64>,
-    /// Its row in the zero part, a logit; empty where there is none.
-    pub zero: Vec<f64>,
-}
-
-/// How often a count was met in a pattern.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CountCell {
-    /// The pattern.
-    pub pattern: usize,
-    /// The count.
-    pub count: u64,
-    /// How often.
-    pub times: f64,
-}
-
-/// What is to be fitted.
-#[derive(Debug, Clone, PartialEq)]
-pub struct CountRegression {
-    /// The law of counts.
-    pub law: CountLaw,
-    /// What becomes of zeros.
-    pub zeros: Zeros,
-    /// Patterns of the design.
-    pub patterns: Vec<CountPattern>,
-    /// Counts met.
-    pub cells: Vec<CountCell>,
-}
+use crate::error::{NumericError, Result};
+use crate::math::dense::{Cholesky, dot};
+use crate::math::search::{Maximum, Objective, maximise};
 
 /// A fit by the largest likelihood.
 #[derive(Debug, Clone, PartialEq)]
@@ -51,6 +24,8 @@ pub struct CountFit {
     /// Standard errors: count part, zero part, then of the logarithm of the spread where that is not 0. None where the information is
     /// singular.
     pub se: Vec<Option<f64>>,
+    /// Covariance in the same order; empty where the information is singular.
+    pub covariance: Vec<Vec<f64>>,
     /// The largest logarithm of the likelihood.
     pub loglik: f64,
     /// Newton steps.
@@ -61,99 +36,97 @@ pub struct CountFit {
     pub mean: Vec<f64>,
 }
 
-/// The likelihood as a function of all coefficients and, where there is one, the logarithm of the spread.
-struct Likelihood<'a> {
-    given: &'a CountRegression,
-    /// Spread held away from the likelihood: a Poisson law.
+/// One part at its top.
+#[derive(Clone)]
+struct Climbed {
+    at: Vec<f64>,
+    /// Coefficients before the logarithm of the spread.
+    width: usize,
+    value: f64,
+    covariance: Option<Vec<Vec<f64>>>,
+    iterations: u64,
+}
+
+impl Climbed {
+    fn of(top: Maximum, width: usize) -> Self {
+        let negative: Vec<Vec<f64>> = top.local.hessian.iter().map(|row| row.iter().map(|h| -h).collect()).collect();
+        let covariance = Cholesky::new(&negative).map(|root| root.inverse());
+        Self { at: top.at, width, value: top.local.value, covariance, iterations: top.iterations }
+    }
+
+    fn ln_spread(&self) -> Option<f64> {
+        self.at.get(self.width).copied()
+    }
+}
+
+fn climb<F: Objective>(f: &mut F, start: &[f64], control: &Control) -> Result<Maximum> {
+    let all: Vec<usize> = (0..start.len()).collect();
+    maximise(f, start, &all, control)
+}
+
+/// Rows from which on a climb begins where a tenth of them have their top, and which of them those are.
+const MANY: usize = 8192;
+const EACH: usize = 10;
+
+/// Climbs a function of very many rows from the top of some of them, which lies so near that two or three steps are left.
+fn climb_many<F: Objective>(
+    made: impl Fn(usize) -> F,
+    rows: usize,
+    start: &[f64],
+    control: &Control,
+) -> Result<Maximum> {
+    let near = if rows < MANY { None } else { climb(&mut made(EACH), start, control).ok() };
+    if let Some(near) = near
+        && let Ok(top) = climb(&mut made(1), &near.at, control)
+    {
+        return Ok(top);
+    }
+    climb(&mut made(1), start, control)
+}
+
+/// What runs away has no top.
+fn lost(top: &Maximum) -> crate::Error {
+    let iterations = top.iterations as usize;
+    NumericError::NotConverged { routine: "the search for the largest likelihood", iterations }.into()
+}
+
+/// A law without spread, and with one where it is asked for and the likelihood rises to it; `made` makes the function of every so many rows.
+fn with_spread<F: Objective>(
     law: CountLaw,
-    distinct: Vec<u64>,
-    /// For each cell the place of its count among the distinct.
-    places: Vec<usize>,
-}
-
-impl<'a> Likelihood<'a> {
-    fn new(given: &'a CountRegression, law: CountLaw) -> Self {
-        let mut distinct: Vec<u64> = given.cells.iter().map(|cell| cell.count).collect();
-        distinct.sort_unstable();
-        distinct.dedup();
-        let places = given.cells.iter().map(|cell| distinct.binary_search(&cell.count).unwrap_or_default()).collect();
-        Self { given, law, distinct, places }
+    start: &[f64],
+    (made, rows, away): (impl Fn(CountLaw, usize) -> F, usize, impl Fn(&Maximum) -> bool),
+    control: &Control,
+) -> Result<[Climbed; 2]> {
+    let held = |top: Maximum| if away(&top) { Err(lost(&top)) } else { Ok(top) };
+    let without = climb_many(|each| made(CountLaw::Poisson, each), rows, start, control).and_then(held)?;
+    let width = start.len();
+    let plain = Climbed::of(without.clone(), width);
+    if law == CountLaw::Poisson {
+        return Ok([plain.clone(), plain]);
     }
-
-    fn sizes(&self) -> (usize, usize) {
-        let first = self.given.patterns.first();
-        (first.map_or(0, |one| one.count.len()), first.map_or(0, |one| one.zero.len()))
-    }
-
-    fn parts<'b>(&self, at: &'b [f64]) -> (&'b [f64], &'b [f64], Option<f64>) {
-        let (count, zero) = self.sizes();
-        let (first, rest) = at.split_at(count.min(at.len()));
-        let (second, last) = rest.split_at(zero.min(rest.len()));
-        (first, second, last.first().copied().filter(|_| self.law == CountLaw::NegativeBinomial))
-    }
-
-    fn settings(&self, at: &[f64]) -> Vec<Setting> {
-        let (count, zero, ln_spread) = self.parts(at);
-        let one = |pattern: &CountPattern| {
-            Setting::new(self.given.zeros, dot(&pattern.count, count), dot(&pattern.zero, zero), ln_spread)
-        };
-        self.given.patterns.iter().map(one).collect()
-    }
-
-    fn counted(&self, at: &[f64]) -> Vec<Counted> {
-        let ln_spread = self.parts(at).2;
-        self.distinct.iter().map(|count| Counted::new(*count, ln_spread)).collect()
-    }
-
-    /// Where a pattern's three derivatives lie among all coordinates, each with its row.
-    fn rows<'b>(&'b self, pattern: &'b CountPattern, last: &'b [f64]) -> [(usize, &'b [f64]); 3] {
-        let (count, zero) = self.sizes();
-        [(0, &pattern.count), (count, &pattern.zero), (count + zero, last)]
+    let wide = |each: usize| made(CountLaw::NegativeBinomial, each);
+    let start: Vec<f64> = without.at.iter().copied().chain([0.3_f64.ln()]).collect();
+    let value = without.local.value;
+    match climb_many(wide, rows, &start, control).and_then(held) {
+        Ok(top) if top.local.value >= value && top.at.last().is_some_and(|a| *a > NO_SPREAD) => {
+            Ok([plain, Climbed::of(top, width)])
+        }
+        Err(stopped @ crate::Error::Interrupted) => Err(stopped),
+        // The slope of the likelihood by the spread where that is 0: no spread is found where it falls.
+        Err(stopped) => {
+            let near: Vec<f64> = without.at.iter().copied().chain([1e-4_f64.ln()]).collect();
+            if wide(1).value(&near) > value { Err(stopped) } else { Ok([plain.clone(), plain]) }
+        }
+        Ok(_) => Ok([plain.clone(), plain]),
     }
 }
 
-impl Objective for Likelihood<'_> {
-    fn value(&mut self, at: &[f64]) -> f64 {
-        let (settings, counted) = (self.settings(at), self.counted(at));
-        let one = |(cell, place): (&CountCell, &usize)| -> f64 {
-            let (Some(setting), Some(counted)) = (settings.get(cell.pattern), counted.get(*place)) else { return 0.0 };
-            cell.times * setting.ln_probability(counted).value
-        };
-        self.given.cells.iter().zip(&self.places).map(one).sum()
-    }
-
-    fn local(&mut self, at: &[f64]) -> Local {
-        let (settings, counted) = (self.settings(at), self.counted(at));
-        let mut sums = vec![([0.0; 3], [[0.0; 3]; 3]); settings.len()];
-        let mut value = 0.0;
-        for (cell, place) in self.given.cells.iter().zip(&self.places) {
-            let (Some(setting), Some(counted)) = (settings.get(cell.pattern), counted.get(*place)) else { continue };
-            let found = setting.ln_probability(counted).scaled(cell.times);
-            value += found.value;
-            let Some((gradient, hessian)) = sums.get_mut(cell.pattern) else { continue };
-            gradient.iter_mut().zip(&found.gradient).for_each(|(a, b)| *a += b);
-            for (row, own) in hessian.iter_mut().zip(&found.hessian) {
-                row.iter_mut().zip(own).for_each(|(a, b)| *a += b);
-            }
-        }
-        let mut gradient = vec![0.0; at.len()];
-        let mut hessian = vec![vec![0.0; at.len()]; at.len()];
-        let last = vec![1.0; usize::from(self.law == CountLaw::NegativeBinomial)];
-        for (pattern, (first, second)) in self.given.patterns.iter().zip(&sums) {
-            let rows = self.rows(pattern, &last);
-            for ((start, row), (g, h)) in rows.iter().zip(first.iter().zip(second)) {
-                for (i, x) in row.iter().enumerate() {
-                    gradient.get_mut(start + i).into_iter().for_each(|sum| *sum += x * g);
-                    let Some(line) = hessian.get_mut(start + i) else { continue };
-                    for ((other, columns), h) in rows.iter().zip(h) {
-                        let own = line.iter_mut().skip(*other).zip(columns.iter());
-                        own.for_each(|(sum, z)| *sum += x * z * h);
-                    }
-                }
-            }
-        }
-        Local { value, gradient, hessian }
-    }
+/// What a pattern holds: cuttings with any, without, and the sum of counts.
+#[derive(Clone, Copy, Default)]
+struct Held {
+    any: f64,
+    none: f64,
+    total: f64,
 }
 
 impl CountRegression {
@@ -171,7 +144,7 @@ impl CountRegression {
     /// let cell = |count, times| CountCell { pattern: 0, count, times };
     /// let given = CountRegression {
     ///     law: CountLaw::Poisson, zeros: Zeros::Apart,
-    ///     patterns: vec![CountPattern { count: vec![1.0], zero: vec![1.0] }],
+    ///     patterns: vec![CountPattern { count: vec![1.0], zero: vec![1.0], offset: 0.0 }],
     ///     cells: vec![cell(0, 5.0), cell(1, 4.0), cell(2, 3.0), cell(3, 3.0)],
     /// };
     /// let fit = given.fit(&Control::new())?;
@@ -180,86 +153,158 @@ impl CountRegression {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn fit(&self, control: &Control) -> Result<CountFit> {
-        let (count, zero) = self.start();
-        let plain: Vec<f64> = [count, zero].concat();
-        let all = |size: usize| (0..size).collect::<Vec<usize>>();
-        let mut poisson = Likelihood::new(self, CountLaw::Poisson);
-        let without = maximise(&mut poisson, &plain, &all(plain.len()), control)?;
-        if self.law == CountLaw::Poisson {
-            return Ok(self.found(&poisson, &without.at, without.iterations));
-        }
-        let mut wide = Likelihood::new(self, CountLaw::NegativeBinomial);
-        // The slope of the likelihood by the spread where that is 0: no spread is found where it falls.
-        let start: Vec<f64> = without.at.iter().copied().chain([0.3_f64.ln()]).collect();
-        let near: Vec<f64> = without.at.iter().copied().chain([1e-4_f64.ln()]).collect();
-        let rises = wide.value(&near) > without.local.value;
-        let found = maximise(&mut wide, &start, &all(start.len()), control);
-        match found {
-            Ok(top) if top.local.value >= without.local.value && top.at.last().is_some_and(|a| *a > NO_SPREAD) => {
-                Ok(self.found(&wide, &top.at, top.iterations))
-            }
-            Err(stopped) if rises || matches!(stopped, crate::Error::Interrupted) => Err(stopped),
-            _ => Ok(self.found(&poisson, &without.at, without.iterations)),
-        }
+        let (parts, any) = self.climbed(control)?;
+        let [_, part] = parts;
+        Ok(self.found(&part, any.as_ref()))
     }
 
-    /// Coefficients to start from: least squares on logarithms of means, and on logits of zeros.
-    fn start(&self) -> (Vec<f64>, Vec<f64>) {
-        let mut sums = vec![(0.0, 0.0, 0.0); self.patterns.len()];
+    /// A Poisson law and the law asked for, the first of which is met on the way to the second.
+    ///
+    /// # Errors
+    /// As [`CountRegression::fit`].
+    ///
+    /// ```
+    /// use rootling::control::Control;
+    /// use rootling::math::regression::counts::{CountCell, CountLaw, CountPattern, CountRegression, Zeros};
+    /// let cells = [(0, 9.0), (1, 5.0), (2, 3.0), (7, 2.0)].map(|(count, times)| CountCell { pattern: 0, count, times });
+    /// let patterns = vec![CountPattern { count: vec![1.0], ..CountPattern::default() }];
+    /// let given =
+    ///     CountRegression { law: CountLaw::NegativeBinomial, zeros: Zeros::Plain, patterns, cells: cells.to_vec() };
+    /// let [poisson, wide] = given.fit_both(&Control::new())?;
+    /// assert!(poisson.spread == 0.0 && wide.spread > 0.0 && wide.loglik > poisson.loglik);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    pub fn fit_both(&self, control: &Control) -> Result<[CountFit; 2]> {
+        let (parts, any) = self.climbed(control)?;
+        Ok(parts.map(|part| self.found(&part, any.as_ref())))
+    }
+
+    /// The count part without spread and with it, and the zero part where it is climbed by itself.
+    fn climbed(&self, control: &Control) -> Result<([Climbed; 2], Option<Climbed>)> {
+        let held = self.held();
+        Ok(match self.zeros {
+            Zeros::Added => (self.together(&held, control)?, None),
+            Zeros::Apart => (self.count_part(&held, control)?, Some(self.any_part(&held, control)?)),
+            Zeros::Plain | Zeros::Truncated => (self.count_part(&held, control)?, None),
+        })
+    }
+
+    fn held(&self) -> Vec<Held> {
+        let mut held = vec![Held::default(); self.patterns.len()];
         for cell in &self.cells {
-            let Some((total, some, none)) = sums.get_mut(cell.pattern) else { continue };
-            *total += cell.times * cell.count as f64;
-            *(if cell.count > 0 { some } else { none }) += cell.times;
+            let Some(one) = held.get_mut(cell.pattern) else { continue };
+            one.total += cell.times * cell.count as f64;
+            *(if cell.count > 0 { &mut one.any } else { &mut one.none }) += cell.times;
         }
-        let weight = |(_, some, none): &(f64, f64, f64)| (some + none).sqrt();
-        let of_all = self.zeros == Zeros::Plain;
-        let mean = |(total, some, none): &(f64, f64, f64)| {
-            ((total + 0.5) / (some + if of_all { *none } else { 0.0 } + 0.5)).max(0.05).ln()
-        };
-        // A tenth of the zeros is left to the law where zeros are added.
-        let odds = |(_, some, none): &(f64, f64, f64)| match self.zeros {
-            Zeros::Added => ((0.9 * none + 0.5) / (some + 0.1 * none + 0.5)).ln(),
-            _ => ((some + 0.5) / (none + 0.5)).ln(),
-        };
-        let solved = |row: &dyn Fn(&CountPattern) -> &Vec<f64>, of: &dyn Fn(&(f64, f64, f64)) -> f64| -> Vec<f64> {
-            let size = self.patterns.first().map_or(0, |one| row(one).len());
-            let column = |at: usize| -> Vec<f64> {
-                let value = |(one, sum): (&CountPattern, &(f64, f64, f64))| {
-                    row(one).get(at).copied().unwrap_or(0.0) * weight(sum)
-                };
-                self.patterns.iter().zip(&sums).map(value).collect()
-            };
-            let qr = Qr::new(&(0..size).map(column).collect::<Vec<_>>(), 1e-9);
-            let along: Vec<f64> = sums.iter().map(|sum| weight(sum) * of(sum)).collect();
-            let kept = qr.solve_upper(&qr.project(&along));
-            let mut all = vec![0.0; size];
-            for (at, value) in qr.kept.iter().zip(kept) {
-                all.get_mut(*at).into_iter().for_each(|slot| *slot = value);
-            }
-            all
-        };
-        (solved(&|one| &one.count, &mean), solved(&|one| &one.zero, &odds))
+        held
     }
 
-    fn found(&self, likelihood: &Likelihood<'_>, at: &[f64], iterations: u64) -> CountFit {
-        let mut again = Likelihood::new(self, likelihood.law);
-        let local = again.local(at);
-        let negative: Vec<Vec<f64>> = local.hessian.iter().map(|row| row.iter().map(|h| -h).collect()).collect();
-        let se = match Cholesky::new(&negative) {
-            Some(root) => root.inverse().iter().enumerate().map(|(i, row)| row.get(i).map(|v| v.sqrt())).collect(),
-            None => vec![None; at.len()],
+    fn count_rows(&self, held: &[Held], all: bool) -> Rows {
+        let mut rows = Rows::new(self.patterns.first().map_or(0, |one| one.count.len()), self.patterns.len());
+        for (pattern, held) in self.patterns.iter().zip(held) {
+            let weight = if all { held.any + held.none } else { held.any };
+            if weight > 0.0 {
+                rows.push(&pattern.count, (pattern.offset, weight, held.total));
+            }
+        }
+        rows
+    }
+
+    fn count_part(&self, held: &[Held], control: &Control) -> Result<[Climbed; 2]> {
+        let truncated = self.zeros != Zeros::Plain;
+        let rows = self.count_rows(held, !truncated);
+        let start = count_start(&rows);
+        let tally: Vec<(u64, f64)> = self.tally().into_iter().filter(|one| !truncated || one.0 > 0).collect();
+        let made = |law, each| CountRows::of(&rows, &tally, (truncated, law == CountLaw::NegativeBinomial), each);
+        with_spread(self.law, &start, (made, rows.len(), |top: &Maximum| rows.runs_away(top, 0)), control)
+    }
+
+    fn zero_rows(&self, held: &[Held]) -> Rows {
+        let mut rows = Rows::new(self.patterns.first().map_or(0, |one| one.zero.len()), self.patterns.len());
+        for (pattern, held) in self.patterns.iter().zip(held) {
+            rows.push(&pattern.zero, (0.0, held.any + held.none, held.any));
+        }
+        rows
+    }
+
+    fn any_part(&self, held: &[Held], control: &Control) -> Result<Climbed> {
+        let rows = self.zero_rows(held);
+        let width = rows.width;
+        let start = rows.least_squares(|all, any, _| ((any + 0.5) / (all - any + 0.5)).ln());
+        let start = start.unwrap_or_else(|| vec![0.0; width]);
+        let top = climb_many(|each| AnyRows(rows.each(each)), rows.len(), &start, control)?;
+        if rows.runs_away(&top, 0) {
+            return Err(lost(&top));
+        }
+        Ok(Climbed::of(top, width))
+    }
+
+    /// Both parts at once, where zeros are added.
+    fn together(&self, held: &[Held], control: &Control) -> Result<[Climbed; 2]> {
+        let zero = self.zero_rows(held);
+        // A tenth of the zeros is left to the law.
+        let odds = |all: f64, any: f64, _| {
+            let none = all - any;
+            ((0.9 * none + 0.5) / (any + 0.1 * none + 0.5)).ln()
         };
-        let (count, zero, ln_spread) = likelihood.parts(at);
-        let settings = likelihood.settings(at);
+        let second = zero.least_squares(odds).unwrap_or_else(|| vec![0.0; zero.width]);
+        let count = self.count_rows(held, false);
+        let start = [count_start(&count), second].concat();
+        let away = |top: &Maximum| count.runs_away(top, 0) || zero.runs_away(top, count.width);
+        with_spread(self.law, &start, (|law, _| Likelihood::new(self, law), 0, away), control)
+    }
+
+    /// The fit from its parts; of one part alone the zero part, if any, stands within it.
+    fn found(&self, part: &Climbed, any: Option<&Climbed>) -> CountFit {
+        let width = self.patterns.first().map_or(0, |one| one.count.len());
+        let (count, rest) = part.at.split_at(width.min(part.at.len()));
+        let own = any.map_or_else(|| rest.get(..part.width - count.len()).unwrap_or_default(), |any| &any.at[..]);
+        let spread = part.ln_spread().map_or(0.0, f64::exp);
+        let covariance = match (&part.covariance, any.map(|any| &any.covariance)) {
+            (Some(one), None) => one.clone(),
+            (Some(one), Some(Some(other))) => beside(one, other, width),
+            _ => Vec::new(),
+        };
+        let size = part.at.len() + any.map_or(0, |any| any.at.len());
+        let se = match covariance.is_empty() {
+            true => vec![None; size],
+            false => covariance.iter().enumerate().map(|(i, row)| row.get(i).map(|v| v.sqrt())).collect(),
+        };
+        let expected = |one: &CountPattern| {
+            Expected::at(self.zeros, one.offset + dot(&one.count, count), dot(&one.zero, own), spread)
+        };
+        let expected: Vec<Expected> = self.patterns.par_iter().with_min_len(MANY / 4).map(expected).collect();
         CountFit {
             count: count.to_vec(),
-            zero: zero.to_vec(),
-            spread: ln_spread.map_or(0.0, f64::exp),
+            zero: own.to_vec(),
+            spread,
             se,
-            loglik: local.value,
-            iterations,
-            none: settings.iter().map(Setting::none).collect(),
-            mean: settings.iter().map(Setting::mean).collect(),
+            covariance,
+            loglik: part.value + any.map_or(0.0, |any| any.value),
+            iterations: part.iterations + any.map_or(0, |any| any.iterations),
+            none: expected.iter().map(|one| 1.0 - one.any).collect(),
+            mean: expected.iter().map(|one| one.mean).collect(),
         }
     }
+}
+
+/// Coefficients to start from: least squares on logarithms of means.
+fn count_start(rows: &Rows) -> Vec<f64> {
+    let ln_mean = |weight: f64, total: f64, offset: f64| ((total + 0.5) / (weight + 0.5)).max(0.05).ln() - offset;
+    rows.least_squares(ln_mean).unwrap_or_else(|| vec![0.0; rows.width])
+}
+
+/// Covariance of two parts that share nothing, the second set in after the first `width` coordinates of the first.
+fn beside(one: &[Vec<f64>], other: &[Vec<f64>], width: usize) -> Vec<Vec<f64>> {
+    let more = other.len();
+    let line = |row: &Vec<f64>| {
+        let (before, after) = row.split_at(width.min(row.len()));
+        [before, &vec![0.0; more], after].concat()
+    };
+    let mut all: Vec<Vec<f64>> = one.iter().map(line).collect();
+    let own = other.iter().map(|row| [&vec![0.0; width][..], row, &vec![0.0; one.len() - width]].concat());
+    let after = all.split_off(width.min(all.len()));
+    all.extend(own);
+    all.extend(after);
+    all
 }

@@ -38,20 +38,31 @@ pub(super) struct Counted {
 }
 
 impl Counted {
-    pub(super) fn new(count: u64, ln_spread: Option<f64>) -> Self {
-        let mut rising = Jet::constant(0.0);
-        if let Some(ln_spread) = ln_spread {
-            let spread = ln_spread.exp();
-            let (mut value, mut first, mut second) = (0.0, 0.0, 0.0);
-            for j in 1..count {
-                let t = spread * j as f64;
-                value += t.ln_1p();
-                first += t / (1.0 + t);
-                second += t / ((1.0 + t) * (1.0 + t));
+    /// Of counts in rising order, each with how often it was met.
+    pub(super) fn all(tally: &[(u64, f64)], ln_spread: Option<f64>) -> Vec<Self> {
+        let spread = ln_spread.map(f64::exp);
+        let (mut value, mut first, mut second, mut from) = (0.0, 0.0, 0.0, 1);
+        let one = |(count, _): &(u64, f64)| {
+            let mut rising = Jet::constant(0.0);
+            if let (Some(ln_spread), Some(spread)) = (ln_spread, spread) {
+                for j in from..*count {
+                    let t = spread * j as f64;
+                    value += t.ln_1p();
+                    first += t / (1.0 + t);
+                    second += t / ((1.0 + t) * (1.0 + t));
+                }
+                from = from.max(*count);
+                rising = Jet::coordinate(ln_spread, 2).through(value, first, second);
             }
-            rising = Jet::coordinate(ln_spread, 2).through(value, first, second);
-        }
-        Self { count, ln_factorial: ln_gamma(count as f64 + 1.0), rising }
+            Self { count: *count, ln_factorial: ln_gamma(*count as f64 + 1.0), rising }
+        };
+        tally.iter().map(one).collect()
+    }
+
+    /// What it brings whatever its mean: value, slope and bend by the logarithm of the spread.
+    pub(super) fn alone(&self) -> (f64, f64, f64) {
+        let ([.., slope], [.., [.., bend]]) = (self.rising.gradient, self.rising.hessian);
+        (self.rising.value - self.ln_factorial, slope, bend)
     }
 }
 
@@ -98,26 +109,6 @@ impl Setting {
             (Zeros::Apart, _) => -(-self.zeta).softplus() + law() - self.ln_some,
             (Zeros::Added, 0) => (-(-self.zeta).softplus()).ln_sum_exp(self.ln_none - self.zeta.softplus()),
             (Zeros::Added, _) => law() - self.zeta.softplus(),
-        }
-    }
-
-    /// Probability of none.
-    pub(super) fn none(&self) -> f64 {
-        match self.zeros {
-            Zeros::Truncated => 0.0,
-            _ => self.ln_probability(&Counted { count: 0, ln_factorial: 0.0, rising: Jet::constant(0.0) }).value.exp(),
-        }
-    }
-
-    /// Mean count, zeros among them.
-    pub(super) fn mean(&self) -> f64 {
-        let mean = self.eta.value.exp();
-        let above = mean / self.ln_some.value.exp();
-        match self.zeros {
-            Zeros::Plain => mean,
-            Zeros::Truncated => above,
-            Zeros::Apart => above * (-(-self.zeta).softplus().value).exp(),
-            Zeros::Added => mean * (-self.zeta.softplus().value).exp(),
         }
     }
 }

@@ -1,5 +1,6 @@
 //! The most likely cuts and slopes, with or without cuttings added.
 
+use super::many::Many;
 use super::rows::GradeRows;
 use super::sums::{Layout, Of, Sums, decrement, ln_likelihood};
 use crate::error::{NumericError, Result};
@@ -36,6 +37,9 @@ pub struct CumulativeFit {
     pub steadied: bool,
 }
 
+/// Rows from which on a fit begins at the top of some of them, and which of them those are.
+const MANY: usize = 8192;
+const EACH: usize = 10;
 const STEPS: usize = 100;
 const HALVINGS: usize = 40;
 /// Twice what the likelihood has left to rise.
@@ -60,6 +64,20 @@ impl Cumulative<'_> {
         }
         start.resize(self.layout().size(), 0.0);
         start
+    }
+
+    /// The top of some of very many rows, near that of all, so that two or three steps are left; none where it is not met at once.
+    fn near(&self, some: &Many) -> Option<Vec<f64>> {
+        let mut theta = self.start();
+        for _ in 0..STEPS {
+            let sums = some.at(self.layout(), &theta)?;
+            let step = Cholesky::new(&sums.information)?.solve(&sums.slopes);
+            add_scaled(&mut theta, 1.0, &step);
+            if decrement(&sums.slopes, &step) < 1e-6 {
+                return Some(theta);
+            }
+        }
+        None
     }
 
     fn told(
@@ -94,9 +112,11 @@ impl Cumulative<'_> {
     /// ```
     pub fn fit(&self) -> Result<CumulativeFit> {
         let (rows, layout) = (self.rows, self.layout());
-        let mut theta = self.start();
         let lost = NumericError::NotConverged { routine: "the fit of grades", iterations: STEPS };
-        let mut here = Sums::at(rows, layout, &theta, Of::Counted).ok_or_else(|| lost.clone())?;
+        let many = Many::of(rows, layout);
+        let near = many.as_ref().filter(|_| rows.len() >= MANY).and_then(|many| self.near(&many.each(EACH)));
+        let mut theta = near.unwrap_or_else(|| self.start());
+        let mut here = self.sums(many.as_ref(), &theta).ok_or_else(|| lost.clone())?;
         for iteration in 0..STEPS {
             crate::control::checkpoint();
             let root = Cholesky::new(&here.information).ok_or_else(|| lost.clone())?;
@@ -107,8 +127,9 @@ impl Cumulative<'_> {
                 add_scaled(&mut theta, 1.0, &step);
                 return Ok(self.told(&theta, (here.ln_likelihood, root.inverse()), iteration));
             }
-            let (next, found) = self.along(&theta, &step, here.ln_likelihood).ok_or_else(|| lost.clone())?;
-            if left < 1e-3 && self.farthest(&next) > FAR {
+            let found = self.along(many.as_ref(), (&theta, &step), here.ln_likelihood);
+            let (next, found) = found.ok_or_else(|| lost.clone())?;
+            if left < 1e-3 && self.farthest(many.as_ref(), &next) > FAR {
                 return Err(lost.into());
             }
             (theta, here) = (next, found);
@@ -116,8 +137,17 @@ impl Cumulative<'_> {
         Err(lost.into())
     }
 
+    /// Sums over rows, those of very many single cuttings by grade where none lies far out.
+    fn sums(&self, many: Option<&Many>, theta: &[f64]) -> Option<Sums> {
+        let found = many.and_then(|many| many.at(self.layout(), theta));
+        found.or_else(|| Sums::at(self.rows, self.layout(), theta, Of::Counted))
+    }
+
     /// The largest predictor, whatever its sign.
-    fn farthest(&self, theta: &[f64]) -> f64 {
+    fn farthest(&self, many: Option<&Many>, theta: &[f64]) -> f64 {
+        if let Some(many) = many {
+            return many.farthest(self.layout(), theta);
+        }
         let (mut predictors, mut far) = (Vec::new(), 0.0_f64);
         for (x, offset, _) in self.rows.iter() {
             self.layout().predictors(theta, (x, offset), &mut predictors);
@@ -127,12 +157,12 @@ impl Cumulative<'_> {
     }
 
     /// The first of a step, its half, its quarter ... at which the likelihood does not fall.
-    fn along(&self, theta: &[f64], step: &[f64], from: f64) -> Option<(Vec<f64>, Sums)> {
+    fn along(&self, many: Option<&Many>, (theta, step): (&[f64], &[f64]), from: f64) -> Option<(Vec<f64>, Sums)> {
         let (mut by, slack) = (1.0, BLUR * (1.0 + from.abs()));
         for _ in 0..HALVINGS {
             let mut next = theta.to_vec();
             add_scaled(&mut next, by, step);
-            let found = Sums::at(self.rows, self.layout(), &next, Of::Counted);
+            let found = self.sums(many, &next);
             if let Some(sums) = found.filter(|sums| sums.ln_likelihood >= from - slack) {
                 return Some((next, sums));
             }

@@ -57,6 +57,9 @@ impl GradeRows {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn grouped(columns: &[Vec<f64>], grade: &[usize], grades: usize) -> Result<Self> {
+        if hardly_alike(columns, grade.len()) {
+            return Self::apart(columns, grade, grades);
+        }
         let mut places: AHashMap<Vec<u64>, usize> = AHashMap::new();
         let (mut x, mut counts) = (Vec::new(), Vec::new());
         let mut key = Vec::with_capacity(columns.len());
@@ -84,6 +87,26 @@ impl GradeRows {
             }
         }
         Self::new(columns.len(), grades, x, counts)
+    }
+
+    /// Single cuttings, each a row of its own.
+    fn apart(columns: &[Vec<f64>], grade: &[usize], grades: usize) -> Result<Self> {
+        if let Some(short) = columns.iter().find(|column| column.len() < grade.len()) {
+            let (what, expected, given) = ("rows of a column", short.len(), short.len() + 1);
+            return Err(NumericError::Lengths { what, expected, given }.into());
+        }
+        let mut counts = vec![0.0; grade.len() * grades];
+        for (line, grade) in counts.chunks_exact_mut(grades.max(1)).zip(grade) {
+            let Some(slot) = line.get_mut(*grade) else {
+                return Err(NumericError::NotANumber { what: "grades" }.into());
+            };
+            *slot = 1.0;
+        }
+        let entries = |row: usize| {
+            let values = columns.iter().enumerate().filter_map(|(at, column)| Some((at, *column.get(row)?)));
+            values.filter(|(_, x)| *x != 0.0).collect::<Entries>()
+        };
+        Self::new(columns.len(), grades, (0..grade.len()).map(entries).collect(), counts)
     }
 
     /// The same rows with a part of their predictor that is known.
@@ -185,4 +208,21 @@ impl GradeRows {
         let counts = self.iter().flat_map(|(_, _, counts)| pick(counts)).collect();
         (Self { grades: lowest.len(), counts, ..self.clone() }, lowest)
     }
+}
+
+/// Rows by which it is seen whether rows are alike at all.
+const TRIED: usize = 1000;
+
+/// True where hardly two of the first rows are alike, as with a column of measurements: putting rows together would save nothing.
+fn hardly_alike(columns: &[Vec<f64>], rows: usize) -> bool {
+    let key = |row: usize| -> Vec<u64> {
+        columns.iter().filter_map(|column| column.get(row)).map(|value| (value + 0.0).to_bits()).collect()
+    };
+    if rows < 2 * TRIED {
+        return false;
+    }
+    let mut tried: Vec<Vec<u64>> = (0..TRIED).map(key).collect();
+    tried.sort_unstable();
+    tried.dedup();
+    10 * tried.len() > 9 * TRIED
 }

@@ -104,7 +104,7 @@ impl Sums {
     }
 }
 
-fn mirror(matrix: &mut [Vec<f64>]) {
+pub(super) fn mirror(matrix: &mut [Vec<f64>]) {
     for row in 0..matrix.len() {
         let above: Vec<f64> = matrix.iter().skip(row + 1).filter_map(|line| line.get(row).copied()).collect();
         if let Some(line) = matrix.get_mut(row) {
@@ -113,7 +113,7 @@ fn mirror(matrix: &mut [Vec<f64>]) {
     }
 }
 
-fn add(matrix: &mut [Vec<f64>], row: usize, column: usize, value: f64) {
+pub(super) fn add(matrix: &mut [Vec<f64>], row: usize, column: usize, value: f64) {
     if let Some(slot) = matrix.get_mut(row.max(column)).and_then(|line| line.get_mut(row.min(column))) {
         *slot += value;
     }
