@@ -99,7 +99,7 @@ impl Many {
     pub(super) fn at(&self, layout: Layout<'_>, theta: &[f64]) -> Option<Sums> {
         let (cuts, slopes) = theta.split_at(layout.cuts.min(theta.len()));
         let falls = cuts.iter().zip(cuts.iter().skip(1)).all(|(a, b)| a > b);
-        if !falls || theta.iter().any(|x| !(x.abs() < FAR)) {
+        if !falls || theta.iter().any(|x| x.is_nan() || x.abs() >= FAR) {
             return None;
         }
         let mut jobs = Vec::new();
