@@ -19,7 +19,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
 ``watch``, ``watch_places``
     a crop followed week by week
 ``responses``, ``means``, ``laws``
-    means of roots, lengths and masses, two of them compared; what a model of means says; how often counts were met and expected
+    means of roots, lengths and masses, two of them compared; what a model of means says; how often counts were met
+    and expected
 ``seasons``, ``decide``
     one difference over seasons; levels weighed in money
 ``steps``, ``steps_time``
