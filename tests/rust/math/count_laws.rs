@@ -41,7 +41,7 @@ fn numbers(value: &Value) -> Vec<f64> {
     value.as_array().unwrap().iter().map(number).collect()
 }
 
-/// tests/reference/values/count_laws.json, made with R 4.2.2 (MASS 7.3.58.2, pscl 1.5.5, glmmTMB 1.1.5) by make/count_laws.R.
+/// `tests/reference/values/count_laws.json`, made with R 4.2.2 (MASS 7.3.58.2, pscl 1.5.5, glmmTMB 1.1.5) by `make/count_laws.R`.
 fn agrees(name: &str, fit: &CountFit) {
     let all: Value = serde_json::from_str(include_str!("../../reference/values/count_laws.json")).unwrap();
     let entries = all["entries"].as_array().unwrap();
@@ -100,7 +100,7 @@ fn very_many_rows_give_what_few_patterns_do() {
     let counts: Vec<f64> =
         (0..5000).map(|at| f64::from((at * at + at / 7) % 9) * f64::from(u8::from(at % 3 > 0))).collect();
     let group: Vec<f64> = (0..5000).map(|at| f64::from(at % 2)).collect();
-    let (patterns, cells) = rows(&counts, &[group.clone()], 2, &[]);
+    let (patterns, cells) = rows(&counts, std::slice::from_ref(&group), 2, &[]);
     let law = CountLaw::NegativeBinomial;
     let apart = CountRegression { law, zeros: Zeros::Apart, patterns, cells }.fit(&Control::new()).unwrap();
     let (two, _) = rows(&[0.0, 0.0], &[vec![0.0, 1.0]], 2, &[]);
