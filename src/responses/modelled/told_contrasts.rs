@@ -3,15 +3,13 @@
 use super::family::contrasts;
 use super::numbers::{MeanContrast, MeanContrasts};
 use super::options::{MeanContrastOptions, MeanModelSpec};
-use super::told_means::average_name;
-use super::told_shared::{Of, around, methods, notes, options, references, signed};
+use super::told_shared::{Of, around, average_name, methods, notes, options, references, signed, sources, way};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::effects::{Adjust, Adjustment, Pattern};
 use crate::error::Result;
 use crate::report::numbers::{interval, p_value, whole};
-use crate::report::references::{FIELLER_1954, HOTHORN_BRETZ_WESTFALL_2008};
-use crate::report::references_responses::KONIETSCHKE_2012;
+use crate::report::references::FIELLER_1954;
 use crate::report::{cautions, fitted};
 use crate::responses::amounts::Amounts;
 use crate::responses::told::unit_of;
@@ -66,27 +64,6 @@ pub(super) fn answer(
             numbers: found,
         },
     ))
-}
-
-/// How a family was judged together.
-pub(super) fn way(together: Adjust) -> String {
-    match together {
-        Adjust::List(Adjustment::None) => "not adjusted for their number".to_owned(),
-        Adjust::Joint => {
-            "judged together by the joint normal law of their scores, each brought to its own t (Konietschke, Hothorn and Brunner 2012)"
-                .to_owned()
-        }
-        other => format!("adjusted for their number by {}", other.in_words()),
-    }
-}
-
-/// Works behind it.
-pub(super) fn sources(together: Adjust) -> Vec<&'static str> {
-    match together {
-        Adjust::Joint => vec![HOTHORN_BRETZ_WESTFALL_2008, KONIETSCHKE_2012],
-        Adjust::List(list) => crate::effects::cited(list).to_vec(),
-        _ => Vec::new(),
-    }
 }
 
 fn made_with(of: &Of<'_>, spec: &MeanModelSpec, found: &MeanContrasts, given: &MeanContrastOptions) -> MadeWith {

@@ -4,7 +4,7 @@ use super::lettered::letters;
 use super::levels::means;
 use super::numbers::{AdjustedMean, AdjustedMeans, LetterMean, MeanLetters};
 use super::options::{MeanContrastOptions, MeanLevelOptions, MeanModelSpec};
-use super::told_shared::{Of, around, methods, notes, options, references, signed};
+use super::told_shared::{Of, around, average_name, methods, notes, options, references, signed, sources, way};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::effects::Average;
@@ -51,14 +51,6 @@ fn asked(options: &MeanLevelOptions, by: &str, level: f64) -> Vec<(&'static str,
         ("average", average_name(&options.average)),
         ("confidence", level.to_string()),
     ]
-}
-
-pub(super) fn average_name(average: &Average) -> String {
-    match average {
-        Average::Alike => "alike".to_owned(),
-        Average::AsStuck => "as-stuck".to_owned(),
-        Average::Mix(mix) => format!("{mix:?}"),
-    }
 }
 
 /// Adjusted means.
@@ -239,7 +231,7 @@ pub(super) fn lettered(
     made_with.seed = Some(given.seed);
     let mut works = references(&of);
     works.extend([PIEPHO_2004, GRAMM_2008]);
-    works.extend(super::told_contrasts::sources(found.together));
+    works.extend(sources(found.together));
     Ok(signed(
         trial,
         Answer {
@@ -258,7 +250,7 @@ pub(super) fn lettered(
                 "{} Means of {by} that share a letter were not shown to differ at {} (all pairs, {}; letters by Piepho 2004, the fewest after Gramm and others 2008).",
                 methods(&of, spec, &places, &above),
                 confidence(1.0 - found.confidence),
-                super::told_contrasts::way(found.together)
+                way(found.together)
             ),
             references: works.into_iter().map(str::to_owned).collect(),
             table: table(&plain, &plain.means, Some(&found.means)),

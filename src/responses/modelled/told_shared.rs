@@ -3,10 +3,11 @@
 use super::grid::Grid;
 use super::options::MeanModelSpec;
 use crate::answer::{Answer, Note};
+use crate::effects::{Adjust, Adjustment, Average};
 use crate::report::cautions;
 use crate::report::numbers::{join, plural};
-use crate::report::references::{BELL_MCCAFFREY_2002, SATTERTHWAITE_1946};
-use crate::report::references_responses::{COCHRAN_1977, RIDOUT_1998};
+use crate::report::references::{BELL_MCCAFFREY_2002, HOTHORN_BRETZ_WESTFALL_2008, SATTERTHWAITE_1946};
+use crate::report::references_responses::{COCHRAN_1977, KONIETSCHKE_2012, RIDOUT_1998};
 use crate::responses::MeanOf;
 use crate::responses::told::{of_response, of_those_rooted};
 use crate::trial::{Response, ResponseKind, Trial, answer_of_units};
@@ -123,4 +124,34 @@ pub(super) fn around(trial: &Trial, spec: &MeanModelSpec) -> (Vec<String>, Vec<S
     let several = |one: &&crate::trial::Factor| one.codes.iter().any(|code| Some(code) != one.codes.first());
     let beside = recorded.filter(several).map(|one| one.name.clone()).collect();
     (beside, above)
+}
+
+/// The name of an average, as a record has it.
+pub(super) fn average_name(average: &Average) -> String {
+    match average {
+        Average::Alike => "alike".to_owned(),
+        Average::AsStuck => "as-stuck".to_owned(),
+        Average::Mix(mix) => format!("{mix:?}"),
+    }
+}
+
+/// How a family was judged together.
+pub(super) fn way(together: Adjust) -> String {
+    match together {
+        Adjust::List(Adjustment::None) => "not adjusted for their number".to_owned(),
+        Adjust::Joint => {
+            "judged together by the joint normal law of their scores, each brought to its own t (Konietschke, Hothorn and Brunner 2012)"
+                .to_owned()
+        }
+        other => format!("adjusted for their number by {}", other.in_words()),
+    }
+}
+
+/// Works behind it.
+pub(super) fn sources(together: Adjust) -> Vec<&'static str> {
+    match together {
+        Adjust::Joint => vec![HOTHORN_BRETZ_WESTFALL_2008, KONIETSCHKE_2012],
+        Adjust::List(list) => crate::effects::cited(list).to_vec(),
+        _ => Vec::new(),
+    }
 }
