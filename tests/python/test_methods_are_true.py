@@ -150,7 +150,7 @@ def test_a_claim_is_what_the_record_holds(name: str, pattern: str, held: Any) ->
 
 
 # Tests and criteria that are called after people; no work is cited by these names.
-CALLED = {"Akaike", "ChaCha", "Fisher", "Pearson", "Brain-Cousens"}
+CALLED = {"Akaike", "ChaCha", "Fisher", "Pearson", "Poisson", "Brain-Cousens"}
 
 
 @pytest.mark.parametrize("name", every_kind.ASKED)
