@@ -175,6 +175,8 @@ COSTS: dict[str, Any] = {
     **{"seasons": 3, "draws": 2000},
 }
 
+MEANS = ("mean_effects", "adjusted_means", "mean_contrasts", "mean_letters", "mean_checks", "mean_predictions")
+
 # By name: the kind, and after a comma what is asked of it.
 ASKED: dict[str, Callable[[], Any]] = {
     "comparison": lambda: several().compare("strength", 0, 5000, margin=0.1),

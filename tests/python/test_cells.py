@@ -43,6 +43,12 @@ PLAIN = {
     # In the unit of the response.
     "response_means": {"value", "low", "high", "of_rooted", "of_rooted_low", "of_rooted_high"},
     "response_comparison": {"value", "low", "high", "of_rooted"},
+    "mean_effects": {"largest_difference", "not_ruled_out"},
+    "adjusted_means": {"value", "se", "low", "high"},
+    "mean_letters": {"value", "se", "low", "high"},
+    "mean_predictions": {"value", "se", "low", "high"},
+    "mean_contrasts": {"value", "se", "low", "high", "not_ruled_out"},
+    "mean_checks": {"mean", "expected", "residual"},
     "count_law": {"value", "low", "high", "of_any", "of_any_low", "of_any_high"},
     # Kappa.
     "agreement": {"value", "low", "high"},

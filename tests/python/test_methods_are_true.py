@@ -24,6 +24,7 @@ FIXED = (
     r"planning value of 0\.05",
     r"not below 0 and",
     r"2 x 2 tables",
+    r"the mean to the power 1\.5",
     r"0 or 100 %",
     # A dispersion or a lack of fit widens where it exceeds 1; shifts add up to 0.
     r"where it exceeds 1|add up to 0|leaves out 0|contrast differs from 0",

@@ -217,13 +217,14 @@ SETS: dict[str, Callable[[], list[Any]]] = {
     "decided": lambda: [every_kind.ASKED["level_choice"]()],
     "counted": lambda: [every_kind.ASKED[name]() for name in ("count_law", "count_law, columns")],
     "responses": lambda: [every_kind.ASKED[name]() for name in ("response_means", "response_comparison", "grades")],
+    "means": lambda: [every_kind.ASKED[name]() for name in every_kind.MEANS],
 }
 
 
 # Together these ask every kind.
 ASKED = (
     *("trays", "plain counts", "watched", "planned", "laid out", "chains", "times", "seasons", "decided"),
-    *("counted", "responses"),
+    *("counted", "responses", "means"),
 )
 
 

@@ -247,7 +247,7 @@ pub(super) fn lettered(
                 .collect(),
             notes: cautions,
             methods: format!(
-                "{} Means of {by} that share a letter were not shown to differ at {} (all pairs, {}; letters by Piepho 2004, the fewest after Gramm and others 2008).",
+                "{} Means of {by} that share a letter were not shown to differ at {} (all pairs, {}; letters by Piepho 2004).",
                 methods(&of, spec, &places, &above),
                 confidence(1.0 - found.confidence),
                 way(found.together)

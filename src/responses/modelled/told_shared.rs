@@ -58,12 +58,14 @@ fn interaction(spec: &MeanModelSpec, by: &str, kept: &[&str]) -> Option<Note> {
 pub(super) fn methods(of: &Of<'_>, spec: &MeanModelSpec, places: &[String], above: &[String]) -> String {
     let name = &of.response.column;
     let (each, weights) = match of.mean_of {
-        MeanOf::Stuck => {
-            ("its total over its cuttings stuck (those that did not root count 0)", "the number of cuttings stuck")
-        }
-        MeanOf::Rooted => {
-            ("its total over its rooted cuttings that were measured", "the number of rooted cuttings measured")
-        }
+        MeanOf::Stuck => (
+            "its total over its cuttings stuck (those that did not root count 0; ratio estimates)",
+            "the number of cuttings stuck",
+        ),
+        MeanOf::Rooted => (
+            "its total over its rooted cuttings that were measured (ratio estimates)",
+            "the number of rooted cuttings measured",
+        ),
     };
     let mut effects = spec.effects.clone();
     effects.extend(spec.interactions.iter().map(|set| set.join(" x ")));
@@ -81,8 +83,13 @@ pub(super) fn methods(of: &Of<'_>, spec: &MeanModelSpec, places: &[String], abov
         )
     };
     format!(
-        "Means of {name} per tray, each {each}, were fitted by least squares weighted by {weights} with effects of {}{beside}.{carried} The variance of a contrast is the sum of squared residuals, each raised by its unit's share (Bell and McCaffrey), combination by combination of treatments. That of a combination is never below what its cuttings alone make it, and is averaged with what all combinations lead to expect, in proportion to the mean to the power 1.5, which counts as two degrees of freedom. Limits and P of single contrasts go by t on Satterthwaite's degrees of freedom.",
-        join(&effects)
+        "Means of {name} per tray, each {each}, were fitted by least squares weighted by {weights} with effects of {}{beside}.{carried} The variance of a contrast is the sum of squared residuals, each raised by its unit's share (Bell and McCaffrey), combination by combination of treatments. That of a combination is never below what its cuttings alone make it, and is averaged with what all combinations lead to expect, in proportion to the mean to the power 1.5, which counts as two degrees of freedom. Limits and P of single contrasts go by t on Satterthwaite's degrees of freedom.{}",
+        join(&effects),
+        if of.response.kind == ResponseKind::Count {
+            format!(" As rooting and {name} share their trays, how the two vary together is in the totals.")
+        } else {
+            String::new()
+        }
     )
 }
 
@@ -140,7 +147,7 @@ pub(super) fn way(together: Adjust) -> String {
     match together {
         Adjust::List(Adjustment::None) => "not adjusted for their number".to_owned(),
         Adjust::Joint => {
-            "judged together by the joint normal law of their scores, each brought to its own t (Konietschke, Hothorn and Brunner 2012)"
+            "judged together by the joint normal law of their scores (Hothorn, Bretz and Westfall 2008), each brought to its own t (Konietschke, Hothorn and Brunner 2012)"
                 .to_owned()
         }
         other => format!("adjusted for their number by {}", other.in_words()),
