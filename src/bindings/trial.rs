@@ -1,6 +1,5 @@
 //! Loading and what a trial knows about itself.
 
-use numpy::{IntoPyArray, PyArray1};
 use pyo3::prelude::*;
 use pyo3::pybacked::PyBackedBytes;
 use pyo3::types::PyCapsule;
@@ -9,7 +8,7 @@ use serde::Serialize;
 use super::arrow::{capsule_of, frame_from};
 use super::convert::{from_python, sheet_of};
 use super::records::to_python;
-use super::run::{detached, owned, quietly, soon};
+use super::run::{detached, owned, quietly};
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::Result;
@@ -129,17 +128,6 @@ fn from_stream(
     owned(py, move || from_frame(frame, source, &options)).map(PyTrial)
 }
 
-/// Rows and times of the lines of a table; what numpy holds.
-type RowsAndTimes<'py> = (Bound<'py, PyArray1<u32>>, Bound<'py, PyArray1<i64>>);
-
-#[pyfunction]
-fn runs<'py>(py: Python<'py>, table: &Bound<'py, PyAny>, labels: usize) -> PyResult<Option<RowsAndTimes<'py>>> {
-    let frame = frame_from(table)?;
-    // Asked by threads of an engine, a piece of a table at a time: no other thread is begun for it.
-    let found = soon(py, |_| Ok(crate::trial::runs(&frame, labels)))?;
-    Ok(found.map(|found| (found.rows.into_pyarray(py), found.times.into_pyarray(py))))
-}
-
 #[pyfunction]
 fn outcome_words<'py>(py: Python<'py>, outcome: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let outcome: Outcome = from_python(outcome)?;
@@ -156,7 +144,6 @@ pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(read_csv, module)?)?;
     module.add_function(wrap_pyfunction!(read_cells, module)?)?;
     module.add_function(wrap_pyfunction!(from_stream, module)?)?;
-    module.add_function(wrap_pyfunction!(runs, module)?)?;
     module.add_function(wrap_pyfunction!(outcome_words, module)?)?;
     module.add_function(wrap_pyfunction!(plural, module)?)
 }

@@ -2,10 +2,7 @@
 
 from typing import Any, final
 
-import numpy as np
-import numpy.typing as npt
-
-__all__ = ["Trial", "from_stream", "outcome_words", "plural", "read_cells", "read_csv", "runs"]
+__all__ = ["Trial", "from_stream", "outcome_words", "plural", "read_cells", "read_csv"]
 
 @final
 class Trial:
@@ -41,9 +38,6 @@ def read_cells(cells: list[list[str | None]], notes: list[tuple[str, str]], opti
 
 def from_stream(table: Any, source: str, options: dict[str, Any]) -> Trial:
     """Checks any object with an Arrow stream."""
-
-def runs(table: Any, labels: int) -> tuple[npt.NDArray[np.uint32], npt.NDArray[np.int64]] | None:
-    """A row of each run of rows that are alike, and how many these are; None where a table has hardly any runs."""
 
 def outcome_words(outcome: str) -> dict[str, str]:
     """The words of what is counted, by what they are for the take."""

@@ -39,7 +39,6 @@ class Counted:
     names: list[str]
     days: Sequence[str] = ()
     ordered: bool = True
-    turns: Sequence[str] = ()
 
     @cached_property
     def raw(self) -> pl.DataFrame:
@@ -63,10 +62,9 @@ class Counted:
     def numbered(self, engine: Engine) -> Counted:
         """The same lines once more, with the number of the first row of each."""
         first = _free("first row", self.names)
-        asked = Asked(self.times, MOST, first, turns=self.turns)
+        asked = Asked(self.times, MOST, first)
         lines = as_frame(engine.counted(self.columns, asked), [*self.columns, self.times, first])
-        numbers = lines.get_column(first).to_list()
-        return Counted(lines, self.columns, self.times, numbers, self.names, self.days, turns=self.turns)
+        return Counted(lines, self.columns, self.times, lines.get_column(first).to_list(), self.names, self.days)
 
 
 def counted(
@@ -75,7 +73,6 @@ def counted(
     covariates: Sequence[str],
     outcome: str | None = None,
     days: Sequence[str] = (),
-    turns: Sequence[str] = (),
 ) -> Counted:
     """Has the engine count the rows that are alike in some columns.
 
@@ -89,8 +86,6 @@ def counted(
         One of them that says yes or no.
     days
         Columns of days beside them.
-    turns
-        Those of them that change from row to row where rows of a tray stand together.
 
     Raises
     ------
@@ -109,17 +104,17 @@ def counted(
         wanted += others(engine, wanted, height)
     wanted += [name for name in days if name not in wanted]
     times = _free("times", names)
-    asked = Asked(times, MOST + 1, outcome=outcome, turns=turns)
+    asked = Asked(times, MOST + 1, outcome=outcome)
     tally = engine.tallied(wanted, asked)
     if tally is not None and not small and tally.frame.height <= MOST:
         engine.told(3, PARTS)
-        return Counted(tally, wanted, times, [], names, days, turns=turns)
+        return Counted(tally, wanted, times, [], names, days)
     # Of a small table columns that nobody named are looked through too, line by line.
     found = tally.lines() if tally is not None else as_frame(engine.counted(wanted, asked), [*wanted, times])
     if found.height > MOST:
         raise _too_many(found, wanted)
     engine.told(3, PARTS)
-    return Counted(found, wanted, times, [], names, days, ordered=engine.numbered, turns=turns)
+    return Counted(found, wanted, times, [], names, days, ordered=engine.numbered)
 
 
 def _free(name: str, names: Sequence[str]) -> str:

@@ -10,13 +10,13 @@ import tempfile
 import threading
 import warnings
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from rootling.exceptions import TrialDataError
 
-__all__ = ["held", "parquet", "refuse_lost_threads", "seen", "unreadable"]
+__all__ = ["held", "parquet", "refuse_lost_threads", "unreadable"]
 
 _ONE_AT_A_TIME = threading.RLock()
 _TASKS = Path("/proc/self/task")
@@ -90,33 +90,6 @@ def held(read_it: Callable[[], Any], said: str | None = None) -> Any:
         raise unreadable(error if said is None or isinstance(error, OSError) else ValueError(said)) from None
 
 
-class _Held:
-    """The error stream of the process, and what it is held back in, while that is so."""
-
-    back: tuple[int, int] | None = None
-
-
-@contextmanager
-def seen() -> Iterator[None]:
-    """What is printed within is seen at once, also while a reader's words are held back: a bar, by a thread of it."""
-    if _Held.back is None:
-        yield
-        return
-    before, held_back = _Held.back
-    os.dup2(before, _STDERR)
-    try:
-        yield
-    finally:
-        _flushed()
-        os.dup2(held_back, _STDERR)
-
-
-def _flushed() -> None:
-    """Hands on what Python holds of the error stream."""
-    with suppress(AttributeError, OSError, ValueError):
-        sys.stderr.flush()
-
-
 @contextmanager
 def _panics_unseen() -> Iterator[None]:
     """Holds back what is printed to the process's error stream, and prints it after all unless a panic came."""
@@ -126,11 +99,8 @@ def _panics_unseen() -> Iterator[None]:
         yield
         return
     panicked = False
-    outer = _Held.back
     with tempfile.TemporaryFile() as held_back:
-        _flushed()
         os.dup2(held_back.fileno(), _STDERR)
-        _Held.back = (before, held_back.fileno())
         try:
             with warnings.catch_warnings():
                 warnings.simplefilter("ignore")
@@ -139,8 +109,6 @@ def _panics_unseen() -> Iterator[None]:
             panicked = not isinstance(error, Exception)
             raise
         finally:
-            _flushed()
-            _Held.back = outer
             os.dup2(before, _STDERR)
             os.close(before)
             held_back.seek(0)

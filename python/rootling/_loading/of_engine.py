@@ -59,9 +59,8 @@ def of_engine(engine: Engine, options: dict[str, Any], given: Mapping[str, Any],
         return Trial(_core.trial.from_stream(lacking.frame, lacking.source, options))
     if not cuttings:
         return _of_units(_Asked(engine, options, given, said), wanted, days, path)
-    turns = [options[name] for name in ("rooted", "dead") if options[name]]
-    outcome = turns[0] if len(turns) == 1 else None
-    found = _frames.counted(engine, wanted, options["covariates"], outcome, days, turns)
+    outcome = None if options["dead"] else options["rooted"]
+    found = _frames.counted(engine, wanted, options["covariates"], outcome, days)
     trial, found = _checked(_Asked(engine, options, given, said), found)
     engine.told(_frames.PARTS, _frames.PARTS)
     if path is not None:

@@ -216,7 +216,7 @@ def _held_plants(data: Any, said: Mapping[str, Any]) -> Steps | None:
     columns = _columns_of_plants(said, engine.names())
     if not set(columns) <= set(engine.names()) or (engine.numbered and engine.height(LONG) <= LONG):
         return None
-    found = _frames.counted(engine, columns, (), turns=[str(said["last_step"])])
+    found = _frames.counted(engine, columns, ())
     engine.told(_frames.PARTS, _frames.PARTS)
     counted, options = _frames.Input(None, found.frame, "engine"), {**said, "times": found.times}
     return _loaded(data, {**options, "plants": counted}) if beside else _loaded(counted, options)

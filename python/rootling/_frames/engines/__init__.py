@@ -4,8 +4,6 @@
     what is asked of any engine, and whether something is a table of one
 ``streamed``
     lazy frames of polars, on its streaming engine
-``folded``
-    rows of a lazy frame that are alike and stand beside each other, folded piece by piece and told of
 ``adapted``
     tables of other engines, through the adapter library narwhals; answers that are waited for on a cluster
 ``ended``

@@ -188,22 +188,9 @@ class Adapted:
             client = self._client()
             if client is not None:
                 return _waited_for(client, query.to_native(), self._progress)
-            found = _collected(query, self.name)
+            found = query.collect("pandas" if self.name == "Dask" else "polars").to_native()
             own = {plain: name for plain, name in self._own.items() if plain in found.columns}
             return found.rename(own) if own else found
-
-
-def _collected(query: Any, engine: str) -> Any:
-    """The answer of an engine as a frame."""
-    if engine == "Dask":
-        return query.collect("pandas").to_native()
-    try:
-        return query.collect("polars").to_native()
-    except NotImplementedError:
-        # Times of the day and columns of nothing, for which Ibis knows no type of polars.
-        import polars as pl
-
-        return pl.DataFrame(query.collect("pyarrow").to_native())
 
 
 def _client() -> Any:

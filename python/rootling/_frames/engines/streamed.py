@@ -9,17 +9,12 @@ from pathlib import Path
 
 import polars as pl
 
-from rootling._frames.engines.ended import told as ended
-from rootling._frames.engines.folded import Rows, folded
+from rootling._frames.engines.ended import told
 from rootling._frames.engines.tally import Tally
 from rootling._frames.engines.which import Asked, Which
 from rootling._frames.readers import held, refuse_lost_threads
-from rootling.exceptions import TrialDataError
 
 __all__ = ["Streamed"]
-
-# Rows from which on those read are told instead of parts of loading.
-LONG = 1_000_000
 
 
 class Streamed:
@@ -34,8 +29,6 @@ class Streamed:
         self._frame = frame
         self._progress = progress
         self._schema = held(frame.collect_schema)
-        # The number of rows, where they are told one by one.
-        self._height: int | None = None
 
     def names(self) -> list[str]:
         """The columns."""
@@ -47,27 +40,13 @@ class Streamed:
         return [name for name, dtype in self._schema.items() if dtype.is_numeric() or dtype in kinds]
 
     def told(self, done: int, parts: int) -> None:
-        """Tells how far loading is: by parts of it, and of a long table by rows (see ``_rows``)."""
-        if self._progress is None:
-            return
-        if self._height is None:
+        """Tells how far loading is; of a query under way polars tells nothing."""
+        if self._progress is not None:
             self._progress(done, parts)
-        elif done == parts:
-            self._progress(self._height, self._height)
 
     def height(self, most: int) -> int:
         """The number of rows; of more than ``most`` one more, so that no text has to be read to its end."""
-        found = int(_asked(self._frame.head(most + 1).select(pl.len())).item())
-        if self._progress is not None and found > LONG:
-            self._height = found if found <= most else self._all()
-        return found
-
-    def _all(self) -> int | None:
-        """The number of all rows, where that is told without reading them."""
-        query = self._frame.select(pl.len())
-        plan = held(query.explain)
-        known = "FAST COUNT" in plan or ("PROJECT 0/" in plan and "SELECTION" not in plan)
-        return int(_asked(query).item()) if known else None
+        return int(_asked(self._frame.head(most + 1).select(pl.len())).item())
 
     def first(self, columns: Sequence[str], rows: int) -> pl.DataFrame:
         """So many rows, those that come first."""
@@ -79,12 +58,11 @@ class Streamed:
 
     def counted(self, columns: Sequence[str], asked: Asked) -> pl.DataFrame:
         """A line for each set of rows that are alike, in the order of their first rows."""
-        times, first = pl.col(asked.times).sum(), asked.first
-        rows, told = self._folded(columns, asked)
+        times, first = pl.len().cast(pl.Int64).alias(asked.times), asked.first
         if first is not None:
-            found = rows.group_by(columns).agg(times, pl.col(first).min().cast(pl.Int64))
-            return _asked(found.head(asked.most), told).sort(first)
-        return _asked(rows.group_by(columns, maintain_order=True).agg(times).head(asked.most), told)
+            numbered = self._frame.select(columns).with_row_index(first, 1).group_by(columns)
+            return _asked(numbered.agg(times, pl.col(first).min().cast(pl.Int64)).head(asked.most)).sort(first)
+        return _asked(self._frame.select(columns).group_by(columns, maintain_order=True).agg(times).head(asked.most))
 
     def tallied(self, columns: Sequence[str], asked: Asked) -> Tally | None:
         """The same with yes and no counted beside each other, half as many sets; None where something else is said."""
@@ -96,25 +74,17 @@ class Streamed:
         if not labels:
             return None
         (filled,) = _free([*labels, outcome, asked.times], 1)
-        times, entry = pl.col(asked.times), pl.col(outcome)
-        yes, said = (entry, entry.is_not_null()) if dtype == pl.Boolean else (entry == 1, entry.is_in([0, 1]))
-        counts = [pl.when(which).then(times).otherwise(0).sum() for which in (yes, said)]
-        rows, told = self._folded(columns, asked)
+        yes, said = pl.col(outcome).sum(), pl.col(outcome).count()
+        if dtype != pl.Boolean:
+            yes, said = (pl.col(outcome) == 1).sum(), pl.col(outcome).is_in([0, 1]).sum()
+        counts = [yes.alias(outcome), said.alias(filled), pl.len().alias(asked.times)]
         # In the order of rows, trays that stand together are read together: a third less time for the core.
-        sets = rows.group_by(labels, maintain_order=True)
-        found = _asked(sets.agg(counts[0].alias(outcome), counts[1].alias(filled), times.sum()).head(asked.most), told)
-        if found.select((pl.col(filled) != times).any()).item():
+        sets = self._frame.select(columns).group_by(labels, maintain_order=True).agg(*counts)
+        found = _asked(sets.head(asked.most))
+        if found.select((pl.col(filled) != pl.col(asked.times)).any()).item():
             return None
-        return Tally(found.drop(filled), outcome, asked.times, dtype)
-
-    def _folded(self, columns: Sequence[str], asked: Asked) -> tuple[pl.LazyFrame, Rows | None]:
-        """Lines of rows beside each other, and who is told of those read."""
-        rows = self._frame.select(columns)
-        if asked.first is not None:
-            rows = rows.with_row_index(asked.first, 1)
-        told = None if self._progress is None or self._height is None else Rows(self._height, self._progress)
-        labels = [name for name in columns if name not in asked.turns]
-        return folded(rows, labels, [name for name in columns if name in asked.turns], asked.times, told), told
+        counts = [pl.col(name).cast(pl.Int64) for name in (outcome, asked.times)]
+        return Tally(found.drop(filled).with_columns(counts), outcome, asked.times, dtype)
 
     def values(self, columns: Sequence[str]) -> dict[str, int]:
         """How many different entries each column has, nearly."""
@@ -129,30 +99,14 @@ class Streamed:
     def write(self, which: Which, path: Path) -> None:
         """Writes rows to a file of parquet or csv."""
         rows = self._frame.filter(which.told_to(pl))
-        with ended(self.name), _stopped_once():
+        with told(self.name), _stopped_once():
             rows.sink_csv(path) if path.suffix.lower() == ".csv" else rows.sink_parquet(path)
 
 
-def _asked(query: pl.LazyFrame, told: Rows | None = None) -> pl.DataFrame:
-    try:
-        with _stopped_once():
-            found: pl.DataFrame = held(lambda: query.collect(engine="streaming"))
-    except TrialDataError as error:
-        if told is not None and told.raised is not None:
-            # What ended the query is whoever was told of it.
-            raise told.raised from None
-        raise _with_hint(error) from None
+def _asked(query: pl.LazyFrame) -> pl.DataFrame:
+    with _stopped_once():
+        found: pl.DataFrame = held(lambda: query.collect(engine="streaming"))
     return found
-
-
-def _with_hint(error: TrialDataError) -> TrialDataError:
-    """What to do about a query that failed: of a scanned file, whose types were guessed from its first rows."""
-    reason = error.issues[0].reason
-    if "could not parse" in reason:
-        hint = "have the column read as text, with schema_overrides= or infer_schema=False where the file is scanned"
-    else:
-        hint = "put right what it says in the file or the query"
-    return TrialDataError.of_input("unreadable", reason, f"{hint}, and load again")
 
 
 def _free(names: Sequence[str], wanted: int) -> list[str]:

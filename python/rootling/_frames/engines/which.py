@@ -16,15 +16,13 @@ class Asked:
     """What lines of rows that are alike are to say: in the column ``times`` how many rows, ``most`` lines at most.
 
     In the column ``first``, where it is named and rows are numbered, the number of the first of these rows; ``outcome``
-    is a column that nearly always says yes or no, which some engines count faster apart. ``turns`` are columns of a few
-    entries that change from row to row, while the others stay as they are where rows of a tray stand together.
+    is a column that nearly always says yes or no, which some engines count faster apart.
     """
 
     times: str
     most: int
     first: str | None = None
     outcome: str | None = None
-    turns: Sequence[str] = ()
 
 
 @dataclass(frozen=True)
