@@ -51,6 +51,10 @@ fn errors_have_their_words() {
                 "no trays were recorded, so nothing tells how \"roots\" differs between trays; name their column with tray= when loading",
             ),
             (
+                ResponseError::ManyCombinations { found: 8_000, most: 5_000 },
+                "8000 combinations of levels are too many for a model of means, which takes 5000; leave out a treatment, or hold it at a level by filtering the table",
+            ),
+            (
                 ResponseError::NothingMeasured { name: "roots".into(), rooted: false },
                 "no cutting rooted, so \"roots\" has no mean; compare the takes",
             ),

@@ -172,13 +172,14 @@ def _grades(trial: Trial, record: Result, seed: int | None) -> Asked:
 
 def _mean_model(trial: Trial, record: Result) -> MeanModel:
     spec = record.model
-    return trial.model(
+    model: MeanModel = trial.model(
         list(spec.effects),
         interactions=[list(one) for one in spec.interactions],
         confidence=spec.confidence,
         response=spec.response,
         mean_of=spec.mean_of,
     )
+    return model
 
 
 def _mean_effects(trial: Trial, record: Result, seed: int | None) -> Asked:

@@ -118,7 +118,7 @@ def contrasts(result: Result) -> Figure:
         low, high = limits(row)
         shown = (row["p_adjusted"] if row["p_adjusted"] is not None else 1.0) < 1 - result.confidence
         axes.plot([low, high], [at, at], color=COLOURS[0], linewidth=2.2, solid_capstyle="butt")
-        filled = {"fillstyle": "full"} if shown else {"fillstyle": "none", "markerfacecolor": "white"}
+        filled: dict[str, Any] = {} if shown else {"fillstyle": "none", "markerfacecolor": "white"}
         axes.plot([row["value"]], [at], "o", markersize=8, color=COLOURS[0], **filled)
     axes.axvline(0, color=INK, linewidth=1.4, zorder=1)
     for edge in [] if result.margin is None else (-result.margin, result.margin):

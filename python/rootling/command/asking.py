@@ -147,13 +147,15 @@ def _answered(trial: Trial, asked: argparse.Namespace) -> Result:
 def _of_several(trial: Trial, treatments: list[str], options: Mapping[str, Any]) -> Model:
     """A model with the interaction of every two treatments whose combinations all have two trays or more."""
     pairs = _crossed(trial)
-    if not pairs:
-        return trial.model(treatments, **options)
+    model: Model
     try:
-        return trial.model(treatments, interactions=pairs, **options)
+        model = trial.model(treatments, interactions=pairs, **options)
     except ModelError:
+        if not pairs:
+            raise
         # So many effects may be more than the trays can tell apart.
-        return trial.model(treatments, **options)
+        model = trial.model(treatments, **options)
+    return model
 
 
 def _crossed(trial: Trial) -> list[tuple[str, str]]:
