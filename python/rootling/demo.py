@@ -84,7 +84,7 @@ def grades(seed: int = 1) -> pl.DataFrame:
 
 
 def roots(seed: int = 1) -> pl.DataFrame:
-    """Invented roots of 360 cuttings: three strengths x two rootstocks in three benches, a tray of 20 for each.
+    """Invented roots of 480 cuttings: three strengths x two rootstocks in four benches, a tray of 20 for each.
 
     Parameters
     ----------
@@ -101,13 +101,13 @@ def roots(seed: int = 1) -> pl.DataFrame:
     --------
     >>> import rootling as rl
     >>> rl.demo.roots(seed=1).shape
-    (360, 7)
+    (480, 7)
     """
     rng = random.Random(seed)
     rows: list[tuple[str, str, str, int, int, int, float | None]] = []
     rate = {0: 0.30, 2500: 0.60, 5000: 0.75}
     number = {0: 2.0, 2500: 4.0, 5000: 5.5}
-    for bench in range(1, 4):
+    for bench in range(1, 5):
         cells = [(stock, strength) for stock in ("K12", "K17") for strength in rate]
         rng.shuffle(cells)
         for stock, strength in cells:

@@ -56,7 +56,7 @@ class ByHand:
         x = np.eye(6)[self.level]
         if block:
             benches = np.array([one["bench"][0] for one in rows])
-            dummies = np.stack([(benches == name).astype(float) for name in ("B1", "B2", "B3")], 1)
+            dummies = np.stack([(benches == name).astype(float) for name in ("B1", "B2", "B3", "B4")], 1)
             x = np.hstack([x, dummies - (self.size @ dummies) / self.size.sum()])
         self.to_coef = np.linalg.pinv(np.sqrt(self.size)[:, None] * x) * np.sqrt(self.size)
         self.coef = self.to_coef @ self.mean
@@ -276,7 +276,7 @@ def test_order_of_rows_changes_nothing() -> None:
 
 
 def test_one_bay_for_each_level_is_not_tested() -> None:
-    bench = rl.demo.roots(seed=1)["bench"].replace({"B3": "B1"})
+    bench = rl.demo.roots(seed=1)["bench"].replace({"B3": "B1", "B4": "B2"})
     frame = rl.demo.roots(seed=1).with_columns(dark=bench, room=bench)
     roles: dict[str, Any] = {"rooted": "rooted", "treatments": ["strength", "dark"], "tray": "tray"}
     with warnings.catch_warnings():
