@@ -18,6 +18,17 @@ pub enum Average {
     Mix(BTreeMap<String, BTreeMap<String, f64>>),
 }
 
+impl Average {
+    /// As records hold it: by name, or the shares.
+    pub(crate) fn recorded(&self) -> String {
+        match self {
+            Self::Alike => "alike".to_owned(),
+            Self::AsStuck => "as-stuck".to_owned(),
+            Self::Mix(mix) => format!("{mix:?}"),
+        }
+    }
+}
+
 /// Whose rate is given where trays differ by random effects.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum RateOf {

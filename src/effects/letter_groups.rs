@@ -1,5 +1,6 @@
 //! Letter groups: levels that share a letter are not shown to differ.
 
+use crate::answer::Note;
 use crate::choice::choice;
 use crate::error::{NumericError, Result};
 use serde::{Deserialize, Serialize};
@@ -90,6 +91,61 @@ pub fn letter_groups(means: &[f64], differs: &[Vec<bool>], order: LetterOrder) -
         }
     }
     Ok(LetterGroups { letters, groups, fewest })
+}
+
+/// Letters of levels from what was found of their pairs, which stand in the order of the levels: whether a pair is shown to differ, none where
+/// it was not tested. A level has its value and whether it was tried; one that was not, or stands in no pair that was tested, gets none. True
+/// beside them when no smaller number of letters can do.
+pub(crate) fn letters_of_pairs(
+    levels: &[(f64, bool)],
+    pairs: &[Option<bool>],
+    order: LetterOrder,
+) -> Result<(Vec<Option<String>>, bool)> {
+    let width = levels.len();
+    let places = (0..width).flat_map(|i| (i + 1..width).map(move |j| (i, j)));
+    let (mut differs, mut tested) = (vec![vec![false; width]; width], vec![false; width]);
+    for ((i, j), pair) in places.zip(pairs) {
+        let tried = [i, j].iter().all(|level| levels.get(*level).is_some_and(|(_, tried)| *tried));
+        let Some(differ) = pair.filter(|_| tried) else { continue };
+        for level in [i, j] {
+            tested.get_mut(level).into_iter().for_each(|known| *known = true);
+        }
+        differs.get_mut(i).and_then(|row| row.get_mut(j)).into_iter().for_each(|place| *place = differ);
+    }
+    // Levels that cannot be compared stand aside.
+    let kept: Vec<usize> = (0..width).filter(|level| tested.get(*level) == Some(&true)).collect();
+    let pick = |row: &Vec<bool>| kept.iter().filter_map(|level| row.get(*level).copied()).collect::<Vec<bool>>();
+    let shown: Vec<Vec<bool>> = kept.iter().filter_map(|level| differs.get(*level)).map(pick).collect();
+    let values: Vec<f64> = kept.iter().filter_map(|level| levels.get(*level)).map(|(value, _)| *value).collect();
+    let groups = letter_groups(&values, &shown, order)?;
+    let letters = |level: usize| {
+        let place = kept.iter().position(|known| *known == level)?;
+        groups.letters.get(place).cloned()
+    };
+    Ok(((0..width).map(letters).collect(), groups.fewest))
+}
+
+/// What letters say and do not say, and what is told where some level has none or more letters are in use than needed.
+pub(crate) fn letter_notes(by: &str, within: Option<&str>, all: bool, fewest: bool) -> Vec<Note> {
+    let open = "How large a difference remains possible stands in the contrasts.";
+    let text = match within {
+        Some(within) => format!(
+            "Letters start afresh in each level of {within} and compare levels of {by} within it, never across. Those that share a letter there are not shown to differ; that is no proof that they are alike. {open}"
+        ),
+        None => {
+            format!("Levels that share a letter are not shown to differ; that is no proof that they are alike. {open}")
+        }
+    };
+    let mut notes = vec![Note::new("letters", text)];
+    if !all {
+        let text = "Levels without a letter cannot be tested against any other in this layout, or were not tried.";
+        notes.push(Note::new("no_letters", text));
+    }
+    if !fewest {
+        let text = "With so many levels the search for the fewest letters was cut short; the letters are right, perhaps more than needed.";
+        notes.push(Note::new("letters_not_fewest", text));
+    }
+    notes
 }
 
 /// a to z, A to Z, then numbers in brackets.

@@ -11,7 +11,7 @@ use crate::effects::average::{Average, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::decisions;
 use crate::effects::judged_by::judged_after;
-use crate::effects::letter_groups::{LetterOrder, letter_groups};
+use crate::effects::letter_groups::{LetterOrder, letter_notes, letters_of_pairs};
 use crate::effects::numbers::{AdjustedRate, LetterRate, Letters};
 use crate::effects::phrases::{averaging_words, interaction_note, places_note, strength_caution};
 use crate::effects::resolve::Names;
@@ -108,7 +108,6 @@ fn lettered(
     rates: Vec<AdjustedRate>,
 ) -> Result<Letters> {
     let width = ready.frame.variables.iter().find(|variable| variable.name == by).map_or(1, |one| one.levels.len());
-    let pairs: Vec<(usize, usize)> = (0..width).flat_map(|i| (i + 1..width).map(move |j| (i, j))).collect();
     let mut out = Letters {
         by: by.to_owned(),
         within: options.within.clone(),
@@ -118,36 +117,15 @@ fn lettered(
         fewest: true,
         rates: Vec::new(),
     };
-    let slices = asked.figures.contrasts.chunks(pairs.len().max(1));
+    let slices = asked.figures.contrasts.chunks((width * width.saturating_sub(1) / 2).max(1));
     for (rates, contrasts) in rates.chunks(width.max(1)).zip(slices) {
-        let (mut differs, mut tested) = (vec![vec![false; width]; width], vec![false; width]);
-        for ((i, j), contrast) in pairs.iter().zip(contrasts) {
-            let Some(p) = contrast.p_adjusted else { continue };
-            // What was not tried is the model's guess and gets no letter.
-            let untried = [i, j].into_iter().any(|level| rates.get(*level).is_some_and(|rate| rate.n_units == 0));
-            if untried {
-                continue;
-            }
-            for level in [i, j] {
-                tested.get_mut(*level).into_iter().for_each(|known| *known = true);
-            }
-            if let Some(place) = differs.get_mut(*i).and_then(|row| row.get_mut(*j)) {
-                *place = p < 1.0 - options.confidence;
-            }
-        }
-        // Levels that cannot be compared stand aside.
-        let kept: Vec<usize> = tested.iter().enumerate().filter(|(_, yes)| **yes).map(|(level, _)| level).collect();
-        let pick = |row: &Vec<bool>| kept.iter().filter_map(|level| row.get(*level).copied()).collect::<Vec<bool>>();
-        let shown: Vec<Vec<bool>> = kept.iter().filter_map(|level| differs.get(*level)).map(pick).collect();
-        let means: Vec<f64> =
-            kept.iter().filter_map(|level| rates.get(*level)).map(|rate| rate.value.unwrap_or(0.0)).collect();
-        let groups = letter_groups(&means, &shown, options.order)?;
-        out.fewest &= groups.fewest;
-        for (level, rate) in rates.iter().enumerate() {
-            let place = kept.iter().position(|known| *known == level);
-            let letters = place.and_then(|place| groups.letters.get(place)).cloned();
-            out.rates.push(LetterRate { rate: rate.clone(), letters });
-        }
+        // What was not tried is the model's guess and gets no letter.
+        let levels: Vec<(f64, bool)> = rates.iter().map(|rate| (rate.value.unwrap_or(0.0), rate.n_units > 0)).collect();
+        let differ: Vec<Option<bool>> =
+            contrasts.iter().map(|one| one.p_adjusted.map(|p| p < 1.0 - options.confidence)).collect();
+        let (letters, fewest) = letters_of_pairs(&levels, &differ, options.order)?;
+        out.fewest &= fewest;
+        out.rates.extend(rates.iter().zip(letters).map(|(rate, letters)| LetterRate { rate: rate.clone(), letters }));
     }
     Ok(out)
 }
@@ -214,17 +192,10 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
 
 fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Vec<Note> {
     let mut notes = model.notes.clone();
-    let open = "How large a difference remains possible stands in the contrasts.";
-    let text = match &figures.within {
-        Some(within) => format!(
-            "Letters start afresh in each level of {within} and compare levels of {} within it, never across. Those that share a letter there are not shown to differ; that is no proof that they are alike. {open}",
-            figures.by
-        ),
-        None => {
-            format!("Levels that share a letter are not shown to differ; that is no proof that they are alike. {open}")
-        }
-    };
-    notes.push(Note::new("letters", text));
+    let all = figures.rates.iter().all(|one| one.letters.is_some());
+    let told = letter_notes(&figures.by, figures.within.as_deref(), all, figures.fewest);
+    let (first, rest) = told.split_at(1);
+    notes.extend(first.iter().cloned());
     notes.extend(asked.by_covariance().then(cautions::judged_by_covariance));
     if asked.curve() {
         let text = format!(
@@ -233,14 +204,7 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Ve
         );
         notes.push(Note::new("curve_first", text));
     }
-    if figures.rates.iter().any(|one| one.letters.is_none()) {
-        let text = "Levels without a letter cannot be tested against any other in this layout, or were not tried.";
-        notes.push(Note::new("no_letters", text));
-    }
-    if !figures.fewest {
-        let text = "With so many levels the search for the fewest letters was cut short; the letters are right, perhaps more than needed.";
-        notes.push(Note::new("letters_not_fewest", text));
-    }
+    notes.extend(rest.iter().cloned());
     notes.extend(untried_note(&figures.by, figures.rates.iter().map(|one| &one.rate)));
     notes.extend(scaled.iter().cloned());
     notes.extend(strength_caution(model, &figures.by));

@@ -93,3 +93,19 @@ def test_what_is_a_calendar(name: str, levels: list[Any], expected: bool) -> Non
     }
     trial = _load({**data, "stuck": [20] * 10}, name, checked=["dates_as_levels"])
     assert _told(trial.compare(name, *levels)) == expected
+
+
+def test_seasons_that_cannot_be_are_told_of() -> None:
+    """A year before 1950 or still to come is a slip; other names of seasons are none."""
+    rows: dict[str, list[Any]] = {
+        "season": [2024] * 6 + [2205] * 6,
+        "strength": [0, 5000] * 6,
+        "tray": list(range(12)),
+        "rooted": [3, 9, 4, 10, 2, 11, 5, 9, 4, 10, 3, 12],
+    }
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": 20, "tray": "tray", "treatments": "strength"}
+    told = {one.code: one.text for one in rl.load_trial(rows, **roles, season="season").notes}
+    assert told["unusual_season"] == "Season 2205 is before 1950 or still to come: check the year in the sheet."
+    for usual in ([2024] * 6 + [2025] * 6, [1] * 6 + [2] * 6, ["spring"] * 6 + ["autumn"] * 6):
+        trial = rl.load_trial({**rows, "season": usual}, **roles, season="season")
+        assert "unusual_season" not in {one.code for one in trial.notes}

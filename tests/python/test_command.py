@@ -484,8 +484,7 @@ def test_a_narrow_terminal(columns: int, table: str) -> None:
 
     main_end, end = pty.openpty()
     command = [sys.executable, "-m", "rootling", "answer", table, *ASKED]
-    wide = {**os.environ, "COLUMNS": str(columns)}
-    process = subprocess.Popen(command, stdin=end, stdout=end, stderr=end, env=wide)
+    process = subprocess.Popen(command, stdin=end, stdout=end, stderr=end, env={**os.environ, "COLUMNS": str(columns)})
     os.close(end)
     shown = b""
     try:

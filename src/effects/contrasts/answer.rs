@@ -42,29 +42,17 @@ pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contr
 fn made_with(figures: &Contrasts, around: &Around) -> MadeWith {
     let options = &around.options;
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
-    let pattern = match &options.pattern {
-        Pattern::AllPairs => "all-pairs".to_owned(),
-        Pattern::Control => "control".to_owned(),
-        Pattern::Steps => "steps".to_owned(),
-        Pattern::Trend => "trend".to_owned(),
-        Pattern::Weights(lists) => format!("{lists:?}"),
-    };
-    let average = match &options.average {
-        Average::Alike => "alike".to_owned(),
-        Average::AsStuck => "as-stuck".to_owned(),
-        Average::Mix(mix) => format!("{mix:?}"),
-    };
     let mut made_with = MadeWith::new(&[
         ("by", figures.by.clone()),
         ("against", figures.against.clone().unwrap_or_default()),
-        ("pattern", pattern),
+        ("pattern", options.pattern.recorded()),
         ("within", figures.within.clone().unwrap_or_default()),
         ("changing_with", figures.changing_with.clone().unwrap_or_default()),
         ("scale", format!("{:?}", figures.scale).to_lowercase()),
         ("together", figures.together.name().to_owned()),
         ("margin", figures.margin.map(|margin| margin.to_string()).unwrap_or_default()),
         ("at", at.join(", ")),
-        ("average", average),
+        ("average", options.average.recorded()),
         ("confidence", figures.confidence.to_string()),
     ])
     .about(around.outcome);

@@ -215,17 +215,24 @@ fn control(names: Names<'_>, by: &Variable, given: Option<&str>) -> Result<usize
 }
 
 /// The least-squares line through the rates, over the whole range of the levels: by their numbers, else by their order.
-fn trend(names: Names<'_>, by: &Variable) -> Plain {
-    let scores = numbers(names, by).unwrap_or_else(|| (0..by.levels.len()).map(|code| code as f64).collect());
+/// Weights of levels for the change from the lowest to the highest score along the straight line through their values.
+pub(crate) fn along_a_line(scores: &[f64]) -> Vec<f64> {
     let mean = scores.iter().sum::<f64>() / scores.len() as f64;
     let squares: f64 = scores.iter().map(|score| (score - mean).powi(2)).sum();
+    let low = scores.iter().copied().fold(f64::INFINITY, f64::min);
+    let high = scores.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    scores.iter().map(|score| (score - mean) * (high - low) / squares).collect()
+}
+
+fn trend(names: Names<'_>, by: &Variable) -> Plain {
+    let scores = numbers(names, by).unwrap_or_else(|| (0..by.levels.len()).map(|code| code as f64).collect());
     let low = scores.iter().copied().fold(f64::INFINITY, f64::min);
     let high = scores.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let place = |wanted: f64| scores.iter().position(|score| *score == wanted).unwrap_or_default();
     let label = |wanted: f64| by.label(Value::Level(place(wanted)));
     Plain {
         name: format!("{} {} against {}, along a straight line", by.name, label(high), label(low)),
-        weights: scores.iter().zip(0..).map(|(score, code)| ((score - mean) * (high - low) / squares, code)).collect(),
+        weights: along_a_line(&scores).into_iter().zip(0..).collect(),
     }
 }
 

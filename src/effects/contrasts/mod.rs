@@ -15,6 +15,7 @@ mod profile;
 mod solve;
 
 pub(crate) use asked::Asked;
+pub(crate) use family::along_a_line;
 pub(crate) use figures::ask;
 pub(super) use figures::contrasts;
 pub use goal::Scale;

@@ -27,6 +27,19 @@ pub enum Pattern {
     Weights(Vec<(String, BTreeMap<String, f64>)>),
 }
 
+impl Pattern {
+    /// As records hold it: by name, or the weights under theirs.
+    pub(crate) fn recorded(&self) -> String {
+        match self {
+            Self::AllPairs => "all-pairs".to_owned(),
+            Self::Control => "control".to_owned(),
+            Self::Steps => "steps".to_owned(),
+            Self::Trend => "trend".to_owned(),
+            Self::Weights(lists) => format!("{lists:?}"),
+        }
+    }
+}
+
 /// How the contrasts of a family share the error rate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Adjust {

@@ -5,7 +5,9 @@ use super::model::{Fits, Modelled};
 use super::numbers::{MeanContrast, MeanContrasts};
 use super::options::{MeanContrastOptions, MeanLevelOptions, MeanModelSpec};
 use crate::control::Control;
-use crate::effects::{Adjust, Adjustment, Direction, Family, Pattern, SingleStep, adjusted_p, single_step};
+use crate::effects::{
+    Adjust, Adjustment, Direction, Family, Pattern, SingleStep, adjusted_p, along_a_line, single_step,
+};
 use crate::error::{CountError, EffectError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::multivariate::Precision;
@@ -167,17 +169,18 @@ fn trend(model: &Modelled<'_>, by: usize, within: Option<usize>) -> Line {
     let numbers: Option<Vec<f64>> =
         known.and_then(|numbers| codes.iter().map(|code| numbers.get(*code as usize).copied()).collect());
     let numbers = numbers.unwrap_or_else(|| (0..codes.len()).map(|at| at as f64).collect());
-    let middle = numbers.iter().sum::<f64>() / numbers.len().max(1) as f64;
-    let spread: f64 = numbers.iter().map(|x| (x - middle).powi(2)).sum();
     let ends = (0..numbers.len()).fold((0, 0), |(low, high), at| {
         let value = |at: usize| numbers.get(at).copied().unwrap_or_default();
         (if value(at) < value(low) { at } else { low }, if value(at) > value(high) { at } else { high })
     });
-    let reach = numbers.get(ends.1).zip(numbers.get(ends.0)).map_or(0.0, |(high, low)| high - low);
-    let weights = numbers.iter().map(|x| (x - middle) / spread * reach).collect();
     let name = factor.map_or("", |one| one.name.as_str());
     let (low, high) = (label(model, by, ends.0), label(model, by, ends.1));
-    Line { comparison: format!("{name} {high} against {low}, along a straight line"), within, weights, pair: None }
+    Line {
+        comparison: format!("{name} {high} against {low}, along a straight line"),
+        within,
+        weights: along_a_line(&numbers),
+        pair: None,
+    }
 }
 
 fn over_cells(model: &Modelled<'_>, question: &Levels, line: &Line) -> Vec<f64> {

@@ -3,10 +3,10 @@
 use super::family::asked;
 use super::levels::{Levels, one};
 use super::model::Modelled;
-use super::numbers::{AdjustedMean, LetterMean, MeanContrast, MeanLetters};
+use super::numbers::{AdjustedMean, LetterMean, MeanLetters};
 use super::options::{MeanContrastOptions, MeanLevelOptions, MeanModelSpec};
 use crate::control::Control;
-use crate::effects::{Adjust, LetterOrder, letter_groups};
+use crate::effects::{Adjust, letters_of_pairs};
 use crate::error::{EffectError, Result};
 use crate::trial::{Trial, unit_called};
 
@@ -38,8 +38,12 @@ pub(super) fn letters(
     for (within, contrasts) in question.slices(&model).into_iter().zip(slices) {
         let own: Vec<AdjustedMean> =
             (0..width).map(|level| one(&fits, &question, (level, within), pairs.confidence)).collect();
-        let (lettered, least) = lettered(own, contrasts, options.order, 1.0 - pairs.confidence)?;
-        means.extend(lettered);
+        // What was not tried is the model's guess and gets no letter.
+        let levels: Vec<(f64, bool)> = own.iter().map(|one| (one.value.unwrap_or(0.0), one.n_units > 0)).collect();
+        let differ: Vec<Option<bool>> =
+            contrasts.iter().map(|one| one.p_adjusted.map(|p| p < 1.0 - pairs.confidence)).collect();
+        let (letters, least) = letters_of_pairs(&levels, &differ, options.order)?;
+        means.extend(own.into_iter().zip(letters).map(|(mean, letters)| LetterMean { mean, letters }));
         fewest &= least;
     }
     Ok(MeanLetters {
@@ -56,38 +60,4 @@ pub(super) fn letters(
         primary: pairs.primary,
         n_left_out: pairs.n_left_out,
     })
-}
-
-/// Letters of one slice, whose pairs stand in the order of its levels.
-fn lettered(
-    means: Vec<AdjustedMean>,
-    contrasts: &[MeanContrast],
-    order: LetterOrder,
-    alpha: f64,
-) -> Result<(Vec<LetterMean>, bool)> {
-    let width = means.len();
-    let pairs = (0..width).flat_map(|i| (i + 1..width).map(move |j| (i, j)));
-    let (mut differs, mut tested) = (vec![vec![false; width]; width], vec![false; width]);
-    for ((i, j), contrast) in pairs.zip(contrasts) {
-        // What was not tried is the model's guess and gets no letter.
-        let tried = [i, j].iter().all(|level| means.get(*level).is_some_and(|mean| mean.n_units > 0));
-        let Some(p) = contrast.p_adjusted.filter(|_| tried) else { continue };
-        for level in [i, j] {
-            tested.get_mut(level).into_iter().for_each(|known| *known = true);
-        }
-        differs.get_mut(i).and_then(|row| row.get_mut(j)).into_iter().for_each(|place| *place = p < alpha);
-    }
-    // Levels that cannot be compared stand aside.
-    let kept: Vec<usize> = (0..width).filter(|level| tested.get(*level) == Some(&true)).collect();
-    let pick = |row: &Vec<bool>| kept.iter().filter_map(|level| row.get(*level).copied()).collect::<Vec<bool>>();
-    let shown: Vec<Vec<bool>> = kept.iter().filter_map(|level| differs.get(*level)).map(pick).collect();
-    let values: Vec<f64> =
-        kept.iter().filter_map(|level| means.get(*level)).map(|mean| mean.value.unwrap_or(0.0)).collect();
-    let groups = letter_groups(&values, &shown, order)?;
-    let letters = |level: usize| {
-        let place = kept.iter().position(|known| *known == level)?;
-        groups.letters.get(place).cloned()
-    };
-    let found = means.into_iter().enumerate().map(|(level, mean)| LetterMean { letters: letters(level), mean });
-    Ok((found.collect(), groups.fewest))
 }

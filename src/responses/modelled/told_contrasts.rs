@@ -3,7 +3,7 @@
 use super::family::contrasts;
 use super::numbers::{MeanContrast, MeanContrasts};
 use super::options::{MeanContrastOptions, MeanModelSpec};
-use super::told_shared::{Of, around, average_name, methods, notes, options, references, signed, sources, way};
+use super::told_shared::{Of, around, carried_line, methods, notes, options, references, signed, sources, way};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::effects::{Adjust, Adjustment, Pattern};
@@ -50,7 +50,7 @@ pub(super) fn answer(
         Answer {
             kind: "mean_contrasts".to_owned(),
             sentence: decision(&found, &amounts),
-            details: details(&found, &amounts),
+            details: details(&found, &amounts).into_iter().chain(carried_line(trial, by)).collect(),
             notes: cautions,
             methods: format!(
                 "{} {} of levels of {by} were {}.{ratio}",
@@ -68,23 +68,16 @@ pub(super) fn answer(
 
 fn made_with(of: &Of<'_>, spec: &MeanModelSpec, found: &MeanContrasts, given: &MeanContrastOptions) -> MadeWith {
     let at: Vec<String> = given.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
-    let pattern = match &given.pattern {
-        Pattern::AllPairs => "all-pairs".to_owned(),
-        Pattern::Control => "control".to_owned(),
-        Pattern::Steps => "steps".to_owned(),
-        Pattern::Trend => "trend".to_owned(),
-        Pattern::Weights(lists) => format!("{lists:?}"),
-    };
     let mut made = options(of, spec);
     made.extend([
         ("by", found.by.clone()),
         ("against", found.against.clone().unwrap_or_default()),
-        ("pattern", pattern),
+        ("pattern", given.pattern.recorded()),
         ("within", found.within.clone().unwrap_or_default()),
         ("together", found.together.name().to_owned()),
         ("margin", found.margin.map(|margin| margin.to_string()).unwrap_or_default()),
         ("at", at.join(", ")),
-        ("average", average_name(&given.average)),
+        ("average", given.average.recorded()),
         ("confidence", found.confidence.to_string()),
     ]);
     let mut made_with = MadeWith::new(&made);

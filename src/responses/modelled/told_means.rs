@@ -4,10 +4,10 @@ use super::lettered::letters;
 use super::levels::means;
 use super::numbers::{AdjustedMean, AdjustedMeans, LetterMean, MeanLetters};
 use super::options::{MeanContrastOptions, MeanLevelOptions, MeanModelSpec};
-use super::told_shared::{Of, around, average_name, methods, notes, options, references, signed, sources, way};
+use super::told_shared::{Of, around, carried_line, methods, notes, options, references, signed, sources, way};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
-use crate::effects::Average;
+use crate::effects::{Average, letter_notes};
 use crate::error::Result;
 use crate::report::numbers::{confidence, interval, join, percent, plural};
 use crate::report::references::{GRAMM_2008, PIEPHO_2004};
@@ -48,7 +48,7 @@ fn asked(options: &MeanLevelOptions, by: &str, level: f64) -> Vec<(&'static str,
         ("by", by.to_owned()),
         ("within", options.within.clone().unwrap_or_default()),
         ("at", at.join(", ")),
-        ("average", average_name(&options.average)),
+        ("average", options.average.recorded()),
         ("confidence", level.to_string()),
     ]
 }
@@ -86,7 +86,12 @@ pub(super) fn answer(
         Answer {
             kind: "adjusted_means".to_owned(),
             sentence: decision(&found, &said, &amounts),
-            details: found.means.iter().map(|one| line(one, &found, &said, &amounts)).collect(),
+            details: found
+                .means
+                .iter()
+                .map(|one| line(one, &found, &said, &amounts))
+                .chain(carried_line(trial, by))
+                .collect(),
             notes: cautions,
             methods: format!(
                 "{} Means of the levels of {by}{} have limits whose own variance grows in proportion to the mean, so that none is below 0.{over_places}",
@@ -216,7 +221,8 @@ pub(super) fn lettered(
     let kept: Vec<&str> =
         std::iter::once(by).chain(given.within.as_deref()).chain(given.at.keys().map(String::as_str)).collect();
     let mut cautions = notes(&of, spec, &kept, trial);
-    cautions.extend(letter_notes(&found));
+    let all = found.means.iter().all(|one| one.letters.is_some());
+    cautions.extend(letter_notes(&found.by, found.within.as_deref(), all, found.fewest));
     let levels = MeanLevelOptions {
         within: given.within.clone(),
         at: given.at.clone(),
@@ -244,6 +250,7 @@ pub(super) fn lettered(
                     let letters = one.letters.as_ref().map_or_else(String::new, |own| format!(" Letters: {own}."));
                     format!("{}{letters}", line(&one.mean, &plain, &said, &amounts))
                 })
+                .chain(carried_line(trial, by))
                 .collect(),
             notes: cautions,
             methods: format!(
@@ -304,27 +311,4 @@ fn letter_decision(found: &MeanLetters, said: &Spoken, amounts: &Amounts) -> Str
     };
     let secondary = if found.primary { None } else { Some("; a secondary response".to_owned()) };
     fitted(&format!("{most}{tail}"), &secondary.into_iter().collect::<Vec<_>>())
-}
-
-fn letter_notes(found: &MeanLetters) -> Vec<Note> {
-    let open = "How large a difference remains possible stands in the contrasts.";
-    let text = match &found.within {
-        Some(within) => format!(
-            "Letters start afresh in each level of {within} and compare levels of {} within it, never across. Those that share a letter there are not shown to differ; that is no proof that they are alike. {open}",
-            found.by
-        ),
-        None => {
-            format!("Levels that share a letter are not shown to differ; that is no proof that they are alike. {open}")
-        }
-    };
-    let mut notes = vec![Note::new("letters", text)];
-    if found.means.iter().any(|one| one.letters.is_none()) {
-        let text = "Levels without a letter cannot be tested against any other in this layout, or were not tried.";
-        notes.push(Note::new("no_letters", text));
-    }
-    if !found.fewest {
-        let text = "With so many levels the search for the fewest letters was cut short; the letters are right, perhaps more than needed.";
-        notes.push(Note::new("letters_not_fewest", text));
-    }
-    notes
 }

@@ -1,9 +1,11 @@
 //! What all answers of a model of means say alike: how they were made, which cautions hold, where each treatment stands.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use super::grid::Grid;
 use super::options::MeanModelSpec;
 use crate::answer::{Answer, Note};
-use crate::effects::{Adjust, Adjustment, Average};
+use crate::effects::{Adjust, Adjustment};
 use crate::report::cautions;
 use crate::report::numbers::{join, plural};
 use crate::report::references::{BELL_MCCAFFREY_2002, HOTHORN_BRETZ_WESTFALL_2008, SATTERTHWAITE_1946};
@@ -25,8 +27,12 @@ pub(super) struct Of<'a> {
 /// Cautions of every answer.
 pub(super) fn notes(of: &Of<'_>, spec: &MeanModelSpec, by: &[&str], trial: &Trial) -> Vec<Note> {
     let mut notes = Vec::new();
-    if of.fewest.is_some_and(|fewest| fewest < 4) {
-        notes.push(cautions::few_units("tray"));
+    // What carries a treatment counts, not the trays within.
+    let above = by.first().and_then(|own| carried(trial, own));
+    match above {
+        Some((place, fewest)) if fewest < 4 => notes.push(cautions::few_units(&place)),
+        None if of.fewest.is_some_and(|fewest| fewest < 4) => notes.push(cautions::few_units("tray")),
+        _ => {}
     }
     notes.extend(of_response(of.response, of.primary, of.n_left_out, trial));
     if of.mean_of == MeanOf::Rooted {
@@ -111,6 +117,27 @@ pub(super) fn options(of: &Of<'_>, spec: &MeanModelSpec) -> Vec<(&'static str, S
     ]
 }
 
+/// The place whose levels had a treatment as a whole, and how many of them a level has at the least.
+pub(super) fn carried(trial: &Trial, by: &str) -> Option<(String, u64)> {
+    let units = trial.units();
+    let treatment = units.factor(by)?;
+    let place = units.unit_of(treatment)?;
+    let mut of_level: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
+    for (level, own) in treatment.codes.iter().zip(&place.codes) {
+        of_level.entry(*level).or_default().insert(*own);
+    }
+    let fewest = of_level.values().map(BTreeSet::len).min()?;
+    Some((place.name.clone(), fewest as u64))
+}
+
+/// That a treatment was given to places as a whole, and how many these are.
+pub(super) fn carried_line(trial: &Trial, by: &str) -> Option<String> {
+    let (place, fewest) = carried(trial, by)?;
+    let name = crate::report::capital(&by.replace('_', " "));
+    let places = plural(&place.replace('_', " "));
+    Some(format!("{name} was given to {places} as a whole, {fewest} of them at the least for a level."))
+}
+
 /// The answer with what the trial adds to each.
 pub(super) fn signed<T>(trial: &Trial, answer: Answer<T>) -> Answer<T> {
     trial.signed(answer_of_units(trial.units(), answer))
@@ -131,15 +158,6 @@ pub(super) fn around(trial: &Trial, spec: &MeanModelSpec) -> (Vec<String>, Vec<S
     let several = |one: &&crate::trial::Factor| one.codes.iter().any(|code| Some(code) != one.codes.first());
     let beside = recorded.filter(several).map(|one| one.name.clone()).collect();
     (beside, above)
-}
-
-/// The name of an average, as a record has it.
-pub(super) fn average_name(average: &Average) -> String {
-    match average {
-        Average::Alike => "alike".to_owned(),
-        Average::AsStuck => "as-stuck".to_owned(),
-        Average::Mix(mix) => format!("{mix:?}"),
-    }
 }
 
 /// How a family was judged together.

@@ -115,16 +115,17 @@ pub(super) fn shown(day: i32) -> String {
 /// Seasons that are years, of which one lies far from the others or is still to come; `seasons` with a row of each.
 pub(super) fn odd_seasons(seasons: &[(&str, u64)], column: &str) -> Vec<Issue> {
     let year = |text: &str| text.parse::<i32>().ok().filter(|year| (1000..=9999).contains(year));
-    let mut years: Vec<i32> = seasons.iter().filter_map(|(text, _)| year(text)).collect();
-    years.sort_unstable();
-    let Some(middle) = years.get(years.len() / 2) else { return Vec::new() };
     let next = 1971 + (f64::from(today()) / DAYS_OF_A_YEAR) as i32;
+    // A year that is still to come says nothing of where the others lie.
+    let mut years: Vec<i32> = seasons.iter().filter_map(|(text, _)| year(text)).filter(|year| *year <= next).collect();
+    years.sort_unstable();
+    let middle = years.get(years.len() / 2).copied().unwrap_or(next);
     let issue = |(text, row): &(&str, u64)| {
         let year = year(text)?;
         let reason = if year > next {
             format!("season {text} is still to come")
-        } else if f64::from(year.abs_diff(*middle)) > RECORD {
-            format!("season {text} lies {} years from most seasons of the record", year.abs_diff(*middle))
+        } else if f64::from(year.abs_diff(middle)) > RECORD {
+            format!("season {text} lies {} years from most seasons of the record", year.abs_diff(middle))
         } else {
             return None;
         };

@@ -87,15 +87,6 @@ fn culled(found: &EarlySign, open: &[String]) -> String {
             let range = format!("; culling those without gains {} to {} for 100 plants", hundred(low), hundred(high));
             fitted(&lead, &[range])
         }
-        (Pays::No | Pays::Open, _) if found.kept_gain_high.is_some_and(|high| high < 0.0) => {
-            let lead = format!("At these costs no plant pays: those with the {sign} lose more than they bring, too");
-            let then = if pays(found) == Pays::No {
-                "; culling the others costs more still"
-            } else {
-                "; whether culling the others helps is not settled"
-            };
-            fitted(&lead, &[then.to_owned()])
-        }
         (Pays::Yes, Some((low, high))) => {
             let gain = found.gained.map_or_else(
                 || format!(" {} to {}", hundred(low), hundred(high)),

@@ -202,6 +202,9 @@ fn sums_blanks_and_odd_years_are_asked_about() {
     let text =
         "batch,season,grafted,taken,rooted\na,2023,50,40,30\nb,2024,50,40,30\nc,2142,50,40,30\nd,1924,50,40,30\n";
     assert_eq!(codes(text, &season), [told("odd_year", 4), told("odd_year", 5)]);
+    // The one still to come is asked about, not the other.
+    let two = "batch,season,grafted,taken,rooted\na,2024,50,40,30\nb,2205,50,40,30\n";
+    assert_eq!(codes(two, &season), [told("odd_year", 3)]);
 }
 
 #[test]
