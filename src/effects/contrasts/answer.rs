@@ -7,7 +7,7 @@ use super::goal::Scale;
 use super::numbers::{Contrast, Contrasts};
 use super::options::{Adjust, Pattern};
 use crate::answer::{self, Answer, MadeWith, Note, Sheet};
-use crate::effects::average::{Average, RateOf};
+use crate::effects::average::RateOf;
 use crate::effects::bounds;
 use crate::effects::decisions;
 use crate::effects::judged_by::{by_score, judged_after};

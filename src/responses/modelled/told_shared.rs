@@ -1,8 +1,5 @@
 //! What all answers of a model of means say alike: how they were made, which cautions hold, where each treatment stands.
 
-use std::collections::{BTreeMap, BTreeSet};
-
-use super::grid::Grid;
 use super::options::MeanModelSpec;
 use crate::answer::{Answer, Note};
 use crate::effects::{Adjust, Adjustment};
@@ -119,15 +116,9 @@ pub(super) fn options(of: &Of<'_>, spec: &MeanModelSpec) -> Vec<(&'static str, S
 
 /// The place whose levels had a treatment as a whole, and how many of them a level has at the least.
 pub(super) fn carried(trial: &Trial, by: &str) -> Option<(String, u64)> {
-    let units = trial.units();
-    let treatment = units.factor(by)?;
-    let place = units.unit_of(treatment)?;
-    let mut of_level: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
-    for (level, own) in treatment.codes.iter().zip(&place.codes) {
-        of_level.entry(*level).or_default().insert(*own);
-    }
-    let fewest = of_level.values().map(BTreeSet::len).min()?;
-    Some((place.name.clone(), fewest as u64))
+    let given = trial.units().given_to().into_iter().find(|one| one.treatment == by)?;
+    let fewest = given.levels.iter().map(|(_, units)| *units).min()?;
+    Some((given.unit, fewest))
 }
 
 /// That a treatment was given to places as a whole, and how many these are.
@@ -147,11 +138,9 @@ pub(super) fn signed<T>(trial: &Trial, answer: Answer<T>) -> Answer<T> {
 pub(super) fn around(trial: &Trial, spec: &MeanModelSpec) -> (Vec<String>, Vec<String>) {
     let units = trial.units();
     let mut above: Vec<String> = Vec::new();
-    if let Ok(grid) = Grid::of(units, &spec.effects, &spec.interactions) {
-        for place in grid.factors.iter().filter_map(|one| units.unit_of(one)) {
-            if !above.contains(&place.name) {
-                above.push(place.name.clone());
-            }
+    for given in units.given_to().into_iter().filter(|one| spec.effects.contains(&one.treatment)) {
+        if !above.contains(&given.unit) {
+            above.push(given.unit);
         }
     }
     let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
